@@ -1,0 +1,1 @@
+"""The bench: water, kit, losses, procedures, limits and the search for the best of them."""

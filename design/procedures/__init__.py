@@ -1,0 +1,1 @@
+"""How readings are taken and turned into the latent heat: one file a procedure."""

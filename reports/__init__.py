@@ -1,0 +1,1 @@
+"""What people see: command line, pages, figures, tables and their wording."""

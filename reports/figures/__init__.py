@@ -1,0 +1,1 @@
+"""Figures as SVG text, each with a text alternative and the numbers it shows."""
