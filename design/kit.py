@@ -1,0 +1,199 @@
+"""The shelves: what a balance, meter, heater, vessel or mass set is, in SI units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Literal
+
+from budget.distributions import Distribution
+
+Role = Literal["balance", "meter", "heater", "vessel", "mass_set"]
+ROLES: tuple[Role, ...] = ("balance", "meter", "heater", "vessel", "mass_set")
+EVERY_GROUP = 10**6
+"""Number in the cupboard of an item said to be owned without a number: enough for every group."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Item:
+    """
+    What every shelf item says of itself.
+
+    Parameters
+    ----------
+    name : str
+        Name, unique on its shelf.
+    price : float
+        Price of one, in the purse's currency.
+    owned : int
+        Number in the cupboard.
+    note : str
+        Free text, repeated in the report.
+    accept_unsuitable : bool
+        The reader knows that the item is unsuitable and wants it all the same.
+    """
+
+    name: str
+    price: float = 0.0
+    owned: int = 0
+    note: str = ""
+    accept_unsuitable: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Balance(Item):
+    """
+    A balance that carries the vessel while it boils; masses in kg.
+
+    Parameters
+    ----------
+    kind : {"beam", "electronic"}
+        A beam tips; an electronic balance shows digits.
+    resolution : float
+        Digit of the display, or the smallest mass that moves the beam. [kg]
+    repeatability : float
+        Standard deviation of one reading of a steady load. [kg]
+    linearity : float
+        Limit of the error of a difference of two nearby loads. [kg]
+    capacity : float
+        Largest load. [kg]
+    splash_proof : bool
+        Bears drops and steam.
+    stability_filter : bool
+        Freezes or averages a changing load.
+    works_warm : bool
+        Works under a hot vessel.
+    """
+
+    kind: Literal["beam", "electronic"]
+    resolution: float
+    repeatability: float
+    linearity: float
+    capacity: float
+    splash_proof: bool
+    stability_filter: bool
+    works_warm: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class Meter(Item):
+    """
+    An energy meter.
+
+    Parameters
+    ----------
+    kind : {"disk", "pulse", "display", "volt-ampere", "joule"}
+        How it counts.
+    energy_per_count : float
+        Energy of one turn, pulse or display step; 0 where nothing is counted. [J]
+    reads : {"whole", "tenth"}
+        How finely a count is read.
+    error : Distribution
+        Relative error of the energy shown, (shown - true)/true. [1]
+    max_voltage, max_current, max_power : float
+        Largest it may carry; infinite where not stated. [V, A, W]
+    start_current : float
+        Current below which it does not count. [A]
+    """
+
+    kind: Literal["disk", "pulse", "display", "volt-ampere", "joule"]
+    energy_per_count: float
+    reads: Literal["whole", "tenth"]
+    error: Distribution
+    max_voltage: float
+    max_current: float
+    max_power: float
+    start_current: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Heater(Item):
+    """
+    An immersion heater.
+
+    Parameters
+    ----------
+    power : float
+        Power on the nameplate. [W]
+    rated_voltage : float
+        Voltage it was made for. [V]
+    tolerance : float
+        Limit of the relative difference between power and nameplate. [1]
+    stem_diameter : float
+        Diameter of one stem where the water surface cuts it. [m]
+    stems : int
+        Number of stems the surface cuts.
+    minimum_depth : float
+        Water needed above the vessel's floor to cover the element. [m]
+    held_by : {"stand", "vessel"}
+        Who carries it.
+    control : {"none", "stepless"} or tuple of float
+        Own power only, any power up to its own, or the powers of a stepped controller. [W]
+    flex : float
+        Length of the flex between meter and element. [m]
+    """
+
+    power: float
+    rated_voltage: float
+    tolerance: float
+    stem_diameter: float
+    stems: int
+    minimum_depth: float
+    held_by: Literal["stand", "vessel"]
+    control: Literal["none", "stepless"] | tuple[float, ...] = "none"
+    flex: float = 0.0
+
+
+@dataclass(frozen=True)
+class Jacket:
+    """Lagging round a vessel: thickness [m] (0 for none), conductivity [W/(m K)], outer emissivity [1]."""
+
+    text: str = "none"
+    thickness: float = 0.0
+    conductivity: float = 0.04
+    emissivity: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Vessel(Item):
+    """
+    The boiling vessel.
+
+    Parameters
+    ----------
+    capacity : float
+        Volume it is sold as holding. [m³]
+    diameter, height : float
+        Inside diameter and inside height. [m]
+    mass : float
+        Mass when empty. [kg]
+    material : str
+        Wall material, one of ``design.losses.MATERIALS``.
+    jacket : Jacket
+        Lagging.
+    lid : {"none", "loose"}
+        A loose lid with a hole for the heater.
+    guard : {"none", "deflector"}
+        A deflector catches droplets below the rim.
+    knowledge : mapping of str to Distribution
+        Losses known for this vessel; the keys are those of ``Bench.knowledge``.
+    """
+
+    capacity: float
+    diameter: float
+    height: float
+    mass: float
+    material: str
+    jacket: Jacket = field(default_factory=Jacket)
+    lid: Literal["none", "loose"] = "none"
+    guard: Literal["none", "deflector"] = "none"
+    knowledge: Mapping[str, Distribution] = field(default_factory=lambda: MappingProxyType({}))
+
+
+@dataclass(frozen=True, kw_only=True)
+class MassSet(Item):
+    """A set of masses: each mass it holds [kg] and the limit of their relative error [1]."""
+
+    steps: tuple[float, ...]
+    accuracy: float

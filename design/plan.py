@@ -1,0 +1,205 @@
+"""What a search answers: designs with their error and its sources, and the plan made of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from budget.model import MeasurementModel
+
+
+@dataclass(frozen=True)
+class Source:
+    """
+    One error source of a design, in per cent of the true value where not said otherwise.
+
+    Parameters
+    ----------
+    quantity, symbol : str
+        What it is, and its symbol in the measurement model.
+    bias_percent : float
+        Step of the walk from the true to the expected value that this source makes.
+    standard_uncertainty_percent : float
+        Size of its contribution c·u to the standard uncertainty.
+    share : float
+        Total-order Sobol' index. [1]
+    share_interval : tuple of float
+        Half-width-symmetric 95 % interval of the share. [1]
+    estimate, standard_uncertainty : float
+        Of the input quantity, in its own unit.
+    unit, distribution, evidence : str
+        Unit; distribution in words; where the knowledge comes from.
+    sensitivity_coefficient : float
+        Derivative of the reported latent heat. [J/kg per unit of the input]
+    scatter : bool
+        True where repeats average it.
+    """
+
+    quantity: str
+    symbol: str
+    bias_percent: float
+    standard_uncertainty_percent: float
+    share: float
+    share_interval: tuple[float, float]
+    estimate: float
+    standard_uncertainty: float
+    unit: str
+    distribution: str
+    evidence: str
+    sensitivity_coefficient: float
+    scatter: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class RankedDesign:
+    """
+    One design with what to expect of it.
+
+    Parameters
+    ----------
+    items : mapping of str to str
+        Name of the item in each role that the procedure needs.
+    buy : tuple of (role, name, number, price of all)
+        What has to be bought for all groups.
+    procedure, correction : str
+        Identifiers of design.procedures.
+    powers_W : tuple of float
+        Powers used, the highest first.
+    mass_kg, fill_kg : float
+        Mass step, and water at the start. [kg]
+    counts : float
+        Expected meter counts of one run; 0 where the meter does not count.
+    repeats : int
+        Number of runs.
+    price, minutes : float
+        Money for all groups, minutes of one lesson.
+    time_table : tuple of (str, float)
+        Stages of the lesson and their minutes.
+    expected_J_per_kg, bias_percent, standard_uncertainty_percent, rms_error_percent : float
+        Of the reported latent heat.
+    interval_percent : tuple of float
+        Interval of the error at the coverage asked.
+    objective_percent : float
+        What the search made small.
+    best_probability : float
+        Probability that it is the best of the ranking as shared knowledge varies.
+    sources : tuple of Source
+        Ranked by share.
+    loss_W, carry_over_share : float
+        Expected heat loss while boiling, and share of the lost mass thrown out as droplets.
+    accepted : tuple of str
+        Unsuitable properties that the bench file accepts knowingly, in words.
+    """
+
+    items: Mapping[str, str]
+    buy: tuple[tuple[str, str, int, float], ...]
+    procedure: str
+    correction: str
+    powers_W: tuple[float, ...]  # noqa: N815 - key of the JSON file
+    mass_kg: float
+    fill_kg: float
+    counts: float
+    repeats: int
+    price: float
+    minutes: float
+    time_table: tuple[tuple[str, float], ...]
+    expected_J_per_kg: float  # noqa: N815
+    bias_percent: float
+    standard_uncertainty_percent: float
+    rms_error_percent: float
+    interval_percent: tuple[float, float]
+    objective_percent: float
+    best_probability: float
+    sources: tuple[Source, ...]
+    loss_W: float  # noqa: N815
+    carry_over_share: float
+    accepted: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class ErrorMap:
+    """
+    Error of the recommended kit over power and mass.
+
+    Parameters
+    ----------
+    powers_W, masses_kg : ndarray, shapes (p,) and (m,)
+        Axes.
+    objective_percent : ndarray, shape (m, p)
+        What the search made small.
+    limit : ndarray of str, shape (m, p)
+        First limit that the setting breaks, in words; empty where it is feasible.
+    """
+
+    powers_W: np.ndarray  # noqa: N815
+    masses_kg: np.ndarray
+    objective_percent: np.ndarray
+    limit: np.ndarray
+
+
+@dataclass(frozen=True)
+class NearMiss:
+    """A design that breaks few limits: what it is, the limits in words, and what would mend each."""
+
+    description: str
+    limits: tuple[str, ...]
+    remedies: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """
+    The answer to a bench.
+
+    Parameters
+    ----------
+    pressure, boiling_point, latent_heat : float
+        Reference at room pressure. [Pa, °C, J/kg]
+    considered, feasible : int
+        Numbers of combinations.
+    rejected : mapping of str to int
+        Combinations by the first limit each breaks, in words.
+    recommended, current : RankedDesign or None
+        The best, and today's kit in the usual way.
+    cheapest : RankedDesign or None
+        The cheapest within the margin of the best.
+    ranking, frontier : tuple of RankedDesign
+        Best first (one row a kit, procedure and correction); cheapest first.
+    error_map : ErrorMap or None
+        Over mass and power for the recommended kit.
+    model, current_model : MeasurementModel or None
+        Measurement models of the recommended and of the current design.
+    near_misses : tuple of NearMiss
+        Filled where nothing is feasible.
+    cautions : tuple of str
+        What the reader must know, safety first.
+    """
+
+    bench_name: str
+    scenario: str
+    seed: int
+    trials: int
+    coverage: float
+    currency: str
+    groups: int
+    lesson_minutes: float
+    objective: str
+    margin_percent: float
+    pressure: float
+    boiling_point: float
+    latent_heat: float
+    considered: int
+    feasible: int
+    rejected: Mapping[str, int]
+    recommended: RankedDesign | None
+    current: RankedDesign | None
+    cheapest: RankedDesign | None
+    ranking: tuple[RankedDesign, ...]
+    frontier: tuple[RankedDesign, ...]
+    error_map: ErrorMap | None
+    model: MeasurementModel | None
+    current_model: MeasurementModel | None
+    near_misses: tuple[NearMiss, ...]
+    cautions: tuple[str, ...]
