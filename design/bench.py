@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Literal
 
 from budget.distributions import Distribution
@@ -94,7 +93,7 @@ class SearchRange:
 class Current:
     """What is done today; ``None`` where the file leaves it to the program. Power in W, mass in kg."""
 
-    items: Mapping[Role, str] = field(default_factory=lambda: MappingProxyType({}))
+    items: Mapping[Role, str] = field(default_factory=dict)
     procedure: str | None = None
     correction: str | None = None
     power: float | None = None

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Literal
 
 from budget.distributions import Distribution
@@ -188,7 +187,7 @@ class Vessel(Item):
     jacket: Jacket = field(default_factory=Jacket)
     lid: Literal["none", "loose"] = "none"
     guard: Literal["none", "deflector"] = "none"
-    knowledge: Mapping[str, Distribution] = field(default_factory=lambda: MappingProxyType({}))
+    knowledge: Mapping[str, Distribution] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -197,3 +196,27 @@ class MassSet(Item):
 
     steps: tuple[float, ...]
     accuracy: float
+
+
+@dataclass(frozen=True)
+class Kit:
+    """One item from each shelf; no mass set where the procedure needs none."""
+
+    balance: Balance
+    meter: Meter
+    heater: Heater
+    vessel: Vessel
+    mass_set: MassSet | None = None
+
+    @property
+    def items(self) -> dict[Role, Item]:
+        """The items by role."""
+        chosen: dict[Role, Item] = {
+            "balance": self.balance,
+            "meter": self.meter,
+            "heater": self.heater,
+            "vessel": self.vessel,
+        }
+        if self.mass_set is not None:
+            chosen["mass_set"] = self.mass_set
+        return chosen

@@ -1,0 +1,334 @@
+"""What nobody measures: default knowledge of losses and of the bench, one row a quantity, with its evidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """
+    One default.
+
+    Parameters
+    ----------
+    key : str
+        Name in the code and in reports.
+    quantity : str
+        What it is.
+    value : float
+        Best estimate. [unit]
+    spread : float
+        Standard uncertainty (normal, lognormal) or half-width (rectangular). [unit]
+    family : {"normal", "lognormal", "rectangular", "constant"}
+        Distribution.
+    unit : str
+        Unit of value and spread.
+    low, high : float
+        Range in which the value may be set. [unit]
+    source : str
+        Where it comes from, and how thin that is.
+    """
+
+    key: str
+    quantity: str
+    value: float
+    spread: float
+    family: Literal["normal", "lognormal", "rectangular", "constant"]
+    unit: str
+    low: float
+    high: float
+    source: str
+
+
+ROWS: tuple[Evidence, ...] = (
+    Evidence(
+        "wall_factor",
+        "true over calculated loss of wall and water surface",
+        1.0,
+        0.25,
+        "lognormal",
+        "1",
+        0.3,
+        3.0,
+        "judgement: free convection (Churchill and Chu 1975) and radiation are good to 10 %, draughts and "
+        "surroundings are not; two published lagged runs agree within 20 %",
+    ),
+    Evidence(
+        "base_factor",
+        "true over calculated loss through the base",
+        1.0,
+        0.4,
+        "lognormal",
+        "1",
+        0.2,
+        5.0,
+        "judgement: the board under the vessel and its contact are seldom known",
+    ),
+    Evidence(
+        "base_board_thickness",
+        "board under the vessel",
+        0.010,
+        0.0,
+        "constant",
+        "m",
+        0.0,
+        0.1,
+        "common practice",
+    ),
+    Evidence(
+        "base_board_conductivity",
+        "conductivity of the board (cork)",
+        0.05,
+        0.0,
+        "constant",
+        "W/(m K)",
+        0.02,
+        1.0,
+        "cork underlay, tables of insulation after ISO 10456",
+    ),
+    Evidence(
+        "base_surface_coefficient",
+        "heat transfer from the underside of the board",
+        10.0,
+        0.0,
+        "constant",
+        "W/(m2 K)",
+        3.0,
+        30.0,
+        "judgement, a lightly heated face",
+    ),
+    Evidence(
+        "stem_conduction",
+        "heat led away by one stainless stem of 8 mm",
+        0.8,
+        0.0,
+        "constant",
+        "W",
+        0.0,
+        5.0,
+        "fin formula for a stainless leg of 0.1 m; a copper leg 2.1 W",
+    ),
+    Evidence(
+        "hardware_return",
+        "steam condensing on clamp and stem and running back",
+        2.0,
+        0.0,
+        "constant",
+        "W",
+        0.0,
+        10.0,
+        "judgement: a few square centimetres of hardware above an open vessel",
+    ),
+    Evidence(
+        "return_factor",
+        "true over calculated heat given off by steam that runs back, with stem and lid",
+        1.0,
+        0.5,
+        "lognormal",
+        "1",
+        0.1,
+        5.0,
+        "judgement; a 0.01 m2 lid with 12 to 15 W/(m2 K) gives off 10 to 12 W",
+    ),
+    Evidence(
+        "lid_coefficient",
+        "heat transfer from the top of a loose lid",
+        13.5,
+        0.0,
+        "constant",
+        "W/(m2 K)",
+        8.0,
+        20.0,
+        "free convection and radiation of a face near 95 °C",
+    ),
+    Evidence(
+        "deflector_return",
+        "steam condensing on a deflector and running back",
+        6.0,
+        0.0,
+        "constant",
+        "W",
+        0.0,
+        15.0,
+        "judgement: deflector inside the rim, 5 to 12 W for a loose lid or deflector",
+    ),
+    Evidence(
+        "carry_over_factor",
+        "true over calculated carry-over (median 1, natural logarithm's standard deviation ln 3)",
+        1.0,
+        3.0,
+        "lognormal",
+        "1",
+        0.01,
+        100.0,
+        "Kataoka and Ishii 1984, Int. J. Heat Mass Transfer 27, 1999 (coefficients from memory), uncertain by a "
+        "factor of three for an open vessel; no measured values for beakers are known to us",
+    ),
+    Evidence(
+        "cover_carry_over",
+        "carry-over left by a deflector or loose lid",
+        0.15,
+        0.0,
+        "constant",
+        "1",
+        0.01,
+        1.0,
+        "judgement",
+    ),
+    Evidence(
+        "stem_area_factor",
+        "true over calculated share of the surface cut by the stems",
+        1.0,
+        0.07,
+        "normal",
+        "1",
+        0.5,
+        2.0,
+        "diameters known to 2 to 3 % (judgement); with callipers 0.05 to 0.1 % of L",
+    ),
+    Evidence(
+        "element_lead",
+        "true over calculated power lost in the flex",
+        1.0,
+        0.3,
+        "rectangular",
+        "1",
+        0.0,
+        3.0,
+        "conductor sections 0.75, 1.0 and 1.5 mm2 by current; 26.0, 19.5 and 13.3 mOhm/m (IEC 60228 class 5, "
+        "from memory)",
+    ),
+    Evidence(
+        "pause",
+        "heater-off time while the step is put on",
+        30.0,
+        15.0,
+        "rectangular",
+        "s",
+        0.0,
+        300.0,
+        "common practice, no source",
+    ),
+    Evidence(
+        "temperature_drift",
+        "drift of the water temperature between two readings at the boil",
+        0.0,
+        0.1,
+        "normal",
+        "K",
+        -2.0,
+        2.0,
+        "judgement: steady boiling; two readings in the same state",
+    ),
+    Evidence(
+        "boiling_noise",
+        "unsteadiness of one reading at the boil, up to 1 kW",
+        0.0,
+        0.3e-3,
+        "normal",
+        "kg",
+        0.0,
+        5e-3,
+        "residuals about a straight line in two published runs: 0.43 g at 512 W (1 g display), 0.29 g at 44 W "
+        "(0.1 g display)",
+    ),
+    Evidence(
+        "boiling_noise_exponent",
+        "growth of that noise with power above 1 kW",
+        1.4,
+        0.0,
+        "constant",
+        "1",
+        0.0,
+        3.0,
+        "judgement: 0.5 to 2 g at 2 to 3 kW",
+    ),
+    Evidence(
+        "warm_up_evaporation",
+        "mean heat that evaporation takes per area of surface while the water warms up",
+        2500.0,
+        0.0,
+        "constant",
+        "W/m2",
+        0.0,
+        10000.0,
+        "still-air pan formula between 20 and 95 °C (from memory), uncertain by a factor of two",
+    ),
+    Evidence(
+        "steady_time",
+        "time of steady boiling before the first reading",
+        180.0,
+        0.0,
+        "constant",
+        "s",
+        0.0,
+        900.0,
+        "common practice, 2 to 3 min",
+    ),
+    Evidence(
+        "depth_margin",
+        "water left above the element's mark at the end",
+        0.020,
+        0.0,
+        "constant",
+        "m",
+        0.005,
+        0.1,
+        "common practice, no source",
+    ),
+    Evidence(
+        "least_freeboard",
+        "least height from water to rim",
+        0.020,
+        0.0,
+        "constant",
+        "m",
+        0.01,
+        0.1,
+        "below 20 mm carry-over reaches per cents (Kataoka and Ishii 1984)",
+    ),
+    Evidence(
+        "vessel_heater_mass",
+        "mass of a heater that hangs on the vessel",
+        0.35,
+        0.0,
+        "constant",
+        "kg",
+        0.0,
+        2.0,
+        "common practice, no source",
+    ),
+    Evidence(
+        "run_gap",
+        "time between runs to write down the readings",
+        60.0,
+        0.0,
+        "constant",
+        "s",
+        0.0,
+        600.0,
+        "common practice, no source",
+    ),
+)
+
+
+def evidence(key: str) -> Evidence:
+    """
+    Row of the table by its key.
+
+    Raises
+    ------
+    KeyError
+        If no row has that key.
+    """
+    for row in ROWS:
+        if row.key == key:
+            return row
+    raise KeyError(key)
+
+
+def default(key: str) -> float:
+    """Best estimate of a row. [its unit]"""  # noqa: D400
+    return evidence(key).value

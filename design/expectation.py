@@ -1,0 +1,175 @@
+"""What to expect of many settings at once: the error of the reported value on one shared sample."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from statistics import NormalDist
+
+import numpy as np
+from numpy.typing import NDArray
+
+from budget.distributions import standard_ppf
+from budget.equation import Program, compile_program
+from budget.montecarlo import uniform_draws
+from design.bench import Objective
+from design.procedures.face import Correction, Procedure
+from design.procedures.shared import with_estimates
+from design.situation import Situation
+from design.terms import InputTerm
+
+FloatArray = NDArray[np.float64]
+
+COLUMNS = (
+    "W_wall", "e_meter", "s_splash", "d_count", "d_boiling", "d_balance", "t_pause", "W_return", "W_base",
+    "a_A", "Q_drift", "d_linearity", "e_mass", "e_lead", "e_supply", "e_heater", "d_time", "E_restart",
+)  # fmt: skip
+"""Column of the shared sample that each input quantity draws from, in every design."""
+CHUNK = 16_384
+"""Numbers worked on at once: an array of that size stays in the second-level cache."""
+
+
+@dataclass(frozen=True)
+class Aim:
+    """What the search makes small, and the coverage probability it is stated for."""
+
+    objective: Objective
+    coverage: float
+
+
+@dataclass(frozen=True)
+class Sample:
+    """Size and seed of the shared scrambled Sobol' sample."""
+
+    trials: int
+    seed: int
+
+
+@lru_cache(maxsize=1024)
+def standard_draws(symbol: str, shape: tuple[str | float, ...], sample: Sample) -> FloatArray:
+    """
+    Draws of one input quantity in the standard form of its family, the same for all designs.
+
+    Parameters
+    ----------
+    symbol : str
+        Input quantity, one of ``COLUMNS``.
+    shape : tuple
+        Shape of its family, ``budget.distributions.StandardForm.shape``.
+    sample : Sample
+        Size and seed of the scrambled Sobol' sample.
+
+    Returns
+    -------
+    ndarray, shape (trials,)
+    """
+    draws = standard_ppf(shape, _uniform(sample)[:, COLUMNS.index(symbol)])
+    draws.setflags(write=False)
+    return draws
+
+
+@lru_cache(maxsize=4)
+def _uniform(sample: Sample) -> FloatArray:
+    return np.asarray(uniform_draws(len(COLUMNS), sample.trials, sample.seed))
+
+
+def relative_errors(
+    program: Program, terms: Sequence[InputTerm], sample: Sample, frozen: frozenset[str] = frozenset()
+) -> FloatArray:
+    """
+    Relative error of the reported latent heat in every setting and trial.
+
+    Parameters
+    ----------
+    program : Program
+        Compiled measurement model.
+    terms : sequence of InputTerm
+        Its input quantities.
+    sample : Sample
+        Size and seed of the shared sample.
+    frozen : frozenset of str
+        Input quantities kept at their expected values.
+
+    Returns
+    -------
+    ndarray, shape (g, trials)
+        (reported - true)/true. [1]
+    """
+    values: dict[str, FloatArray] = {}
+    for term in terms:
+        if term.symbol not in program.symbols:
+            continue
+        size = term.size.reshape(-1, 1)
+        form = term.base.standard_form()
+        if form.scale == 0.0 or term.symbol in frozen:
+            values[term.symbol] = size * term.base.mean
+        else:
+            draws = standard_draws(term.symbol, form.shape, sample)
+            values[term.symbol] = size * form.location + (size * form.scale) * draws
+    reference = next(term for term in terms if term.symbol == "L_ref")
+    reported = program.evaluate(values)
+    settings = max(term.size.size for term in terms)
+    return np.broadcast_to(reported / reference.size - 1.0, (settings, sample.trials))
+
+
+def objective_of(errors: FloatArray, aim: Aim) -> FloatArray:
+    """
+    What the search makes small, in every setting.
+
+    Parameters
+    ----------
+    errors : ndarray, shape (g, n)
+        Relative errors.
+    aim : Aim
+        Objective and coverage probability.
+
+    Returns
+    -------
+    ndarray, shape (g,)
+        Relative to the true value. [1]
+    """
+    if aim.objective == "worst error":
+        return np.asarray(np.quantile(np.abs(errors), aim.coverage, axis=1))
+    spread = errors.std(axis=1)
+    if aim.objective == "standard uncertainty":
+        return spread
+    if aim.objective == "expanded uncertainty":
+        return spread * NormalDist().inv_cdf(0.5 + 0.5 * aim.coverage)
+    return np.hypot(errors.mean(axis=1), spread)
+
+
+def rows(terms: Sequence[InputTerm], chosen: NDArray[np.intp]) -> tuple[InputTerm, ...]:
+    """The same input quantities for some of the settings."""
+    return tuple(replace(term, size=term.size[chosen]) if term.size.ndim == 1 else term for term in terms)
+
+
+@lru_cache(maxsize=64)
+def program_of(procedure: Procedure, correction: Correction) -> Program:
+    """Compile the measurement model of a procedure."""
+    result = procedure.result(correction)
+    return compile_program(procedure.steps() + result.steps, result.equation)
+
+
+def all_terms(procedure: Procedure, correction: Correction, situation: Situation) -> tuple[InputTerm, ...]:
+    """Input quantities that the measurement model of a procedure uses, with the estimates of a correction."""
+    used = program_of(procedure, correction).symbols
+    return tuple(term for term in with_estimates(procedure.terms(situation)) if term.symbol in used)
+
+
+def screen(
+    procedure: Procedure,
+    correction: Correction,
+    terms: Sequence[InputTerm],
+    settings: int,
+    sample: Sample,
+    aim: Aim,
+) -> FloatArray:
+    """Objective in every setting, worked out in chunks that stay in cache; shape (settings,)."""
+    program, step = program_of(procedure, correction), max(CHUNK // sample.trials, 1)
+    objective = np.empty(settings)
+    for start in range(0, settings, step):
+        chosen = np.arange(start, min(start + step, settings))
+        errors = relative_errors(program, rows(terms, chosen), sample)
+        objective[chosen] = objective_of(errors, aim)
+    return objective

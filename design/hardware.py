@@ -1,0 +1,123 @@
+"""The bench's room and a heater in a vessel: losses, carry-over and stem, whatever is dialled in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from budget.distributions import Distribution, Lognormal
+from design.bench import Bench
+from design.carry_over import reference_share
+from design.evidence import default, evidence
+from design.kit import Heater, Vessel
+from design.losses import MATERIALS, HeatLoss, heat_loss, inside_area, stem_share
+from design.water import BoilingWater, boiling_water, buoyancy_factor
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """The bench without its shelves: water at the boil, buoyancy factor, and the bench file's statements."""
+
+    bench: Bench
+    water: BoilingWater
+    buoyancy: float
+
+    @property
+    def room_temperature(self) -> float:
+        """Temperature of the room. [K]"""  # noqa: D400
+        return self.bench.room.temperature
+
+
+def conditions_of(bench: Bench) -> Conditions:
+    """Work out the water at the boil for the bench's room."""
+    water = boiling_water(bench.room.pressure)
+    return Conditions(bench, water, buoyancy_factor(water, bench.room.temperature))
+
+
+@dataclass(frozen=True)
+class Hardware:
+    """
+    What vessel and heater do to each other, whatever is dialled in.
+
+    Parameters
+    ----------
+    losses : HeatLoss
+        Calculated losses. [W]
+    knowledge : mapping of str to Distribution
+        ``wall_loss``, ``base_loss``, ``return_loss`` [W] and ``carry_over`` [share at 1 kW and 50 mm].
+    stated : frozenset of str
+        Keys of ``knowledge`` that the bench file states.
+    area : float
+        Of the water surface. [m²]
+    stem : float
+        Share of it cut by the stems. [1]
+    heat_capacity : float
+        Of the empty vessel. [J/K]
+    """
+
+    losses: HeatLoss
+    knowledge: Mapping[str, Distribution]
+    stated: frozenset[str]
+    area: float
+    stem: float
+    heat_capacity: float
+
+    @property
+    def loss(self) -> float:
+        """Expected heat loss at the boil. [W]"""  # noqa: D400
+        return sum(self.knowledge[key].mean for key in ("wall_loss", "base_loss", "return_loss"))
+
+    @property
+    def loss_uncertainty(self) -> float:
+        """Standard uncertainty of the heat loss. [W]"""  # noqa: D400
+        parts = [
+            self.knowledge[key].standard_uncertainty for key in ("wall_loss", "base_loss", "return_loss")
+        ]
+        return float(np.sqrt(np.sum(np.square(parts))))
+
+
+def hardware_of(conditions: Conditions, vessel: Vessel, heater: Heater) -> Hardware:
+    """
+    Work out losses, carry-over and stem of a heater in a vessel.
+
+    The bench file's knowledge comes first for a vessel, then for all vessels, then the calculated default.
+    """
+    water, room = conditions.water, conditions.room_temperature
+    losses = heat_loss(vessel, heater, water, room)
+    area = inside_area(vessel)
+    stated: dict[str, Distribution] = {
+        key: value
+        for key, value in {**conditions.bench.knowledge, **vessel.knowledge}.items()
+        if key in ("wall_loss", "base_loss", "return_loss", "carry_over")
+    }
+    defaults: dict[str, Distribution] = {
+        "wall_loss": sized("wall_factor", losses.wall),
+        "base_loss": sized("base_factor", losses.base),
+        "return_loss": sized("return_factor", losses.returned),
+        "carry_over": carry_over_default(water, vessel),
+    }
+    return Hardware(
+        losses=losses,
+        knowledge={**defaults, **stated},
+        stated=frozenset(stated),
+        area=area,
+        stem=stem_share(heater, vessel),
+        heat_capacity=vessel.mass * MATERIALS[vessel.material].specific_heat,
+    )
+
+
+def sized(key: str, value: float) -> Distribution:
+    """Lognormal distribution about a calculated value with the relative spread of a row of the evidence."""
+    return Lognormal(value, value * evidence(key).spread)
+
+
+def carry_over_default(water: BoilingWater, vessel: Vessel) -> Distribution:
+    """Lognormal distribution of the share at 1 kW and 50 mm: the law is its median."""
+    median = reference_share(water, inside_area(vessel))
+    if vessel.guard != "none" or vessel.lid != "none":
+        median *= default("cover_carry_over")
+    variance = np.log(evidence("carry_over_factor").spread) ** 2
+    mean = median * float(np.exp(0.5 * variance))
+    return Lognormal(mean, mean * float(np.sqrt(np.expm1(variance))))

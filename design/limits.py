@@ -1,0 +1,243 @@
+"""What a design may not do: each limit says by how much a setting breaks it, and what would mend it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from design.bench import Bench
+from design.evidence import default
+from design.kit import Balance, Heater, Item, Kit, Meter
+from design.procedures.face import Procedure
+from design.situation import Situation
+
+FloatArray = NDArray[np.float64]
+
+OVERVOLTAGE = 1.10
+"""Largest supply voltage over a heater's rated voltage (EN 50160: ± 10 % of the nominal voltage)."""
+LOSS_MARGIN = 1.5
+"""Least power that makes steam over the heat loss: less, and the water does not boil steadily (judgement)."""
+LEAST_STEP = 0.010
+"""Smallest mass step. [kg] (common practice, no source)"""
+BOIL_OVER_SHARE = 0.10
+"""Expected carry-over above which a vessel counts as boiling over (judgement)."""
+
+
+@dataclass(frozen=True)
+class Limit:
+    """
+    One limit over a grid of settings.
+
+    Parameters
+    ----------
+    reason : str
+        Why a design is rejected, in words; the key of ``plan.json``'s ``rejected``.
+    excess : ndarray, shape (g,)
+        How far it is broken, relative to what is allowed; at most 0 where it is kept.
+    remedy : callable (int) -> str
+        What would mend it in one setting.
+    """
+
+    reason: str
+    excess: FloatArray
+    remedy: Callable[[int], str]
+
+
+@dataclass(frozen=True)
+class Unsuitable:
+    """A property that rules an item out; a bench file may accept it knowingly only where ``acceptable``."""
+
+    item: Item
+    reason: str
+    remedy: str
+    acceptable: bool = True
+
+
+def unsuitable_balance(balance: Balance, procedure: Procedure) -> list[Unsuitable]:
+    """Properties of a balance that rule it out under a boiling vessel."""
+    faults = []
+    if not balance.splash_proof:
+        faults.append(
+            Unsuitable(balance, "balance is not splash-proof", "a balance that bears drops and steam")
+        )
+    if balance.stability_filter:
+        reason = "balance holds or averages its reading while the load changes (stability filter)"
+        faults.append(Unsuitable(balance, reason, "a balance whose stability filter can be switched off"))
+    if not balance.works_warm:
+        reason = "balance does not work under a warm vessel"
+        faults.append(Unsuitable(balance, reason, "a balance that works under a warm vessel"))
+    if procedure.needs_display and balance.kind == "beam":
+        reason = "a beam balance cannot be read while the mass falls"
+        faults.append(
+            Unsuitable(balance, reason, "a balance with a display, or a fixed mass step", acceptable=False)
+        )
+    return faults
+
+
+def unsuitable_meter(meter: Meter, bench: Bench, procedure: Procedure) -> list[Unsuitable]:
+    """Properties of a meter that rule it out on this supply, whatever the setting."""
+    faults = []
+    if bench.supply.voltage > meter.max_voltage:
+        reason, remedy = (
+            "supply voltage is above what the meter bears",
+            f"a meter for {bench.supply.voltage:g} V",
+        )
+        faults.append(Unsuitable(meter, reason, remedy, acceptable=False))
+    if procedure.pace.whole_counts and meter.energy_per_count == 0.0 and meter.kind != "volt-ampere":
+        reason = "meter has no marks to start and stop on"
+        faults.append(
+            Unsuitable(meter, reason, "a meter that counts, or a fixed mass step", acceptable=False)
+        )
+    return faults
+
+
+def unsuitable_heater(heater: Heater, bench: Bench) -> list[Unsuitable]:
+    """Properties of a heater that rule it out on this supply."""
+    if bench.supply.voltage > OVERVOLTAGE * heater.rated_voltage:
+        reason = "heater is made for a lower voltage than the supply's"
+        return [Unsuitable(heater, reason, f"a heater for {bench.supply.voltage:g} V", acceptable=False)]
+    return []
+
+
+def limits_of(situation: Situation, procedure: Procedure, price: float) -> tuple[Limit, ...]:
+    """
+    Every limit on a kit's settings.
+
+    Parameters
+    ----------
+    situation : Situation
+        The kit at many settings.
+    procedure : Procedure
+        How readings are taken.
+    price : float
+        Of all that has to be bought, for all groups.
+
+    Returns
+    -------
+    tuple of Limit
+        In the order in which rejections are counted.
+    """
+    return (
+        *_money(situation, price),
+        *_electricity(situation),
+        *_water(situation, procedure),
+        *_balance(situation, procedure),
+        _time(situation),
+    )
+
+
+def _limit(
+    reason: str,
+    used: FloatArray | float,
+    allowed: FloatArray | float,
+    shape: FloatArray,
+    remedy: Callable[[int], str],
+) -> Limit:
+    """Limit on something that must not exceed what is allowed."""
+    scale = np.maximum(np.abs(allowed), 1e-12)
+    excess = np.broadcast_to((np.asarray(used) - np.asarray(allowed)) / scale, shape.shape)
+    return Limit(reason, np.nan_to_num(excess, nan=np.inf, posinf=np.inf), remedy)
+
+
+def _money(situation: Situation, price: float) -> tuple[Limit, ...]:
+    purse = situation.conditions.bench.purse
+    needed = f"a purse of {price:.2f} {purse.currency}, or fewer groups"
+    return (
+        _limit("costs more than the purse", price, purse.amount, situation.settings.mass, lambda _: needed),
+    )
+
+
+def _electricity(situation: Situation) -> tuple[Limit, ...]:
+    bench, meter, power = situation.conditions.bench, situation.kit.meter, situation.settings.power
+    current = power / bench.supply.voltage
+    total = current * bench.lesson.groups
+    return (
+        _limit("takes more current than the circuit allows", total, bench.supply.current_limit, power,
+               lambda i: f"a circuit of {total[i]:.1f} A, less power or fewer groups"),
+        _limit("takes more current than the meter bears", current, meter.max_current, power,
+               lambda i: f"a meter for {current[i]:.1f} A, or less power"),
+        _limit("takes more power than the meter bears", power, meter.max_power, power,
+               lambda i: f"a meter for {power[i]:.0f} W, or less power"),
+        _limit("takes less current than the meter starts at", meter.start_current, current, power,
+               lambda i: f"a meter that starts below {current[i]:.2f} A, or more power"),
+        _weak(situation),
+    )  # fmt: skip
+
+
+def _weak(situation: Situation) -> Limit:
+    """Power that is left for steam when loss and power are both unlucky."""
+    bench, hardware = situation.conditions.bench, situation.hardware
+    weakest = (
+        situation.settings.power
+        * (1.0 - situation.kit.heater.tolerance)
+        * (1.0 - bench.supply.tolerance) ** 2
+    )
+    loss = hardware.loss + 2.0 * hardware.loss_uncertainty
+    needed = (1.0 + LOSS_MARGIN) * loss
+    return _limit(
+        "too little power to boil steadily in that vessel", needed, np.maximum(weakest, 1e-9),
+        situation.settings.power,
+        lambda i: f"at least {needed * situation.settings.power[i] / weakest[i]:.0f} W, or a smaller or lagged vessel",
+    )  # fmt: skip
+
+
+def _water(situation: Situation, procedure: Procedure) -> tuple[Limit, ...]:
+    vessel, heater, levels = situation.kit.vessel, situation.kit.heater, situation.levels
+    shape = situation.settings.mass
+    volume = levels.fill / situation.conditions.water.liquid_density
+    freeboard = np.maximum(levels.first_freeboard, -1.0)
+    least = default("least_freeboard")
+    marks = np.where(
+        situation.runs.count_energy > 0.0,
+        situation.runs.counts,
+        np.inf if not procedure.pace.whole_counts else 0.0,
+    )
+    return (
+        _limit("stems do not fit into the vessel", heater.stems * heater.stem_diameter, vessel.diameter, shape,
+               lambda _: "a wider vessel or a slimmer heater"),
+        _limit("vessel is too small for the water that covers the element and boils away", volume, vessel.capacity,
+               shape, lambda i: f"a vessel of {1000 * volume[i]:.1f} L, a smaller mass step or fewer runs"),
+        _limit("too little height between water and rim", least, np.maximum(freeboard, 1e-6), shape,
+               lambda i: f"a vessel {1000 * (vessel.height + least - freeboard[i]):.0f} mm high, a smaller mass step or fewer runs"),
+        _limit("would boil over: too much power for the vessel", situation.carry_over, BOIL_OVER_SHARE, shape,
+               lambda _: "less power, a wider or higher vessel, or a deflector"),
+        _limit("mass step is too small", LEAST_STEP, situation.runs.mass, shape,
+               lambda _: f"at least {1000 * LEAST_STEP:.0f} g"),
+        _limit("less than one whole count in the mass step", 1.0, np.maximum(marks, 1e-6), shape,
+               lambda _: "a meter with more counts per kWh, or a larger mass step"),
+    )  # fmt: skip
+
+
+def _balance(situation: Situation, procedure: Procedure) -> tuple[Limit, ...]:
+    kit, levels = situation.kit, situation.levels
+    load = kit.vessel.mass + levels.fill
+    if kit.heater.held_by == "vessel":
+        load = load + default("vessel_heater_mass")
+    if procedure.needs_mass_set:
+        load = load + situation.runs.mass
+    return (
+        _limit("vessel, water and masses are too heavy for the balance", load, kit.balance.capacity, load,
+               lambda i: f"a balance for {load[i]:.2f} kg, or a smaller vessel"),
+    )  # fmt: skip
+
+
+def _time(situation: Situation) -> Limit:
+    total = situation.total_time
+    return _limit("takes longer than the lesson", total, situation.conditions.bench.lesson.length, total,
+                  lambda i: f"a lesson of {total[i] / 60:.0f} min, more power or fewer runs")  # fmt: skip
+
+
+def feasible(limits: tuple[Limit, ...]) -> NDArray[np.bool_]:
+    """Settings that break no limit, shape (g,)."""
+    return np.all([limit.excess <= 1e-9 for limit in limits], axis=0)
+
+
+def first_broken(limits: tuple[Limit, ...]) -> NDArray[np.intp]:
+    """Index of the first limit that each setting breaks; the number of limits where it breaks none."""
+    broken = np.array(
+        [limit.excess > 1e-9 for limit in limits] + [np.ones(limits[0].excess.shape, dtype=bool)]
+    )
+    return np.argmax(broken, axis=0)

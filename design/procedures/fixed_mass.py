@@ -1,0 +1,113 @@
+"""Procedures 1 and 2: a mass step is put on, and counts are read until the balance tips again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from budget.distributions import Constant
+from design.evidence import default, evidence
+from design.procedures.face import Correction, Result, Steps
+from design.procedures.shared import TRUTH, bench_terms, count_terms, mass_set_term, result_of
+from design.situation import Pace, Situation
+from design.terms import InputTerm, default_distribution, setting
+
+FALL: tuple[str, str] = (
+    "fall",
+    "m_step * (1 + e_mass) + d_linearity + (d_balance + d_boiling) / sqrt(N)",
+)
+READINGS: Steps = (
+    ("t", "heat / (P * (1 - e_lead) - W)"),
+    ("E_read", "P * t * (1 + e_meter) + (k * d_count + P * d_time) / sqrt(N)"),
+    ("m_read", "m_step"),
+)
+
+
+@dataclass(frozen=True)
+class FixedMassRestart:
+    """Heater off, mass step put on, heater on, count until the balance tips."""
+
+    identifier: str = "fixed-mass-restart"
+    name: str = "fixed mass, stop and restart"
+    corrections: tuple[Correction, ...] = ("none", "calculated")
+    needs_mass_set: bool = True
+    needs_display: bool = False
+    readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
+    cancels: tuple[str, ...] = (
+        "bubbles round the heater and the push of the steam: both tips with the heater on",
+        "zero error of the balance",
+        "evaporation during the pause: it is in the mass, and the reheating pays for it",
+    )
+
+    @property
+    def pace(self) -> Pace:
+        """A pause in every run, no gap."""
+        return Pace(whole_counts=False, pause=default("pause"), gap=0.0)
+
+    def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
+        """Input quantities in every setting."""
+        return (*_terms(situation), *_restart(situation))
+
+    def steps(self) -> Steps:
+        """Readings from the input quantities: from tip to tip, W acts during the pause too."""
+        heat = ("heat", "L_ref * fall * kept + W * t_pause + E_restart + Q_drift / sqrt(N)")
+        return (*TRUTH, FALL, heat, *READINGS)
+
+    def result(self, correction: Correction) -> Result:
+        """How the readings become the latent heat."""
+        return result_of(correction, pause=True)
+
+
+@dataclass(frozen=True)
+class FixedMassKeptOn:
+    """The mass step is put on while boiling goes on; counts are read in passing at both tips."""
+
+    identifier: str = "fixed-mass-kept-on"
+    name: str = "fixed mass, heater kept on"
+    corrections: tuple[Correction, ...] = ("none", "calculated")
+    needs_mass_set: bool = True
+    needs_display: bool = False
+    readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
+    cancels: tuple[str, ...] = (
+        "restart: the heater is never off",
+        "bubbles round the heater and the push of the steam: both tips with the heater on",
+        "zero error of the balance",
+    )
+
+    @property
+    def pace(self) -> Pace:
+        """No pause; notes are written while boiling goes on."""
+        return Pace(whole_counts=False, pause=0.0, gap=default("run_gap"))
+
+    def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
+        """Input quantities in every setting."""
+        return _terms(situation)
+
+    def steps(self) -> Steps:
+        """Readings from the input quantities."""
+        heat = ("heat", "L_ref * fall * kept + Q_drift / sqrt(N)")
+        return (*TRUTH, FALL, heat, *READINGS)
+
+    def result(self, correction: Correction) -> Result:
+        """How the readings become the latent heat."""
+        return result_of(correction, pause=False)
+
+
+def _terms(situation: Situation) -> tuple[InputTerm, ...]:
+    step = setting("m_step", "mass step", "kg", situation.runs.mass)
+    return (step, *bench_terms(situation), mass_set_term(situation), *count_terms(situation))
+
+
+def _restart(situation: Situation) -> tuple[InputTerm, ...]:
+    """Restart as the time without heating, or as the energy that the bench file states."""
+    name = "restart: heat lost while the heater is off"
+    stated = situation.conditions.bench.knowledge.get("restart_cooling")
+    ones = np.ones(())
+    if stated is not None:
+        pause = InputTerm("t_pause", name, "s", Constant(0.0), ones, "bench file states the energy", 0.0)
+        return (pause, InputTerm("E_restart", name, "J", stated, ones, "bench file", 0.0))
+    pause = InputTerm(
+        "t_pause", name, "s", default_distribution("pause"), ones, evidence("pause").source, 0.0
+    )
+    return (pause, InputTerm("E_restart", name, "J", Constant(0.0), ones, "in the pause", 0.0))

@@ -1,0 +1,212 @@
+"""What all procedures share: the energy balance as equation text, and the input quantities of bench and kit."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from budget.distributions import Constant, Distribution, Normal, Rectangular, Triangular
+from design.evidence import default, evidence
+from design.kit import Balance
+from design.procedures.face import Correction, Result, Steps
+from design.situation import Situation
+from design.terms import InputTerm, default_distribution, estimate_of, setting
+
+FloatArray = NDArray[np.float64]
+
+TRUTH: Steps = (
+    ("W", "W_wall + W_base + W_return"),
+    ("P", "P_set * (1 + e_heater) * (1 + e_supply)**2"),
+    ("s", "min(s_splash * (P / P_ref)**3, 0.9)"),
+    ("kept", "(1 - s) * (1 - a_A) * b"),
+)
+"""Heat loss, power, carry-over, and vapour per indicated fall of mass."""
+
+CORRECTED = Result(
+    steps=(
+        ("W_est", "W_wall_est + W_base_est + W_return_est"),
+        ("kept_est", "(1 - s_splash_est) * (1 - a_A_est) * b"),
+        ("E_est", "E_read * (1 - e_lead_est) / (1 + e_meter_est)"),
+    ),
+    equation="(E_est - W_est * (t + t_pause_est) - E_restart_est) / (m_read * kept_est)",
+)
+"""Latent heat with the calculated losses taken off; procedures without a pause leave its terms out."""
+CORRECTED_WITHOUT_PAUSE = Result(CORRECTED.steps, "(E_est - W_est * t) / (m_read * kept_est)")
+UNCORRECTED = Result((), "E_read / m_read")
+
+ESTIMATED = (
+    "W_wall", "W_base", "W_return", "s_splash", "a_A", "e_meter", "e_lead", "t_pause", "E_restart"
+)  # fmt: skip
+"""Symbols of the sources that a calculated correction takes off."""
+
+
+def result_of(correction: Correction, *, pause: bool) -> Result:
+    """How readings become the latent heat, with or without correction and heater-off pause."""
+    if correction == "none":
+        return UNCORRECTED
+    return CORRECTED if pause else CORRECTED_WITHOUT_PAUSE
+
+
+def with_estimates(terms: tuple[InputTerm, ...]) -> tuple[InputTerm, ...]:
+    """Add to the input quantities the constants by which a calculated correction stands for them."""
+    return terms + tuple(estimate_of(term) for term in terms if term.symbol in ESTIMATED)
+
+
+def bench_terms(situation: Situation) -> tuple[InputTerm, ...]:
+    """Input quantities of room, supply, vessel, heater and meter, which repeats do not average."""
+    return (*_settings(situation), *_losses(situation), *_meter_and_supply(situation), *_mass(situation))
+
+
+def _settings(situation: Situation) -> tuple[InputTerm, ...]:
+    power = situation.settings.power
+    return (
+        setting(
+            "L_ref", "latent heat at the room's pressure", "J/kg", situation.conditions.water.latent_heat
+        ),
+        setting("P_set", "power as dialled in", "W", power),
+        setting("P_ref", "power for which the carry-over was worked out", "W", power),
+        setting("N", "number of runs", "1", situation.settings.repeats),
+    )
+
+
+def _losses(situation: Situation) -> tuple[InputTerm, ...]:
+    hardware = situation.hardware
+
+    def loss(symbol: str, key: str, name: str, row: str) -> InputTerm:
+        source = "bench file" if key in hardware.stated else f"calculated; spread: {evidence(row).source}"
+        return InputTerm(symbol, name, "W", hardware.knowledge[key], np.ones(()), source, 0.0)
+
+    splash = "bench file" if "carry_over" in hardware.stated else evidence("carry_over_factor").source
+    water = situation.levels.mean * situation.conditions.water.specific_heat
+    return (
+        loss("W_wall", "wall_loss", "heat lost by wall and water surface", "wall_factor"),
+        loss("W_base", "base_loss", "heat lost through the base", "base_factor"),
+        loss("W_return", "return_loss", "heat given off by steam that runs back, stem and lid", "return_factor"),
+        InputTerm(
+            "Q_drift", "warming of the water between the readings", "J", default_distribution("temperature_drift"),
+            water, evidence("temperature_drift").source, 0.0, scatter=True,
+        ),
+        InputTerm(
+            "s_splash", "carry-over: droplets thrown out unboiled", "1", hardware.knowledge["carry_over"],
+            situation.carry_over_scale, splash, 0.0,
+        ),
+        InputTerm(
+            "a_A", "stem: share of the surface cut by bodies held from outside", "1",
+            default_distribution("stem_area_factor"), np.asarray(hardware.stem),
+            evidence("stem_area_factor").source, 0.0,
+        ),
+        InputTerm(
+            "b", "air buoyancy", "1", Constant(1.0), np.asarray(situation.conditions.buoyancy),
+            "density of the room's air", 1.0,
+        ),
+    )  # fmt: skip
+
+
+def _meter_and_supply(situation: Situation) -> tuple[InputTerm, ...]:
+    kit, bench = situation.kit, situation.conditions.bench
+    stated = "meter_error" in bench.knowledge
+    error: Distribution = bench.knowledge["meter_error"] if stated else kit.meter.error
+    return (
+        InputTerm(
+            "e_lead", "power lost in the flex between meter and element", "1", default_distribution("element_lead"),
+            situation.runs.lead, evidence("element_lead").source, 0.0,
+        ),
+        InputTerm(
+            "e_meter", "energy meter", "1", error, np.ones(()),
+            "bench file" if stated else "limits of error stated for the meter", 0.0,
+        ),
+        InputTerm(
+            "e_heater", "heater's power against its nameplate", "1",
+            Rectangular(-kit.heater.tolerance, kit.heater.tolerance), np.ones(()), "tolerance of the heater", 0.0,
+        ),
+        InputTerm(
+            "e_supply", "supply voltage", "1", Rectangular(-bench.supply.tolerance, bench.supply.tolerance),
+            np.ones(()), "tolerance of the supply", 0.0,
+        ),
+    )  # fmt: skip
+
+
+def _mass(situation: Situation) -> tuple[InputTerm, ...]:
+    observer, power = situation.conditions.bench.observer, situation.settings.power
+    balance = situation.kit.balance
+    noise = evidence("boiling_noise")
+    growth = np.maximum(power / 1000.0, 1.0) ** default("boiling_noise_exponent")
+    return (
+        InputTerm(
+            "d_linearity", "balance, linearity", "kg", Rectangular(-1.0, 1.0), np.asarray(balance.linearity),
+            "limit stated for the balance", 0.0,
+        ),
+        InputTerm(
+            "d_balance", "balance, the two readings", "kg", Normal(0.0, 1.0),
+            np.asarray(math.sqrt(2.0) * reading_uncertainty(balance, observer.tipping)),
+            "resolution, repeatability and judgement of the balance point", 0.0, scatter=True,
+        ),
+        InputTerm(
+            "d_boiling", "unsteadiness of the readings at the boil", "kg", Normal(0.0, noise.spread),
+            math.sqrt(2.0) * growth, noise.source, 0.0, scatter=True,
+        ),
+    )  # fmt: skip
+
+
+def reading_uncertainty(balance: Balance, tipping: float) -> float:
+    """
+    Standard uncertainty of one reading of a steady load.
+
+    Parameters
+    ----------
+    balance : Balance
+        With its resolution and repeatability.
+    tipping : float
+        Half-width within which the balance point of a beam is judged. [kg]
+
+    Returns
+    -------
+    float
+        Root sum of squares of half a digit (rectangular), the repeatability and, on a beam, the judgement of the
+        balance point (rectangular). [kg]
+
+    References
+    ----------
+    .. [1] JCGM 100:2008, F.2.2.1 (resolution as a rectangular distribution of half a digit either way).
+    """
+    judged = tipping if balance.kind == "beam" else 0.0
+    squares = (0.5 * balance.resolution) ** 2 / 3.0 + balance.repeatability**2 + judged**2 / 3.0
+    return math.sqrt(squares)
+
+
+def mass_set_term(situation: Situation) -> InputTerm:
+    """Error of the masses put on the pan, relative."""
+    accuracy = situation.kit.mass_set.accuracy if situation.kit.mass_set else 0.0
+    return InputTerm(
+        "e_mass", "masses put on the pan", "1", Rectangular(-accuracy, accuracy), np.ones(()),
+        "accuracy of the mass set", 0.0,
+    )  # fmt: skip
+
+
+def count_terms(situation: Situation) -> tuple[InputTerm, ...]:
+    """Counts read in passing, start and stop each to the nearest count, and the time at which they are read."""
+    step = 0.1 if situation.kit.meter.reads == "tenth" else 1.0
+    return (
+        setting("k", "energy of one count", "J", _counted_energy(situation)),
+        InputTerm(
+            "d_count", "counts read at start and stop", "1", Triangular(-step, step), np.ones(()),
+            "each reading to the nearest count or tenth: difference of two rectangular errors", 0.0, scatter=True,
+        ),
+        time_term(situation),
+    )  # fmt: skip
+
+
+def _counted_energy(situation: Situation) -> FloatArray:
+    """Energy of one count; none where time is read instead, whose own error is ``d_time``."""
+    return np.asarray(situation.kit.meter.energy_per_count, dtype=np.float64)
+
+
+def time_term(situation: Situation) -> InputTerm:
+    """Reaction of the observer: the scatter of a timed interval, about mean zero."""
+    return InputTerm(
+        "d_time", "reaction time of the observer", "s", Normal(0.0, 1.0),
+        np.asarray(situation.conditions.bench.observer.reaction_time),
+        "bench file's observer; delays at start and stop cancel but for their scatter", 0.0, scatter=True,
+    )  # fmt: skip

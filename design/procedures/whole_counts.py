@@ -1,0 +1,60 @@
+"""Procedure 3: start and stop on a mark of the meter, and read the balance at the marks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from design.evidence import default
+from design.procedures.face import Correction, Result, Steps
+from design.procedures.shared import TRUTH, bench_terms, result_of, time_term
+from design.situation import Pace, Situation
+from design.terms import InputTerm, setting
+
+READINGS: Steps = (
+    ("E_metered", "k * n / (1 + e_meter)"),
+    ("t", "E_metered / P"),
+    ("fall", "(E_metered * (1 - e_lead) - W * t - Q_drift / sqrt(N)) / (L_ref * kept)"),
+    ("m_read", "fall + d_linearity + (d_balance + d_boiling + fall / t * d_time) / sqrt(N)"),
+    ("E_read", "k * n"),
+)
+
+
+@dataclass(frozen=True)
+class WholeCounts:
+    """A whole number of turns, pulses, display steps or seconds; the mass is whatever it comes to."""
+
+    identifier: str = "whole-counts"
+    name: str = "whole counts"
+    corrections: tuple[Correction, ...] = ("none", "calculated")
+    needs_mass_set: bool = False
+    needs_display: bool = True
+    readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
+    cancels: tuple[str, ...] = (
+        "resolution of the meter: start and stop on a mark",
+        "restart: the heater is never off",
+        "bubbles round the heater and the push of the steam: both readings with the heater on",
+        "zero error of the balance",
+    )
+
+    @property
+    def pace(self) -> Pace:
+        """No pause; notes are written while boiling goes on."""
+        return Pace(whole_counts=True, pause=0.0, gap=default("run_gap"))
+
+    def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
+        """Input quantities in every setting."""
+        runs = situation.runs
+        return (
+            setting("n", "counts", "1", runs.counts),
+            setting("k", "energy of one count", "J", runs.count_energy),
+            *bench_terms(situation),
+            time_term(situation),
+        )
+
+    def steps(self) -> Steps:
+        """Readings from the input quantities."""
+        return (*TRUTH, *READINGS)
+
+    def result(self, correction: Correction) -> Result:
+        """How the readings become the latent heat."""
+        return result_of(correction, pause=False)

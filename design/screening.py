@@ -1,0 +1,224 @@
+"""First pass over every combination: which are feasible, why not, and the best setting of each kit."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from design.candidates import corrections_of, kits_of, price_of, settings_of
+from design.expectation import Aim, Sample, all_terms, rows, screen
+from design.hardware import Conditions, Hardware, hardware_of
+from design.kit import Heater, Kit, Vessel
+from design.limits import (
+    Limit,
+    Unsuitable,
+    feasible,
+    first_broken,
+    limits_of,
+    unsuitable_balance,
+    unsuitable_heater,
+    unsuitable_meter,
+)
+from design.procedures.face import Correction, Procedure
+from design.situation import Settings, Situation, situation_of
+
+MOST_MISSES = 3
+"""Near misses kept from each task."""
+
+
+@dataclass(frozen=True)
+class Branch:
+    """
+    A kit with a procedure and a correction, at one setting.
+
+    Parameters
+    ----------
+    kit, procedure, correction
+        What is used, and how.
+    settings : Settings
+        One row.
+    price : float
+        Of all that has to be bought.
+    minutes : float
+        Of the lesson.
+    objective : float
+        On the screening sample. [1]
+    """
+
+    kit: Kit
+    procedure: Procedure
+    correction: Correction
+    settings: Settings
+    price: float
+    minutes: float
+    objective: float
+
+    @property
+    def order(self) -> tuple[object, ...]:
+        """Key that sorts branches: objective, then price, minutes, and names where all else is equal."""
+        names = tuple(item.name for item in self.kit.items.values())
+        powers = tuple(self.settings.powers[0])
+        rest = (float(self.settings.mass[0]), float(self.settings.repeats[0]))
+        return (
+            self.objective,
+            self.price,
+            self.minutes,
+            self.procedure.identifier,
+            self.correction,
+            names,
+            powers,
+            rest,
+        )
+
+
+@dataclass(frozen=True)
+class Miss:
+    """A setting that is not feasible: its kit and procedure, the limits it breaks and what would mend each."""
+
+    kit: Kit
+    procedure: Procedure
+    settings: Settings
+    reasons: tuple[str, ...]
+    remedies: tuple[str, ...]
+    excess: float
+
+    @property
+    def order(self) -> tuple[object, ...]:
+        """Key that sorts misses: fewest limits, then least excess."""
+        return (len(self.reasons), self.excess, tuple(item.name for item in self.kit.items.values()))
+
+
+@dataclass(frozen=True)
+class Screened:
+    """Outcome of a task: numbers of combinations, reasons of rejection, best branches and near misses."""
+
+    considered: int
+    feasible: int
+    rejected: Mapping[str, int]
+    branches: tuple[Branch, ...]
+    misses: tuple[Miss, ...]
+
+
+@dataclass(frozen=True)
+class Task:
+    """A share of the search: one procedure with one heater in one vessel, and all the rest of the shelves."""
+
+    conditions: Conditions
+    procedure: Procedure
+    heater: Heater
+    vessel: Vessel
+    sample: Sample
+    aim: Aim
+
+
+def run(task: Task) -> Screened:
+    """Screen every kit of a task."""
+    hardware = hardware_of(task.conditions, task.vessel, task.heater)
+    bench = task.conditions.bench
+    parts = [_kit(task, hardware, kit) for kit in kits_of(bench, task.procedure, task.heater, task.vessel)]
+    return gathered(parts)
+
+
+def gathered(parts: list[Screened]) -> Screened:
+    """Add up the outcomes of several tasks, in their order."""
+    rejected: Counter[str] = Counter()
+    for part in parts:
+        rejected.update(part.rejected)
+    misses = sorted((miss for part in parts for miss in part.misses), key=lambda miss: miss.order)
+    return Screened(
+        considered=sum(part.considered for part in parts),
+        feasible=sum(part.feasible for part in parts),
+        rejected=dict(rejected),
+        branches=tuple(branch for part in parts for branch in part.branches),
+        misses=tuple(misses[:MOST_MISSES]),
+    )
+
+
+def unsuitables(
+    kit: Kit, conditions: Conditions, procedure: Procedure
+) -> tuple[list[Unsuitable], list[Unsuitable]]:
+    """Properties that rule a kit out, and those that the bench file accepts knowingly."""
+    bench = conditions.bench
+    found = unsuitable_heater(kit.heater, bench)
+    found += unsuitable_meter(kit.meter, bench, procedure)
+    found += unsuitable_balance(kit.balance, procedure)
+    accepted = [fault for fault in found if fault.acceptable and fault.item.accept_unsuitable]
+    return [fault for fault in found if fault not in accepted], accepted
+
+
+def _kit(task: Task, hardware: Hardware, kit: Kit) -> Screened:
+    bench = task.conditions.bench
+    settings = settings_of(bench, kit)
+    corrections = corrections_of(bench, task.procedure)
+    considered = settings.mass.size * len(corrections)
+    if considered == 0:
+        return Screened(0, 0, {}, (), ())
+    barred, _ = unsuitables(kit, task.conditions, task.procedure)
+    situation = situation_of(task.conditions, kit, hardware, settings, task.procedure.pace)
+    limits = limits_of(situation, task.procedure, price_of(kit, bench.lesson.groups))
+    kept = feasible(limits)
+    if barred:
+        misses = (_miss(task, kit, situation, limits, barred),)
+        return Screened(considered, 0, {barred[0].reason: considered}, (), misses)
+    rejected = _reasons(limits, kept, len(corrections))
+    if not kept.any():
+        return Screened(considered, 0, rejected, (), (_miss(task, kit, situation, limits, []),))
+    chosen = np.flatnonzero(kept)
+    branches = tuple(_best(task, situation, correction, chosen) for correction in corrections)
+    return Screened(considered, chosen.size * len(corrections), rejected, branches, ())
+
+
+def _reasons(limits: tuple[Limit, ...], kept: NDArray[np.bool_], corrections: int) -> dict[str, int]:
+    broken = first_broken(limits)[~kept]
+    counts = np.bincount(broken, minlength=len(limits))
+    return {limit.reason: int(n) * corrections for limit, n in zip(limits, counts, strict=True) if n}
+
+
+def _best(task: Task, situation: Situation, correction: Correction, chosen: NDArray[np.intp]) -> Branch:
+    """Best feasible setting of a kit: least objective, then shortest."""
+    terms = rows(all_terms(task.procedure, correction, situation), chosen)
+    objective = screen(task.procedure, correction, terms, chosen.size, task.sample, task.aim)
+    minutes = situation.total_time[chosen] / 60.0
+    best = int(np.lexsort((minutes, objective))[0])
+    index = int(chosen[best])
+    return Branch(
+        kit=situation.kit,
+        procedure=task.procedure,
+        correction=correction,
+        settings=one_row(situation.settings, index),
+        price=price_of(situation.kit, task.conditions.bench.lesson.groups),
+        minutes=float(minutes[best]),
+        objective=float(objective[best]),
+    )
+
+
+def one_row(settings: Settings, index: int) -> Settings:
+    """One setting of a grid."""
+    return replace(
+        settings,
+        powers=settings.powers[index : index + 1],
+        mass=settings.mass[index : index + 1],
+        repeats=settings.repeats[index : index + 1],
+    )
+
+
+def _miss(
+    task: Task, kit: Kit, situation: Situation, limits: tuple[Limit, ...], barred: list[Unsuitable]
+) -> Miss:
+    """Setting that comes nearest to being feasible."""
+    excess = np.array([np.maximum(limit.excess, 0.0) for limit in limits])
+    broken = excess > 1e-9
+    index = int(np.lexsort((excess.sum(axis=0), broken.sum(axis=0)))[0])
+    which = [limit for limit, bad in zip(limits, broken[:, index], strict=True) if bad]
+    return Miss(
+        kit=kit,
+        procedure=task.procedure,
+        settings=one_row(situation.settings, index),
+        reasons=tuple(fault.reason for fault in barred) + tuple(limit.reason for limit in which),
+        remedies=tuple(fault.remedy for fault in barred) + tuple(limit.remedy(index) for limit in which),
+        excess=float(min(excess[:, index].sum(), 1e12)),
+    )

@@ -1,0 +1,108 @@
+"""What is done today: the kit in use and the usual way, as one branch."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from design.bench import Bench
+from design.candidates import masses_of, powers_of, shelf_of
+from design.hardware import Conditions, hardware_of
+from design.kit import EVERY_GROUP, ROLES, Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
+from design.limits import feasible, limits_of
+from design.procedures.face import Correction, Procedure
+from design.procedures.registry import procedure_named
+from design.screening import Branch, unsuitables
+from design.situation import Settings, situation_of
+
+USUAL_PROCEDURE = "fixed-mass-restart"
+"""Procedure taken as usual where the bench file says nothing. (common practice, no source)"""
+USUAL_CORRECTION = "none"
+"""Correction taken as usual where the bench file says nothing. (common practice, no source)"""
+
+
+def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
+    """
+    What is done today.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        The bench.
+
+    Returns
+    -------
+    branch : Branch or None
+        None where it is not stated, not clear, or breaks a limit.
+    reason : str
+        Why there is none; empty otherwise.
+    """
+    bench = conditions.bench
+    procedure = procedure_named(bench.current.procedure or USUAL_PROCEDURE)
+    chosen: dict[Role, Item] = {}
+    for role in ROLES:
+        if role == "mass_set" and not procedure.needs_mass_set:
+            continue
+        item = _item_in_use(bench, role)
+        if item is None:
+            return (
+                None,
+                f"today's {role.replace('_', ' ')} is not stated and the cupboard does not hold just one",
+            )
+        chosen[role] = replace(item, owned=EVERY_GROUP)
+    kit = _kit(chosen)
+    settings = _settings(bench, kit, procedure)
+    correction: Correction = "calculated" if bench.current.correction == "calculated" else "none"
+    return _checked(conditions, kit, procedure, correction, settings)
+
+
+def _item_in_use(bench: Bench, role: Role) -> Item | None:
+    """Item named as in use today, or the one that is owned."""
+    shelf = shelf_of(bench, role)
+    name = bench.current.items.get(role)
+    if name is not None:
+        return next(item for item in shelf if item.name == name)
+    owned = [item for item in shelf if item.owned > 0]
+    return owned[0] if len(owned) == 1 else None
+
+
+def _kit(chosen: dict[Role, Item]) -> Kit:
+    balance, meter, heater, vessel = (chosen[role] for role in ("balance", "meter", "heater", "vessel"))
+    mass_set = chosen.get("mass_set")
+    if not (
+        isinstance(balance, Balance)
+        and isinstance(meter, Meter)
+        and isinstance(heater, Heater)
+        and isinstance(vessel, Vessel)
+        and (mass_set is None or isinstance(mass_set, MassSet))
+    ):
+        raise TypeError("each item must stand on the shelf of its own kind")
+    return Kit(balance, meter, heater, vessel, mass_set)
+
+
+def _settings(bench: Bench, kit: Kit, procedure: Procedure) -> Settings:
+    """Today's power, mass step and repeats; else full power, the largest single mass, one run."""
+    current = bench.current
+    power = current.power or max(powers_of(bench, kit.heater), default=kit.heater.power)
+    usual = max(kit.mass_set.steps) if kit.mass_set else max(masses_of(bench, None))
+    return Settings(
+        powers=np.array([[power]]),
+        mass=np.array([current.mass or usual]),
+        repeats=np.array([float(current.repeats or 1)]),
+    )
+
+
+def _checked(
+    conditions: Conditions, kit: Kit, procedure: Procedure, correction: Correction, settings: Settings
+) -> tuple[Branch | None, str]:
+    hardware = hardware_of(conditions, kit.vessel, kit.heater)
+    situation = situation_of(conditions, kit, hardware, settings, procedure.pace)
+    limits = limits_of(situation, procedure, price=0.0)
+    barred, _ = unsuitables(kit, conditions, procedure)
+    if barred or not feasible(limits)[0]:
+        reasons = [fault.reason for fault in barred] + [
+            limit.reason for limit in limits if limit.excess[0] > 1e-9
+        ]
+        return None, "; ".join(reasons)
+    return Branch(kit, procedure, correction, settings, 0.0, float(situation.total_time[0] / 60.0), 0.0), ""

@@ -1,0 +1,169 @@
+"""Water and air at the pressure of the room, from CoolProp (IAPWS-95 and its companions)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+STANDARD_GRAVITY = 9.80665
+"""Standard acceleration of gravity. [m/s²] (ISO 80000-3; exact)"""
+STEFAN_BOLTZMANN = 5.670374419e-8
+"""Stefan-Boltzmann constant. [W/(m² K⁴)] (CODATA 2018; exact in the 2019 SI)"""
+ICE_POINT = 273.15
+"""Zero of the Celsius scale. [K] (exact)"""
+REFERENCE_WEIGHT_DENSITY = 8000.0
+"""Conventional density of weights. [kg/m³] (OIML D 28:2004; from memory)"""
+
+
+@dataclass(frozen=True)
+class BoilingWater:
+    """
+    Water boiling at the pressure of the room.
+
+    Parameters
+    ----------
+    pressure : float
+        Absolute pressure at the surface. [Pa]
+    boiling_point : float
+        Saturation temperature. [K]
+    latent_heat : float
+        Specific latent heat of vaporisation. [J/kg]
+    liquid_density, vapour_density : float
+        At saturation. [kg/m³]
+    specific_heat : float
+        Of the liquid at saturation, at constant pressure. [J/(kg K)]
+    surface_tension : float
+        At saturation. [N/m]
+    vapour_viscosity : float
+        Dynamic, at saturation. [Pa s]
+    """
+
+    pressure: float
+    boiling_point: float
+    latent_heat: float
+    liquid_density: float
+    vapour_density: float
+    specific_heat: float
+    surface_tension: float
+    vapour_viscosity: float
+
+
+@cache
+def boiling_water(pressure: float) -> BoilingWater:
+    """
+    Water boiling at a pressure.
+
+    Parameters
+    ----------
+    pressure : float
+        Absolute pressure. [Pa]
+
+    Returns
+    -------
+    BoilingWater
+
+    References
+    ----------
+    .. [1] CoolProp, fluid "Water": IAPWS-95 for the thermodynamic properties, IAPWS R1-76(2014) for the
+       surface tension, IAPWS R12-08 for the viscosity.
+
+    Examples
+    --------
+    >>> round(boiling_water(101325.0).latent_heat / 1000, 1)
+    2256.5
+    """
+    from CoolProp.CoolProp import PropsSI
+
+    def saturated(name: str, quality: float) -> float:
+        return float(PropsSI(name, "P", pressure, "Q", quality, "Water"))
+
+    return BoilingWater(
+        pressure=pressure,
+        boiling_point=saturated("T", 0),
+        latent_heat=saturated("H", 1) - saturated("H", 0),
+        liquid_density=saturated("D", 0),
+        vapour_density=saturated("D", 1),
+        specific_heat=saturated("C", 0),
+        surface_tension=saturated("I", 0),
+        vapour_viscosity=saturated("V", 1),
+    )
+
+
+def pressure_at_altitude(altitude: float) -> float:
+    """
+    Pressure of the standard atmosphere.
+
+    Parameters
+    ----------
+    altitude : float
+        Above sea level, up to 11 km. [m]
+
+    Returns
+    -------
+    float
+        Pressure. [Pa]
+
+    References
+    ----------
+    .. [1] ISO 2533:1975, standard atmosphere, troposphere (constants from memory).
+
+    Examples
+    --------
+    >>> round(pressure_at_altitude(1500.0))
+    84556
+    """
+    return float(101325.0 * (1.0 - 2.25577e-5 * altitude) ** 5.25588)
+
+
+@dataclass(frozen=True)
+class AirFilm:
+    """Air at a film temperature: conductivity [W/(m K)], kinematic viscosity [m²/s], Prandtl number, density."""
+
+    temperature: float
+    conductivity: float
+    kinematic_viscosity: float
+    prandtl: float
+    density: float
+
+
+@cache
+def air(temperature: float, pressure: float) -> AirFilm:
+    """
+    Dry air at a temperature [K] and a pressure [Pa], from CoolProp (Lemmon et al. 2000 and 2004).
+
+    Returns
+    -------
+    AirFilm
+    """
+    from CoolProp.CoolProp import PropsSI
+
+    def value(name: str) -> float:
+        return float(PropsSI(name, "T", temperature, "P", pressure, "Air"))
+
+    density = value("D")
+    return AirFilm(temperature, value("L"), value("V") / density, value("PRANDTL"), density)
+
+
+def buoyancy_factor(water: BoilingWater, room_temperature: float) -> float:
+    """
+    Mass that left the vessel over the fall that the balance shows: water weighs a little less in air.
+
+    Parameters
+    ----------
+    water : BoilingWater
+        Water in the vessel.
+    room_temperature : float
+        Of the air round the balance. [K]
+
+    Returns
+    -------
+    float
+        About 1.0011. [1]
+
+    Notes
+    -----
+    (1 - ρ_air/ρ_weights)/(1 - ρ_air/ρ_water), the conventional value of the result of weighing in air
+    (OIML D 28:2004, from memory).
+    """
+    density = air(room_temperature, water.pressure).density
+    return (1.0 - density / REFERENCE_WEIGHT_DENSITY) / (1.0 - density / water.liquid_density)
