@@ -76,13 +76,11 @@ def powers_of(bench: Bench, heater: Heater) -> tuple[float, ...]:
     steps = tuple(power * factor for power in heater.control)
     if not bench.search.powers:
         return steps
-    return tuple(
-        power for power in steps if any(abs(power - asked) < 0.02 * asked for asked in bench.search.powers)
-    )
+    return tuple(power for power in steps if any(abs(power - asked) < 0.02 * asked for asked in bench.search.powers))
 
 
 def masses_of(bench: Bench, mass_set: MassSet | None) -> tuple[float, ...]:
-    """Mass steps to try: those of the bench file, and with a mass set only what it can make up. [kg]"""  # noqa: D400
+    """Mass steps to try: those of the bench file, and with a mass set only what it can make up. [kg]"""
     asked = bench.search.masses
     if mass_set is None:
         return asked or DEFAULT_MASSES
@@ -132,7 +130,6 @@ def shopping_list(kit: Kit, groups: int) -> tuple[tuple[str, str, int, float], .
 
 def owned_only(bench: Bench) -> Bench:
     """The bench with nothing but what is in the cupboard, and an empty purse."""
-
     return replace(
         bench,
         balances=_owned(bench.balances),

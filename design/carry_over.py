@@ -54,9 +54,7 @@ def reference_share(water: BoilingWater, area: float, steam_power: float = REFER
     difference = water.liquid_density - water.vapour_density
     length = math.sqrt(water.surface_tension / (STANDARD_GRAVITY * difference))
     speed = (water.surface_tension * STANDARD_GRAVITY * difference / water.vapour_density**2) ** 0.25
-    viscosity_number = water.vapour_viscosity / math.sqrt(
-        water.vapour_density * water.surface_tension * length
-    )
+    viscosity_number = water.vapour_viscosity / math.sqrt(water.vapour_density * water.surface_tension * length)
     flux = steam_power / (water.latent_heat * water.vapour_density * area) / speed
     diameter = math.sqrt(4.0 * area / math.pi) / length
     density_ratio = water.vapour_density / difference

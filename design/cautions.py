@@ -48,9 +48,7 @@ def cautions_of(
     """
     cautions = [*SAFETY, HEATER_OFF_RATE]
     if recommended is not None:
-        cautions += [
-            f"Accepted by the bench file although unsuitable: {text}." for text in recommended.accepted
-        ]
+        cautions += [f"Accepted by the bench file although unsuitable: {text}." for text in recommended.accepted]
     if current_reason:
         cautions.append(f"Today's way is not shown for comparison: {current_reason}.")
     if only_owned:

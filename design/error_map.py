@@ -43,9 +43,7 @@ def error_map(conditions: Conditions, branch: Branch, sample: Sample, aim: Aim) 
     kit, procedure = branch.kit, branch.procedure
     own = float(branch.settings.power[0])
     strongest = max(*powers_of(conditions.bench, kit.heater), own)
-    powers = np.unique(
-        np.append(np.linspace(POWER_SHARES[0] * own, POWER_SHARES[1] * strongest, POINTS[0] - 1), own)
-    )
+    powers = np.unique(np.append(np.linspace(POWER_SHARES[0] * own, POWER_SHARES[1] * strongest, POINTS[0] - 1), own))
     mass = float(branch.settings.mass[0])
     highest = max(MASS_RANGE[1], 1.3 * mass)
     masses = np.unique(np.append(np.linspace(MASS_RANGE[0], highest, POINTS[1] - 1), mass))

@@ -330,5 +330,5 @@ def evidence(key: str) -> Evidence:
 
 
 def default(key: str) -> float:
-    """Best estimate of a row. [its unit]"""  # noqa: D400
+    """Best estimate of a row. [its unit]"""
     return evidence(key).value

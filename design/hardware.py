@@ -26,7 +26,7 @@ class Conditions:
 
     @property
     def room_temperature(self) -> float:
-        """Temperature of the room. [K]"""  # noqa: D400
+        """Temperature of the room. [K]"""
         return self.bench.room.temperature
 
 
@@ -66,15 +66,13 @@ class Hardware:
 
     @property
     def loss(self) -> float:
-        """Expected heat loss at the boil. [W]"""  # noqa: D400
+        """Expected heat loss at the boil. [W]"""
         return sum(self.knowledge[key].mean for key in ("wall_loss", "base_loss", "return_loss"))
 
     @property
     def loss_uncertainty(self) -> float:
-        """Standard uncertainty of the heat loss. [W]"""  # noqa: D400
-        parts = [
-            self.knowledge[key].standard_uncertainty for key in ("wall_loss", "base_loss", "return_loss")
-        ]
+        """Standard uncertainty of the heat loss. [W]"""
+        parts = [self.knowledge[key].standard_uncertainty for key in ("wall_loss", "base_loss", "return_loss")]
         return float(np.sqrt(np.sum(np.square(parts))))
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from design.bench import Bench
 from design.evidence import default
-from design.kit import Balance, Heater, Item, Kit, Meter
+from design.kit import Balance, Heater, Item, Meter
 from design.procedures.face import Procedure
 from design.situation import Situation
 
@@ -60,9 +60,7 @@ def unsuitable_balance(balance: Balance, procedure: Procedure) -> list[Unsuitabl
     """Properties of a balance that rule it out under a boiling vessel."""
     faults = []
     if not balance.splash_proof:
-        faults.append(
-            Unsuitable(balance, "balance is not splash-proof", "a balance that bears drops and steam")
-        )
+        faults.append(Unsuitable(balance, "balance is not splash-proof", "a balance that bears drops and steam"))
     if balance.stability_filter:
         reason = "balance holds or averages its reading while the load changes (stability filter)"
         faults.append(Unsuitable(balance, reason, "a balance whose stability filter can be switched off"))
@@ -71,9 +69,7 @@ def unsuitable_balance(balance: Balance, procedure: Procedure) -> list[Unsuitabl
         faults.append(Unsuitable(balance, reason, "a balance that works under a warm vessel"))
     if procedure.needs_display and balance.kind == "beam":
         reason = "a beam balance cannot be read while the mass falls"
-        faults.append(
-            Unsuitable(balance, reason, "a balance with a display, or a fixed mass step", acceptable=False)
-        )
+        faults.append(Unsuitable(balance, reason, "a balance with a display, or a fixed mass step", acceptable=False))
     return faults
 
 
@@ -88,9 +84,7 @@ def unsuitable_meter(meter: Meter, bench: Bench, procedure: Procedure) -> list[U
         faults.append(Unsuitable(meter, reason, remedy, acceptable=False))
     if procedure.pace.whole_counts and meter.energy_per_count == 0.0 and meter.kind != "volt-ampere":
         reason = "meter has no marks to start and stop on"
-        faults.append(
-            Unsuitable(meter, reason, "a meter that counts, or a fixed mass step", acceptable=False)
-        )
+        faults.append(Unsuitable(meter, reason, "a meter that counts, or a fixed mass step", acceptable=False))
     return faults
 
 
@@ -145,9 +139,7 @@ def _limit(
 def _money(situation: Situation, price: float) -> tuple[Limit, ...]:
     purse = situation.conditions.bench.purse
     needed = f"a purse of {price:.2f} {purse.currency}, or fewer groups"
-    return (
-        _limit("costs more than the purse", price, purse.amount, situation.settings.mass, lambda _: needed),
-    )
+    return (_limit("costs more than the purse", price, purse.amount, situation.settings.mass, lambda _: needed),)
 
 
 def _electricity(situation: Situation) -> tuple[Limit, ...]:
@@ -170,11 +162,7 @@ def _electricity(situation: Situation) -> tuple[Limit, ...]:
 def _weak(situation: Situation) -> Limit:
     """Power that is left for steam when loss and power are both unlucky."""
     bench, hardware = situation.conditions.bench, situation.hardware
-    weakest = (
-        situation.settings.power
-        * (1.0 - situation.kit.heater.tolerance)
-        * (1.0 - bench.supply.tolerance) ** 2
-    )
+    weakest = situation.settings.power * (1.0 - situation.kit.heater.tolerance) * (1.0 - bench.supply.tolerance) ** 2
     loss = hardware.loss + 2.0 * hardware.loss_uncertainty
     needed = (1.0 + LOSS_MARGIN) * loss
     return _limit(
@@ -237,7 +225,5 @@ def feasible(limits: tuple[Limit, ...]) -> NDArray[np.bool_]:
 
 def first_broken(limits: tuple[Limit, ...]) -> NDArray[np.intp]:
     """Index of the first limit that each setting breaks; the number of limits where it breaks none."""
-    broken = np.array(
-        [limit.excess > 1e-9 for limit in limits] + [np.ones(limits[0].excess.shape, dtype=bool)]
-    )
+    broken = np.array([limit.excess > 1e-9 for limit in limits] + [np.ones(limits[0].excess.shape, dtype=bool)])
     return np.argmax(broken, axis=0)

@@ -38,6 +38,8 @@ MATERIALS: dict[str, Material] = {
 hemispherical value); the other figures from handbooks, from memory."""
 WATER_EMISSIVITY = 0.96
 """Total emissivity of water (tables in thermal-camera manuals)."""
+JACKET_EMISSIVITY = 0.90
+"""Emissivity of a jacket that is not metal foil (tables in thermal-camera manuals: paper, cork, cloth)."""
 CONDUCTOR_LIMITS = (6.0, 10.0)
 """Largest current of copper conductors of 0.75 and 1.0 mm²; above, 1.5 mm². [A] (common practice)"""
 CONDUCTOR_RESISTANCE = (0.0260, 0.0195, 0.0133)
@@ -46,7 +48,7 @@ CONDUCTOR_RESISTANCE = (0.0260, 0.0195, 0.0133)
 
 @dataclass(frozen=True)
 class HeatLoss:
-    """Heat given off at the boil. [W]"""  # noqa: D400
+    """Heat given off at the boil. [W]"""
 
     wall: float
     base: float
@@ -54,13 +56,11 @@ class HeatLoss:
 
     @property
     def total(self) -> float:
-        """Sum of the three. [W]"""  # noqa: D400
+        """Sum of the three. [W]"""
         return self.wall + self.base + self.returned
 
 
-def convection_coefficient(
-    face: float, room: float, diameter: float, height: float, pressure: float
-) -> float:
+def convection_coefficient(face: float, room: float, diameter: float, height: float, pressure: float) -> float:
     """
     Free convection from the side of an upright cylinder in still air.
 
@@ -84,9 +84,7 @@ def convection_coefficient(
     .. [2] Popiel, Wojtkowiak and Bober 2007, Exp. Therm. Fluid Sci. 32, 607 (factor for slender cylinders).
     """
     film = air(round((face + room) / 2.0, 1), pressure)
-    grashof = (
-        STANDARD_GRAVITY * abs(face - room) * height**3 / (film.temperature * film.kinematic_viscosity**2)
-    )
+    grashof = STANDARD_GRAVITY * abs(face - room) * height**3 / (film.temperature * film.kinematic_viscosity**2)
     rayleigh = grashof * film.prandtl
     shape = (1.0 + (0.492 / film.prandtl) ** (9.0 / 16.0)) ** (8.0 / 27.0)
     nusselt = (0.825 + 0.387 * rayleigh ** (1.0 / 6.0) / shape) ** 2
@@ -97,7 +95,7 @@ def convection_coefficient(
 
 
 def radiation_coefficient(face: float, room: float, emissivity: float) -> float:
-    """Radiation from a grey face to a large room at two temperatures [K], as a coefficient. [W/(m² K)]"""  # noqa: D400
+    """Radiation from a grey face to a large room at two temperatures [K], as a coefficient. [W/(m² K)]"""
     return emissivity * STEFAN_BOLTZMANN * (face**2 + room**2) * (face + room)
 
 
@@ -129,7 +127,8 @@ def side_loss(vessel: Vessel, water: BoilingWater, room: float) -> float:
     area = math.pi * outer * vessel.height
     resistance = math.log(glass / vessel.diameter) / (2.0 * math.pi * wall.conductivity * vessel.height)
     resistance += math.log(outer / glass) / (2.0 * math.pi * jacket.conductivity * vessel.height)
-    emissivity = wall.emissivity if jacket.emissivity is None else jacket.emissivity
+    bare = JACKET_EMISSIVITY if jacket.thickness > 0.0 else wall.emissivity
+    emissivity = bare if jacket.emissivity is None else jacket.emissivity
     difference = water.boiling_point - room
     face = water.boiling_point
     for _ in range(60):
@@ -144,14 +143,14 @@ def side_loss(vessel: Vessel, water: BoilingWater, room: float) -> float:
 
 
 def surface_radiation(vessel: Vessel, water: BoilingWater, room: float) -> float:
-    """Heat radiated by the open water surface; none under a lid. [W]"""  # noqa: D400
+    """Heat radiated by the open water surface; none under a lid. [W]"""
     if vessel.lid != "none":
         return 0.0
     return WATER_EMISSIVITY * STEFAN_BOLTZMANN * inside_area(vessel) * (water.boiling_point**4 - room**4)
 
 
 def base_loss(vessel: Vessel, water: BoilingWater, room: float) -> float:
-    """Heat through the base and the board under it. [W]"""  # noqa: D400
+    """Heat through the base and the board under it. [W]"""
     resistance = default("base_board_thickness") / default("base_board_conductivity")
     resistance += 1.0 / default("base_surface_coefficient")
     area = math.pi * (vessel.diameter / 2.0 + MATERIALS[vessel.material].thickness) ** 2
@@ -199,7 +198,7 @@ def heat_loss(vessel: Vessel, heater: Heater, water: BoilingWater, room: float) 
 
 
 def inside_area(vessel: Vessel) -> float:
-    """Area of the water surface of an upright vessel. [m²]"""  # noqa: D400
+    """Area of the water surface of an upright vessel. [m²]"""
     return math.pi * vessel.diameter**2 / 4.0
 
 
@@ -241,5 +240,5 @@ def lead_share(heater: Heater, power: FloatArray, voltage: float) -> FloatArray:
 
 
 def celsius(temperature: float) -> float:
-    """Temperature [K] on the Celsius scale. [°C]"""  # noqa: D400
+    """Temperature [K] on the Celsius scale. [°C]"""
     return temperature - ICE_POINT

@@ -166,9 +166,7 @@ def sources_of(appraisal: Appraisal, seed: int) -> tuple[Source, ...]:
                 scatter=quantity.scatter,
             )
         )
-    return tuple(
-        sorted(sources, key=lambda source: (-source.share, -abs(source.bias_percent), source.symbol))
-    )
+    return tuple(sorted(sources, key=lambda source: (-source.share, -abs(source.bias_percent), source.symbol)))
 
 
 def ranked(appraisal: Appraisal, best_probability: float, seed: int) -> RankedDesign:

@@ -138,9 +138,7 @@ def gathered(parts: list[Screened]) -> Screened:
     )
 
 
-def unsuitables(
-    kit: Kit, conditions: Conditions, procedure: Procedure
-) -> tuple[list[Unsuitable], list[Unsuitable]]:
+def unsuitables(kit: Kit, conditions: Conditions, procedure: Procedure) -> tuple[list[Unsuitable], list[Unsuitable]]:
     """Properties that rule a kit out, and those that the bench file accepts knowingly."""
     bench = conditions.bench
     found = unsuitable_heater(kit.heater, bench)
@@ -206,9 +204,7 @@ def one_row(settings: Settings, index: int) -> Settings:
     )
 
 
-def _miss(
-    task: Task, kit: Kit, situation: Situation, limits: tuple[Limit, ...], barred: list[Unsuitable]
-) -> Miss:
+def _miss(task: Task, kit: Kit, situation: Situation, limits: tuple[Limit, ...], barred: list[Unsuitable]) -> Miss:
     """Setting that comes nearest to being feasible."""
     excess = np.array([np.maximum(limit.excess, 0.0) for limit in limits])
     broken = excess > 1e-9

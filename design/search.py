@@ -115,9 +115,7 @@ def plan_bench(
         cheapest=rows.get(_key(finals.cheapest)) if finals.cheapest else None,
         ranking=tuple(rows[_key(appraisal)] for appraisal in finals.ranking),
         frontier=tuple(rows[_key(appraisal)] for appraisal in finals.frontier),
-        error_map=error_map(conditions, best, Sample(min(SCREENING_TRIALS, trials), seed), aim)
-        if best
-        else None,
+        error_map=error_map(conditions, best, Sample(min(SCREENING_TRIALS, trials), seed), aim) if best else None,
         model=model_of(finals.ranking[0]) if finals.ranking else None,
         current_model=model_of(finals.current) if finals.current else None,
         near_misses=() if best else tuple(_near_miss(miss) for miss in screened.misses),
@@ -125,9 +123,7 @@ def plan_bench(
     )
 
 
-def screen_all(
-    conditions: Conditions, sample: Sample, aim: Aim, workers: int, progress: Progress
-) -> Screened:
+def screen_all(conditions: Conditions, sample: Sample, aim: Aim, workers: int, progress: Progress) -> Screened:
     """Screen every combination; tasks run in any order and are gathered in theirs."""
     bench = conditions.bench
     tasks = [
@@ -146,9 +142,7 @@ def _in_order(tasks: Sequence[Task], workers: int) -> Iterable[Screened]:
         return map(run, tasks)
     from joblib import Parallel, delayed
 
-    parts: Iterable[Screened] = Parallel(n_jobs=workers, return_as="generator")(
-        delayed(run)(task) for task in tasks
-    )
+    parts: Iterable[Screened] = Parallel(n_jobs=workers, return_as="generator")(delayed(run)(task) for task in tasks)
     return parts
 
 
@@ -177,9 +171,7 @@ def appraise_finalists(
     return Finals(
         ranking=tuple(ranking[:RANKING_ROWS]),
         frontier=tuple(_improving(everything))[-FRONTIER_ROWS:],
-        cheapest=min(within, key=lambda appraisal: (appraisal.branch.price, *appraisal.order))
-        if within
-        else None,
+        cheapest=min(within, key=lambda appraisal: (appraisal.branch.price, *appraisal.order)) if within else None,
         current=appraise(conditions, today, sample, aim) if today else None,
     )
 
@@ -231,9 +223,7 @@ def _rows(finals: Finals, seed: int, progress: Progress) -> dict[int, RankedDesi
         if searched
         else []
     )
-    probability = {
-        _key(appraisal): float(chance) for appraisal, chance in zip(searched, chances, strict=True)
-    }
+    probability = {_key(appraisal): float(chance) for appraisal, chance in zip(searched, chances, strict=True)}
     rows = {}
     for done, appraisal in enumerate(pool, start=1):
         rows[_key(appraisal)] = ranked(appraisal, probability.get(_key(appraisal), 0.0), seed)
@@ -244,5 +234,7 @@ def _rows(finals: Finals, seed: int, progress: Progress) -> dict[int, RankedDesi
 def _near_miss(miss: Miss) -> NearMiss:
     names = ", ".join(item.name for item in miss.kit.items.values())
     power, mass = miss.settings.power[0], miss.settings.mass[0]
-    description = f"{names}; {miss.procedure.name}, {power:.0f} W, {1000 * mass:.0f} g, {miss.settings.repeats[0]:.0f} run(s)"
+    description = (
+        f"{names}; {miss.procedure.name}, {power:.0f} W, {1000 * mass:.0f} g, {miss.settings.repeats[0]:.0f} run(s)"
+    )
     return NearMiss(description, miss.reasons, miss.remedies)

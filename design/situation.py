@@ -42,7 +42,7 @@ class Settings:
 
     @property
     def power(self) -> FloatArray:
-        """Highest power of each setting, shape (g,). [W]"""  # noqa: D400
+        """Highest power of each setting, shape (g,). [W]"""
         return self.powers[:, 0]
 
 
@@ -142,7 +142,7 @@ class Situation:
 
     @property
     def time_table(self) -> tuple[tuple[str, FloatArray], ...]:
-        """Stages of the lesson and their times. [s]"""  # noqa: D400
+        """Stages of the lesson and their times. [s]"""
         ones, repeats = np.ones_like(self.runs.time), self.settings.repeats
         return (
             ("set up and clear away", ones * self.conditions.bench.lesson.handling),
@@ -154,13 +154,11 @@ class Situation:
 
     @property
     def total_time(self) -> FloatArray:
-        """Length of lesson that each setting takes. [s]"""  # noqa: D400
+        """Length of lesson that each setting takes. [s]"""
         return np.sum([times for _, times in self.time_table], axis=0)
 
 
-def situation_of(
-    conditions: Conditions, kit: Kit, hardware: Hardware, settings: Settings, pace: Pace
-) -> Situation:
+def situation_of(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Settings, pace: Pace) -> Situation:
     """Work out what each setting asks of the kit."""
     runs = _runs(conditions, kit, hardware, settings, pace)
     levels = _levels(conditions, kit, hardware, settings, pace, runs)
@@ -189,9 +187,7 @@ def _runs(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Settin
     return Runs(mass, counts, count_energy, mass * energy_per_mass / power, lead, steaming)
 
 
-def _levels(
-    conditions: Conditions, kit: Kit, hardware: Hardware, settings: Settings, pace: Pace, runs: Runs
-) -> Levels:
+def _levels(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Settings, pace: Pace, runs: Runs) -> Levels:
     """
     Fill so that at the last reading the water stands ``depth_margin`` above the element's mark.
 

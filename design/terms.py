@@ -48,9 +48,7 @@ class InputTerm:
     def quantity(self, index: int) -> InputQuantity:
         """Input quantity of one setting."""
         size = (
-            float(np.broadcast_to(self.size, (index + 1,))[index])
-            if self.size.ndim == 0
-            else float(self.size[index])
+            float(np.broadcast_to(self.size, (index + 1,))[index]) if self.size.ndim == 0 else float(self.size[index])
         )
         return InputQuantity(
             symbol=self.symbol,
@@ -70,9 +68,7 @@ def setting(symbol: str, name: str, unit: str, values: FloatArray | float) -> In
 
 def estimate_of(term: InputTerm) -> InputTerm:
     """Constant by which a correction stands for a term: its expected value."""
-    return setting(
-        f"{term.symbol}_est", f"{term.name}, as corrected for", term.unit, term.base.mean * term.size
-    )
+    return setting(f"{term.symbol}_est", f"{term.name}, as corrected for", term.unit, term.base.mean * term.size)
 
 
 def at_means(terms: Iterable[InputTerm]) -> dict[str, FloatArray]:

@@ -52,7 +52,7 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
             )
         chosen[role] = replace(item, owned=EVERY_GROUP)
     kit = _kit(chosen)
-    settings = _settings(bench, kit, procedure)
+    settings = _settings(bench, kit)
     correction: Correction = "calculated" if bench.current.correction == "calculated" else "none"
     return _checked(conditions, kit, procedure, correction, settings)
 
@@ -81,7 +81,7 @@ def _kit(chosen: dict[Role, Item]) -> Kit:
     return Kit(balance, meter, heater, vessel, mass_set)
 
 
-def _settings(bench: Bench, kit: Kit, procedure: Procedure) -> Settings:
+def _settings(bench: Bench, kit: Kit) -> Settings:
     """Today's power, mass step and repeats; else full power, the largest single mass, one run."""
     current = bench.current
     power = current.power or max(powers_of(bench, kit.heater), default=kit.heater.power)
@@ -101,8 +101,6 @@ def _checked(
     limits = limits_of(situation, procedure, price=0.0)
     barred, _ = unsuitables(kit, conditions, procedure)
     if barred or not feasible(limits)[0]:
-        reasons = [fault.reason for fault in barred] + [
-            limit.reason for limit in limits if limit.excess[0] > 1e-9
-        ]
+        reasons = [fault.reason for fault in barred] + [limit.reason for limit in limits if limit.excess[0] > 1e-9]
         return None, "; ".join(reasons)
     return Branch(kit, procedure, correction, settings, 0.0, float(situation.total_time[0] / 60.0), 0.0), ""

@@ -107,7 +107,5 @@ def _restart(situation: Situation) -> tuple[InputTerm, ...]:
     if stated is not None:
         pause = InputTerm("t_pause", name, "s", Constant(0.0), ones, "bench file states the energy", 0.0)
         return (pause, InputTerm("E_restart", name, "J", stated, ones, "bench file", 0.0))
-    pause = InputTerm(
-        "t_pause", name, "s", default_distribution("pause"), ones, evidence("pause").source, 0.0
-    )
+    pause = InputTerm("t_pause", name, "s", default_distribution("pause"), ones, evidence("pause").source, 0.0)
     return (pause, InputTerm("E_restart", name, "J", Constant(0.0), ones, "in the pause", 0.0))

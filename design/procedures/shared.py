@@ -62,9 +62,7 @@ def bench_terms(situation: Situation) -> tuple[InputTerm, ...]:
 def _settings(situation: Situation) -> tuple[InputTerm, ...]:
     power = situation.settings.power
     return (
-        setting(
-            "L_ref", "latent heat at the room's pressure", "J/kg", situation.conditions.water.latent_heat
-        ),
+        setting("L_ref", "latent heat at the room's pressure", "J/kg", situation.conditions.water.latent_heat),
         setting("P_set", "power as dialled in", "W", power),
         setting("P_ref", "power for which the carry-over was worked out", "W", power),
         setting("N", "number of runs", "1", situation.settings.repeats),
