@@ -1,0 +1,159 @@
+"""A measurement model: named inputs, named steps, one equation of the measurand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+from numpy.typing import ArrayLike, NDArray
+
+from budget.distributions import Constant, Distribution
+from budget.equation import Program, compile_program
+from budget.errors import BudgetError
+from budget.grammar import symbol_name
+from budget.inputs import Correlation, InputQuantity
+
+
+@dataclass(frozen=True)
+class MeasurementModel:
+    """
+    The measurand as a function of input quantities, JCGM 100, 4.1.
+
+    Parameters
+    ----------
+    symbol, name, unit : str
+        Of the measurand.
+    inputs : tuple of InputQuantity
+        Input quantities, each used somewhere.
+    intermediates : tuple of (symbol, text)
+        Named steps, in order.
+    equation : str
+        Equation of the measurand in the grammar of ``budget.equation``.
+    correlations : tuple of Correlation
+        Pairs not listed are uncorrelated.
+
+    Raises
+    ------
+    BudgetError
+        If a symbol is unknown, unused, or defined twice, or a correlation names no input.
+    """
+
+    symbol: str
+    name: str
+    unit: str
+    inputs: tuple[InputQuantity, ...]
+    intermediates: tuple[tuple[str, str], ...]
+    equation: str
+    correlations: tuple[Correlation, ...] = ()
+
+    def __post_init__(self) -> None:
+        faults = self._faults()
+        if faults:
+            raise BudgetError("\n".join(faults))
+
+    @cached_property
+    def program(self) -> Program:
+        """The compiled equation."""
+        steps = [(symbol_name(symbol), text) for symbol, text in self.intermediates]
+        return compile_program(steps, self.equation, result=f"{self.symbol} =")
+
+    @property
+    def symbols(self) -> tuple[str, ...]:
+        """Symbols of the input quantities, in order."""
+        return tuple(symbol_name(quantity.symbol) for quantity in self.inputs)
+
+    @cached_property
+    def distributions(self) -> dict[str, Distribution]:
+        """Distribution of every input by symbol."""
+        return {symbol_name(quantity.symbol): quantity.distribution for quantity in self.inputs}
+
+    @cached_property
+    def constants(self) -> dict[str, float]:
+        """Inputs without uncertainty, by symbol."""
+        return {s: d.mean for s, d in self.distributions.items() if is_constant(d)}
+
+    @cached_property
+    def uncertain(self) -> tuple[str, ...]:
+        """Symbols of the inputs with uncertainty, in order."""
+        return tuple(symbol for symbol in self.symbols if symbol not in self.constants)
+
+    def evaluate(self, values: Mapping[str, ArrayLike]) -> NDArray[Any]:
+        """Evaluate the equation; values by symbol, constants may be left out; shapes broadcast."""
+        return self.program.evaluate({**self.constants, **values})
+
+    def evaluate_all(self, values: Mapping[str, ArrayLike]) -> dict[str, NDArray[Any]]:
+        """Evaluate every intermediate and the measurand, by symbol."""
+        results = self.program.evaluate_all({**self.constants, **values})
+        results[self.symbol] = results.pop(self.program.result)
+        return results
+
+    @property
+    def estimates(self) -> dict[str, float]:
+        """Best estimate of every input by symbol."""
+        return {symbol: distribution.mean for symbol, distribution in self.distributions.items()}
+
+    def at_estimates(self) -> float:
+        """
+        Value of the measurand at the estimates of the inputs, JCGM 100, 4.1.4.
+
+        Raises
+        ------
+        BudgetError
+            If it is not a finite number.
+        """
+        value = float(self.program.evaluate(self.estimates))
+        if not abs(value) < float("inf"):
+            raise BudgetError(f"equation of {self.symbol}: must have a value at the estimates (got {value})")
+        return value
+
+    def replace_input(self, symbol: str, distribution: Distribution) -> MeasurementModel:
+        """Return the model with another distribution for one input; a constant loses its correlations."""
+        if symbol_name(symbol) not in self.symbols:
+            raise BudgetError(f"input: must be one of {', '.join(self.symbols)} (got {symbol})")
+        inputs = tuple(
+            replace(q, distribution=distribution) if symbol_name(q.symbol) == symbol_name(symbol) else q
+            for q in self.inputs
+        )
+        correlations = self.correlations
+        if is_constant(distribution):
+            correlations = tuple(c for c in correlations if symbol not in c.between)
+        return replace(self, inputs=inputs, correlations=correlations)
+
+    def _faults(self) -> list[str]:
+        faults = []
+        defined: set[str] = set()
+        for symbol in (*self.symbols, *(symbol_name(s) for s, _ in self.intermediates)):
+            if symbol in defined:
+                faults.append(f"{symbol}: a symbol must be defined once (got it twice)")
+            defined.add(symbol)
+        if faults:
+            return faults
+        used = self.program.symbols
+        known = ", ".join(self.symbols)
+        faults += [f"equation: {s} must be an input or an earlier intermediate (known: {known})" for s in sorted(used - set(self.symbols))]
+        faults += [f"input {s}: must be used in an equation (got no use of it)" for s in self.symbols if s not in used]
+        return faults + self._correlation_faults()
+
+    def _correlation_faults(self) -> list[str]:
+        faults = []
+        pairs: set[frozenset[str]] = set()
+        for correlation in self.correlations:
+            pair = " and ".join(correlation.between)
+            unknown = [s for s in correlation.between if s not in self.symbols]
+            if unknown:
+                faults.append(f"correlation between {pair}: must name inputs (got {', '.join(unknown)})")
+            elif len(set(correlation.between)) < 2 or frozenset(correlation.between) in pairs:
+                faults.append(f"correlation between {pair}: must name each pair of two inputs once (got it again)")
+            elif not -1.0 <= correlation.coefficient <= 1.0:
+                faults.append(
+                    f"correlation between {pair}: coefficient must lie between -1 and 1 (got {correlation.coefficient:g})"
+                )
+            pairs.add(frozenset(correlation.between))
+        return faults
+
+
+def is_constant(distribution: Distribution) -> bool:
+    """Tell whether a distribution leaves no doubt."""
+    return isinstance(distribution, Constant) or distribution.standard_form().scale == 0.0
