@@ -1,0 +1,186 @@
+"""Propagation of distributions (JCGM 101): plain, adaptive, and with scrambled Sobol' points."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from budget.draws import sampler
+from budget.errors import BudgetError
+from budget.model import MeasurementModel
+from budget.outcomes import inverted, shortest_interval
+from budget.propagation import check_coverage
+from budget.quantiles import Array
+from budget.quasirandom import uniform_draws
+from budget.tolerance import numerical_tolerance
+from budget.trials import Replicates, Trials
+
+__all__ = ["Method", "Simulation", "numerical_tolerance", "simulate", "uniform_draws"]
+
+Method = Literal["quasi", "plain", "adaptive"]
+MOST_TRIALS = 4_000_000
+"""Trials after which a simulation left to itself gives up and says that it has not converged."""
+FEWEST_TRIALS = 100
+
+
+@dataclass(frozen=True)
+class Simulation:
+    """
+    Distribution of the measurand by simulation.
+
+    Parameters
+    ----------
+    method : str
+        "quasi", "plain" or "adaptive".
+    trials : int
+        Number of evaluations of the equation.
+    coverage : float
+        Coverage probability of the intervals.
+    estimate, standard_uncertainty : float
+        Mean and standard deviation of the outcomes, JCGM 101, 7.6.
+    interval_symmetric, interval_shortest : tuple of float
+        Probabilistically symmetric and shortest coverage interval, JCGM 101, 7.7.
+    errors : tuple of float
+        Standard errors of estimate, standard uncertainty and both ends of the symmetric interval.
+    numerical_tolerance : float
+        Half a unit in the second significant digit of the standard uncertainty, JCGM 101, 7.9.2.
+    converged : bool
+        True where twice every error is within the tolerance, JCGM 101, 7.9.4.
+    invalid : int
+        Trials without a value, left out.
+    note : str
+        Why trials were invalid; else empty.
+    values, probabilities : ndarray
+        Distribution function of the outcomes at 1,001 points, for figures.
+    """
+
+    method: str
+    trials: int
+    coverage: float
+    estimate: float
+    standard_uncertainty: float
+    interval_symmetric: tuple[float, float]
+    interval_shortest: tuple[float, float]
+    errors: tuple[float, float, float, float]
+    numerical_tolerance: float
+    converged: bool
+    invalid: int
+    note: str
+    values: Array
+    probabilities: Array
+
+
+def simulate(
+    model: MeasurementModel,
+    trials: int | None = None,
+    seed: int = 0,
+    coverage: float = 0.95,
+    method: Method = "quasi",
+    workers: int = 1,
+) -> Simulation:
+    """
+    Propagate distributions through a measurement model.
+
+    Parameters
+    ----------
+    model : MeasurementModel
+        Model with its inputs.
+    trials : int, optional
+        Evaluations to make, at most; left out, as many as the numerical tolerance needs.
+    seed : int
+        The same seed gives the same answer, for any number of workers.
+    coverage : float
+        Coverage probability of the intervals.
+    method : {"quasi", "plain", "adaptive"}
+        Replicated scrambled Sobol' points; pseudo-random; pseudo-random in batches until the results are
+        stable (JCGM 101, 7.9).
+    workers : int
+        Threads to use.
+
+    Raises
+    ------
+    BudgetError
+        If an argument is out of range, or too many draws have no value.
+    """
+    check_coverage(coverage)
+    _check_numbers(trials, seed, method)
+    drawing = sampler(model)
+    if drawing.dimension == 0:
+        return _certain(model, coverage, method)
+    with Trials(model, drawing, seed, workers) as run:
+        replicates = Replicates(coverage)
+        if method == "plain":
+            replicates.take_plain(run, trials or 1_000_000)
+        elif method == "adaptive":
+            _run_adaptive(run, replicates, trials or MOST_TRIALS)
+        elif trials is not None:
+            replicates.take_nets(run, trials)
+        else:
+            while not replicates.stable() and run.count < MOST_TRIALS:
+                replicates.take_more(run)
+        return _summary(run, replicates, method)
+
+
+def _check_numbers(trials: int | None, seed: int, method: str) -> None:
+    if method not in ("quasi", "plain", "adaptive"):
+        raise BudgetError(f"method: must be quasi, plain or adaptive (got {method})")
+    if trials is not None and trials < FEWEST_TRIALS:
+        raise BudgetError(f"trials: must be at least {FEWEST_TRIALS} (got {trials})")
+    if seed < 0:
+        raise BudgetError(f"seed: must not be negative (got {seed})")
+
+
+def _run_adaptive(run: Trials, replicates: Replicates, most: int) -> None:
+    """JCGM 101, 7.9.4: batches until twice the standard error of each result is within the tolerance."""
+    size = min(max(math.ceil(100.0 / (1.0 - replicates.coverage)), 10_000), most)
+    while not replicates.stable() and run.count + size <= most:
+        replicates.take_batch(run, size)
+
+
+def _summary(run: Trials, replicates: Replicates, method: str) -> Simulation:
+    pooled = replicates.pooled()
+    values, probabilities = pooled.distribution()
+    tail = 0.5 * (1.0 - replicates.coverage)
+    ends = inverted(values, probabilities, np.array([tail, 1.0 - tail]))
+    grid = np.linspace(0.0, 1.0, 1001)
+    return Simulation(
+        method=method,
+        trials=run.count,
+        coverage=replicates.coverage,
+        estimate=pooled.mean,
+        standard_uncertainty=pooled.standard_deviation,
+        interval_symmetric=(float(ends[0]), float(ends[1])),
+        interval_shortest=shortest_interval(values, probabilities, replicates.coverage),
+        errors=replicates.errors(),
+        numerical_tolerance=numerical_tolerance(pooled.standard_deviation),
+        converged=replicates.stable(),
+        invalid=run.invalid,
+        note=run.note,
+        values=inverted(values, probabilities, grid),
+        probabilities=grid,
+    )
+
+
+def _certain(model: MeasurementModel, coverage: float, method: str) -> Simulation:
+    """Return the simulation of a model without uncertain inputs."""
+    value = model.at_estimates()
+    interval = (value, value)
+    return Simulation(
+        method=method,
+        trials=1,
+        coverage=coverage,
+        estimate=value,
+        standard_uncertainty=0.0,
+        interval_symmetric=interval,
+        interval_shortest=interval,
+        errors=(0.0, 0.0, 0.0, 0.0),
+        numerical_tolerance=0.0,
+        converged=True,
+        invalid=0,
+        note="",
+        values=np.array(interval),
+        probabilities=np.array([0.0, 1.0]),
+    )

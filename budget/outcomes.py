@@ -1,0 +1,171 @@
+"""Outcomes of a simulation, kept in bounded memory: moments, end points of coverage intervals, a histogram."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from budget.errors import BudgetError
+from budget.quantiles import Array
+
+KEPT = 1 << 22
+"""Outcomes kept one by one; beyond this number they go into a fine histogram."""
+BINS = 1 << 20
+
+
+@dataclass
+class Outcomes:
+    """
+    Collects outcomes block by block.
+
+    Up to ``KEPT`` outcomes are kept; then they move to a histogram of ``BINS`` classes over twice their range,
+    with the outcomes beyond it kept apart, so that memory does not grow with the number of trials.
+    """
+
+    count: int = 0
+    mean: float = 0.0
+    squares: float = 0.0
+    lowest: float = np.inf
+    highest: float = -np.inf
+    _kept: list[Array] = field(default_factory=list)
+    _histogram: _Histogram | None = None
+
+    def add(self, block: Array) -> None:
+        """Take in a block of finite outcomes."""
+        if not block.size:
+            return
+        mean = float(np.mean(block))
+        difference = mean - self.mean
+        total = self.count + block.size
+        self.squares += float(np.sum((block - mean) ** 2)) + difference**2 * self.count * block.size / total
+        self.mean += difference * block.size / total
+        self.count = total
+        self.lowest = min(self.lowest, float(np.min(block)))
+        self.highest = max(self.highest, float(np.max(block)))
+        if self._histogram is not None:
+            self._histogram.add(block)
+            return
+        self._kept.append(block)
+        if total > KEPT:
+            self._histogram = _Histogram.over(self._kept)
+            self._kept = []
+
+    @property
+    def standard_deviation(self) -> float:
+        """Experimental standard deviation of the outcomes, JCGM 101, 7.6."""
+        return float(np.sqrt(self.squares / (self.count - 1))) if self.count > 1 else 0.0
+
+    @property
+    def resolution(self) -> float:
+        """Width of the classes end points are interpolated in; 0 while all outcomes are kept."""
+        return self._histogram.width if self._histogram is not None else 0.0
+
+    def distribution(self) -> tuple[Array, Array]:
+        """
+        Return the distribution function of the outcomes.
+
+        Returns
+        -------
+        values, probabilities : ndarray
+            Ascending values and the probability of an outcome not above each, JCGM 101, 7.5.
+        """
+        if self._histogram is not None:
+            return self._histogram.distribution()
+        values = np.sort(np.concatenate(self._kept)) if self._kept else np.empty(0)
+        self._kept = [values]
+        return values, (np.arange(values.size) + 0.5) / max(values.size, 1)
+
+
+@dataclass
+class _Histogram:
+    start: float
+    width: float
+    counts: Array
+    outside: list[Array] = field(default_factory=list)
+
+    @classmethod
+    def over(cls, blocks: list[Array]) -> _Histogram:
+        """Make a histogram over twice the range of the central outcomes and take the blocks in."""
+        sample = np.concatenate(blocks)
+        low, middle, high = np.quantile(sample, [1e-5, 0.5, 1.0 - 1e-5])
+        low, high = middle + 1.5 * (low - middle), middle + 1.5 * (high - middle)
+        width = max((high - low) / BINS, 4e-16 * max(abs(low), abs(high)), 1e-300)
+        histogram = cls(float(low), float(width), np.zeros(BINS, dtype=np.int64))
+        for first in range(0, sample.size, 1 << 16):
+            histogram.add(sample[first : first + (1 << 16)])
+        return histogram
+
+    def add(self, block: Array) -> None:
+        place = (block - self.start) * (1.0 / self.width)
+        inside = (place >= 0.0) & (place < BINS)
+        if not np.all(inside):
+            self._add_outside(block[~inside])
+            place = place[inside]
+        np.add.at(self.counts, place.astype(np.int64), 1)
+
+    def _add_outside(self, block: Array) -> None:
+        self.outside.append(block)
+        if sum(part.size for part in self.outside) > KEPT:
+            raise BudgetError(
+                "trials: must be fewer for a distribution with such long tails (got more outlying trials than can be kept)"
+            )
+
+    def distribution(self) -> tuple[Array, Array]:
+        outside = np.sort(np.concatenate(self.outside)) if self.outside else np.empty(0)
+        below = outside[outside < self.start]
+        above = outside[below.size :]
+        edges = self.start + self.width * np.arange(BINS + 1)
+        inner = below.size + np.concatenate([[0], np.cumsum(self.counts)])
+        total = inner[-1] + above.size
+        values = np.concatenate([below, edges, above])
+        ranks = np.concatenate([np.arange(below.size) + 0.5, inner, inner[-1] + np.arange(above.size) + 0.5])
+        return values, ranks / total
+
+
+def inverted(values: Array, probabilities: Array, wanted: Array) -> Array:
+    """Return the values at wanted probabilities, interpolated in the distribution function (JCGM 101, 7.7)."""
+    return np.interp(wanted, probabilities, values)
+
+
+def quantiles(outcomes: Array, wanted: Array) -> Array:
+    """Return the quantiles of outcomes in any order; only those needed are sorted out."""
+    size = outcomes.size
+    rank = np.clip(wanted * size - 0.5, 0.0, size - 1.0)
+    below = np.floor(rank).astype(int)
+    above = np.minimum(below + 1, size - 1)
+    sorted_out = np.partition(outcomes, np.unique(np.concatenate([below, above])))
+    return sorted_out[below] + (rank - below) * (sorted_out[above] - sorted_out[below])
+
+
+def shortest_interval(values: Array, probabilities: Array, coverage: float) -> tuple[float, float]:
+    """
+    Return the shortest interval of a coverage probability, JCGM 101, 5.3.4 and 7.7.4.
+
+    Parameters
+    ----------
+    values, probabilities : ndarray
+        Distribution function, both ascending.
+    coverage : float
+        Coverage probability. [1]
+
+    Notes
+    -----
+    The width as a function of the lower probability is noisy; a quadratic fitted near its minimum places the
+    minimum to the noise of the fit, not of single outcomes.
+    """
+    spare = 1.0 - coverage
+    lower = np.linspace(0.0, spare, 2001)
+    low, high = inverted(values, probabilities, lower), inverted(values, probabilities, lower + coverage)
+    width = high - low
+    best = int(np.argmin(width))
+    chosen = lower[best]
+    if 0 < best < lower.size - 1:
+        near = width <= width[best] + 0.02 * (np.median(width) - width[best])
+        near &= np.abs(lower - chosen) <= 0.25 * spare
+        if np.count_nonzero(near) >= 5:
+            curve = np.polynomial.Polynomial.fit(lower[near], width[near], 2).convert().coef
+            if len(curve) == 3 and curve[2] > 0.0:
+                chosen = float(np.clip(-0.5 * curve[1] / curve[2], lower[near][0], lower[near][-1]))
+    ends = inverted(values, probabilities, np.array([chosen, chosen + coverage]))
+    return float(ends[0]), float(ends[1])
