@@ -11,7 +11,7 @@ import numpy as np
 
 from design.bench import Bench
 from design.kit import Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
-from design.procedures.face import Procedure
+from design.procedures.face import Correction, Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.situation import Settings
 
@@ -37,7 +37,7 @@ def procedures_of(bench: Bench) -> tuple[Procedure, ...]:
     return tuple(procedure for procedure in PROCEDURES if procedure.identifier in wanted)
 
 
-def corrections_of(bench: Bench, procedure: Procedure) -> tuple[str, ...]:
+def corrections_of(bench: Bench, procedure: Procedure) -> tuple[Correction, ...]:
     """Corrections to try with a procedure."""
     wanted = bench.search.corrections or procedure.corrections
     return tuple(correction for correction in procedure.corrections if correction in wanted)

@@ -60,7 +60,7 @@ def reference_share(water: BoilingWater, area: float, steam_power: float = REFER
     density_ratio = water.vapour_density / difference
     height = REFERENCE_FREEBOARD / length
     entrained = 5.42e6 * (flux / height) ** 3 * viscosity_number**1.5 * diameter**1.25 * density_ratio**-0.31
-    return entrained / (1.0 + entrained)
+    return float(entrained / (1.0 + entrained))
 
 
 def mean_share(
@@ -91,4 +91,4 @@ def mean_share(
     mean_cube = 0.5 * (first_freeboard + last_freeboard) / (first_freeboard * last_freeboard) ** 2
     middle = share_at_reference * (power / REFERENCE_POWER) ** 3 * REFERENCE_FREEBOARD**3 * mean_cube
     steeper = np.clip(np.sqrt(middle / HIGH_FLUX_SHARE), 1.0, HIGH_FLUX_CEILING)
-    return np.minimum(middle * steeper, LARGEST_SHARE)
+    return np.asarray(np.minimum(middle * steeper, LARGEST_SHARE))

@@ -98,8 +98,6 @@ def relative_errors(
     """
     values: dict[str, FloatArray] = {}
     for term in terms:
-        if term.symbol not in program.symbols:
-            continue
         size = term.size.reshape(-1, 1)
         form = term.base.standard_form()
         if form.scale == 0.0 or term.symbol in frozen:
@@ -133,10 +131,10 @@ def objective_of(errors: FloatArray, aim: Aim) -> FloatArray:
         return np.asarray(np.quantile(np.abs(errors), aim.coverage, axis=1))
     spread = errors.std(axis=1)
     if aim.objective == "standard uncertainty":
-        return spread
+        return np.asarray(spread)
     if aim.objective == "expanded uncertainty":
-        return spread * NormalDist().inv_cdf(0.5 + 0.5 * aim.coverage)
-    return np.hypot(errors.mean(axis=1), spread)
+        return np.asarray(spread * NormalDist().inv_cdf(0.5 + 0.5 * aim.coverage))
+    return np.asarray(np.hypot(errors.mean(axis=1), spread))
 
 
 def rows(terms: Sequence[InputTerm], chosen: NDArray[np.intp]) -> tuple[InputTerm, ...]:

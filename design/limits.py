@@ -25,6 +25,11 @@ LEAST_STEP = 0.010
 BOIL_OVER_SHARE = 0.10
 """Expected carry-over above which a vessel counts as boiling over (judgement)."""
 
+TOO_DEAR = "costs more than the purse"
+"""Reason for a kit that the purse does not cover."""
+TOLERANCE = 1e-9
+"""Excess that counts as rounding. [1]"""
+
 
 @dataclass(frozen=True)
 class Limit:
@@ -117,29 +122,23 @@ def limits_of(situation: Situation, procedure: Procedure, price: float) -> tuple
     return (
         *_money(situation, price),
         *_electricity(situation),
-        *_water(situation, procedure),
-        *_balance(situation, procedure),
+        *_water(situation),
+        _balance(situation, procedure),
         _time(situation),
     )
 
 
-def _limit(
-    reason: str,
-    used: FloatArray | float,
-    allowed: FloatArray | float,
-    shape: FloatArray,
-    remedy: Callable[[int], str],
-) -> Limit:
-    """Limit on something that must not exceed what is allowed."""
-    scale = np.maximum(np.abs(allowed), 1e-12)
-    excess = np.broadcast_to((np.asarray(used) - np.asarray(allowed)) / scale, shape.shape)
-    return Limit(reason, np.nan_to_num(excess, nan=np.inf, posinf=np.inf), remedy)
+def _limit(reason: str, used: FloatArray | float, allowed: FloatArray | float, remedy: Callable[[int], str]) -> Limit:
+    """Limit on something that must not exceed what is allowed; an infinite allowance is never exceeded."""
+    if np.ndim(allowed) == 0 and np.isinf(allowed):
+        return Limit(reason, np.asarray(-1.0), remedy)
+    return Limit(reason, np.asarray((used - allowed) / np.maximum(allowed, 1e-12)), remedy)
 
 
 def _money(situation: Situation, price: float) -> tuple[Limit, ...]:
     purse = situation.conditions.bench.purse
     needed = f"a purse of {price:.2f} {purse.currency}, or fewer groups"
-    return (_limit("costs more than the purse", price, purse.amount, situation.settings.mass, lambda _: needed),)
+    return (_limit(TOO_DEAR, price, purse.amount, lambda _: needed),)
 
 
 def _electricity(situation: Situation) -> tuple[Limit, ...]:
@@ -147,13 +146,13 @@ def _electricity(situation: Situation) -> tuple[Limit, ...]:
     current = power / bench.supply.voltage
     total = current * bench.lesson.groups
     return (
-        _limit("takes more current than the circuit allows", total, bench.supply.current_limit, power,
+        _limit("takes more current than the circuit allows", total, bench.supply.current_limit,
                lambda i: f"a circuit of {total[i]:.1f} A, less power or fewer groups"),
-        _limit("takes more current than the meter bears", current, meter.max_current, power,
+        _limit("takes more current than the meter bears", current, meter.max_current,
                lambda i: f"a meter for {current[i]:.1f} A, or less power"),
-        _limit("takes more power than the meter bears", power, meter.max_power, power,
+        _limit("takes more power than the meter bears", power, meter.max_power,
                lambda i: f"a meter for {power[i]:.0f} W, or less power"),
-        _limit("takes less current than the meter starts at", meter.start_current, current, power,
+        _limit("takes less current than the meter starts at", meter.start_current, current,
                lambda i: f"a meter that starts below {current[i]:.2f} A, or more power"),
         _weak(situation),
     )  # fmt: skip
@@ -161,69 +160,60 @@ def _electricity(situation: Situation) -> tuple[Limit, ...]:
 
 def _weak(situation: Situation) -> Limit:
     """Power that is left for steam when loss and power are both unlucky."""
-    bench, hardware = situation.conditions.bench, situation.hardware
-    weakest = situation.settings.power * (1.0 - situation.kit.heater.tolerance) * (1.0 - bench.supply.tolerance) ** 2
-    loss = hardware.loss + 2.0 * hardware.loss_uncertainty
-    needed = (1.0 + LOSS_MARGIN) * loss
-    return _limit(
-        "too little power to boil steadily in that vessel", needed, np.maximum(weakest, 1e-9),
-        situation.settings.power,
-        lambda i: f"at least {needed * situation.settings.power[i] / weakest[i]:.0f} W, or a smaller or lagged vessel",
-    )  # fmt: skip
+    bench, hardware, power = situation.conditions.bench, situation.hardware, situation.settings.power
+    unlucky = (1.0 - situation.kit.heater.tolerance) * (1.0 - bench.supply.tolerance) ** 2
+    needed = (1.0 + LOSS_MARGIN) * (hardware.loss + 2.0 * hardware.loss_uncertainty) / max(unlucky, 1e-9)
+    return _limit("too little power to boil steadily in that vessel", needed, power,
+                  lambda _: f"at least {needed:.0f} W, or a smaller or lagged vessel")  # fmt: skip
 
 
-def _water(situation: Situation, procedure: Procedure) -> tuple[Limit, ...]:
+def _water(situation: Situation) -> tuple[Limit, ...]:
     vessel, heater, levels = situation.kit.vessel, situation.kit.heater, situation.levels
-    shape = situation.settings.mass
     volume = levels.fill / situation.conditions.water.liquid_density
-    freeboard = np.maximum(levels.first_freeboard, -1.0)
     least = default("least_freeboard")
-    marks = np.where(
-        situation.runs.count_energy > 0.0,
-        situation.runs.counts,
-        np.inf if not procedure.pace.whole_counts else 0.0,
-    )
+    level = vessel.height - levels.first_freeboard
     return (
-        _limit("stems do not fit into the vessel", heater.stems * heater.stem_diameter, vessel.diameter, shape,
+        _limit("stems do not fit into the vessel", heater.stems * heater.stem_diameter, vessel.diameter,
                lambda _: "a wider vessel or a slimmer heater"),
         _limit("vessel is too small for the water that covers the element and boils away", volume, vessel.capacity,
-               shape, lambda i: f"a vessel of {1000 * volume[i]:.1f} L, a smaller mass step or fewer runs"),
-        _limit("too little height between water and rim", least, np.maximum(freeboard, 1e-6), shape,
-               lambda i: f"a vessel {1000 * (vessel.height + least - freeboard[i]):.0f} mm high, a smaller mass step or fewer runs"),
-        _limit("would boil over: too much power for the vessel", situation.carry_over, BOIL_OVER_SHARE, shape,
+               lambda i: f"a vessel of {1000 * volume[i]:.1f} L, a smaller mass step or fewer runs"),
+        _limit("too little height between water and rim", level + least, vessel.height,
+               lambda i: f"a vessel {1000 * (level[i] + least):.0f} mm high, or less to boil away"),
+        _limit("would boil over: too much power for the vessel", situation.carry_over, BOIL_OVER_SHARE,
                lambda _: "less power, a wider or higher vessel, or a deflector"),
-        _limit("mass step is too small", LEAST_STEP, situation.runs.mass, shape,
+        _limit("mass step is too small", LEAST_STEP, situation.runs.mass,
                lambda _: f"at least {1000 * LEAST_STEP:.0f} g"),
-        _limit("less than one whole count in the mass step", 1.0, np.maximum(marks, 1e-6), shape,
-               lambda _: "a meter with more counts per kWh, or a larger mass step"),
     )  # fmt: skip
 
 
-def _balance(situation: Situation, procedure: Procedure) -> tuple[Limit, ...]:
-    kit, levels = situation.kit, situation.levels
-    load = kit.vessel.mass + levels.fill
+def _balance(situation: Situation, procedure: Procedure) -> Limit:
+    kit = situation.kit
+    load = kit.vessel.mass + situation.levels.fill
     if kit.heater.held_by == "vessel":
         load = load + default("vessel_heater_mass")
     if procedure.needs_mass_set:
         load = load + situation.runs.mass
-    return (
-        _limit("vessel, water and masses are too heavy for the balance", load, kit.balance.capacity, load,
-               lambda i: f"a balance for {load[i]:.2f} kg, or a smaller vessel"),
-    )  # fmt: skip
+    return _limit("vessel, water and masses are too heavy for the balance", load, kit.balance.capacity,
+                  lambda i: f"a balance for {load[i]:.2f} kg, or a smaller vessel")  # fmt: skip
 
 
 def _time(situation: Situation) -> Limit:
     total = situation.total_time
-    return _limit("takes longer than the lesson", total, situation.conditions.bench.lesson.length, total,
+    return _limit("takes longer than the lesson", total, situation.conditions.bench.lesson.length,
                   lambda i: f"a lesson of {total[i] / 60:.0f} min, more power or fewer runs")  # fmt: skip
+
+
+def excesses(limits: tuple[Limit, ...]) -> FloatArray:
+    """Excess of every limit in every setting, shape (limits, g)."""
+    return np.stack(np.broadcast_arrays(*(np.atleast_1d(limit.excess) for limit in limits)))
 
 
 def feasible(limits: tuple[Limit, ...]) -> NDArray[np.bool_]:
     """Settings that break no limit, shape (g,)."""
-    return np.all([limit.excess <= 1e-9 for limit in limits], axis=0)
+    return np.asarray(np.all(excesses(limits) <= TOLERANCE, axis=0))
 
 
 def first_broken(limits: tuple[Limit, ...]) -> NDArray[np.intp]:
     """Index of the first limit that each setting breaks; the number of limits where it breaks none."""
-    broken = np.array([limit.excess > 1e-9 for limit in limits] + [np.ones(limits[0].excess.shape, dtype=bool)])
-    return np.argmax(broken, axis=0)
+    broken = excesses(limits) > TOLERANCE
+    return np.where(broken.any(axis=0), np.argmax(broken, axis=0), len(limits))

@@ -91,7 +91,7 @@ def convection_coefficient(face: float, room: float, diameter: float, height: fl
     size = 0.0571322 + 0.20305 * film.prandtl**-0.43
     power = 0.9165 - 0.0043 * film.prandtl**0.5 + 0.01333 * math.log(film.prandtl) + 0.0004809 / film.prandtl
     slender = 1.0 + size * (math.sqrt(32.0) * grashof**-0.25 * height / diameter) ** power
-    return nusselt * slender * film.conductivity / height
+    return float(nusselt * slender * film.conductivity / height)
 
 
 def radiation_coefficient(face: float, room: float, emissivity: float) -> float:
@@ -170,7 +170,7 @@ def return_loss(vessel: Vessel, heater: Heater, water: BoilingWater, room: float
         loss += default("lid_coefficient") * inside_area(vessel) * (water.boiling_point - room)
     if vessel.guard == "deflector":
         loss += default("deflector_return") * warmth
-    return loss
+    return float(loss)
 
 
 def heat_loss(vessel: Vessel, heater: Heater, water: BoilingWater, room: float) -> HeatLoss:

@@ -14,9 +14,8 @@ from design.expectation import Aim, Sample, all_terms, rows, screen
 from design.hardware import Conditions, Hardware, hardware_of
 from design.kit import Heater, Kit, Vessel
 from design.limits import (
-    Limit,
+    TOO_DEAR,
     Unsuitable,
-    feasible,
     first_broken,
     limits_of,
     unsuitable_balance,
@@ -26,8 +25,8 @@ from design.limits import (
 from design.procedures.face import Correction, Procedure
 from design.situation import Settings, Situation, situation_of
 
-MOST_MISSES = 3
-"""Near misses kept from each task."""
+NO_SETTING = "mass set or heater cannot be set to any of the mass steps and powers asked for"
+"""Reason for a kit without a setting to try."""
 
 
 @dataclass(frozen=True)
@@ -76,31 +75,13 @@ class Branch:
 
 
 @dataclass(frozen=True)
-class Miss:
-    """A setting that is not feasible: its kit and procedure, the limits it breaks and what would mend each."""
-
-    kit: Kit
-    procedure: Procedure
-    settings: Settings
-    reasons: tuple[str, ...]
-    remedies: tuple[str, ...]
-    excess: float
-
-    @property
-    def order(self) -> tuple[object, ...]:
-        """Key that sorts misses: fewest limits, then least excess."""
-        return (len(self.reasons), self.excess, tuple(item.name for item in self.kit.items.values()))
-
-
-@dataclass(frozen=True)
 class Screened:
-    """Outcome of a task: numbers of combinations, reasons of rejection, best branches and near misses."""
+    """Outcome of a task: numbers of combinations, reasons of rejection, and the best branch of each kit."""
 
     considered: int
     feasible: int
     rejected: Mapping[str, int]
     branches: tuple[Branch, ...]
-    misses: tuple[Miss, ...]
 
 
 @dataclass(frozen=True)
@@ -128,13 +109,11 @@ def gathered(parts: list[Screened]) -> Screened:
     rejected: Counter[str] = Counter()
     for part in parts:
         rejected.update(part.rejected)
-    misses = sorted((miss for part in parts for miss in part.misses), key=lambda miss: miss.order)
     return Screened(
         considered=sum(part.considered for part in parts),
         feasible=sum(part.feasible for part in parts),
         rejected=dict(rejected),
         branches=tuple(branch for part in parts for branch in part.branches),
-        misses=tuple(misses[:MOST_MISSES]),
     )
 
 
@@ -149,31 +128,33 @@ def unsuitables(kit: Kit, conditions: Conditions, procedure: Procedure) -> tuple
 
 
 def _kit(task: Task, hardware: Hardware, kit: Kit) -> Screened:
+    """Screen the settings of one kit; what bars the kit as a whole is looked at first."""
     bench = task.conditions.bench
     settings = settings_of(bench, kit)
     corrections = corrections_of(bench, task.procedure)
-    considered = settings.mass.size * len(corrections)
-    if considered == 0:
-        return Screened(0, 0, {}, (), ())
-    barred, _ = unsuitables(kit, task.conditions, task.procedure)
+    considered = max(settings.mass.size, 1) * len(corrections)
+    barred = bars(task, kit, settings)
+    if barred:
+        return Screened(considered, 0, {barred[0]: considered}, ())
     situation = situation_of(task.conditions, kit, hardware, settings, task.procedure.pace)
     limits = limits_of(situation, task.procedure, price_of(kit, bench.lesson.groups))
-    kept = feasible(limits)
-    if barred:
-        misses = (_miss(task, kit, situation, limits, barred),)
-        return Screened(considered, 0, {barred[0].reason: considered}, (), misses)
-    rejected = _reasons(limits, kept, len(corrections))
-    if not kept.any():
-        return Screened(considered, 0, rejected, (), (_miss(task, kit, situation, limits, []),))
-    chosen = np.flatnonzero(kept)
-    branches = tuple(_best(task, situation, correction, chosen) for correction in corrections)
-    return Screened(considered, chosen.size * len(corrections), rejected, branches, ())
+    broken = first_broken(limits)
+    chosen = np.flatnonzero(broken == len(limits))
+    counts = np.bincount(broken, minlength=len(limits) + 1)
+    rejected = {limit.reason: int(n) * len(corrections) for limit, n in zip(limits, counts, strict=False) if n}
+    branches = tuple(_best(task, situation, correction, chosen) for correction in corrections if chosen.size)
+    return Screened(considered, chosen.size * len(corrections), rejected, branches)
 
 
-def _reasons(limits: tuple[Limit, ...], kept: NDArray[np.bool_], corrections: int) -> dict[str, int]:
-    broken = first_broken(limits)[~kept]
-    counts = np.bincount(broken, minlength=len(limits))
-    return {limit.reason: int(n) * corrections for limit, n in zip(limits, counts, strict=True) if n}
+def bars(task: Task, kit: Kit, settings: Settings) -> list[str]:
+    """Reasons that rule a kit out whatever the setting."""
+    bench = task.conditions.bench
+    reasons = [fault.reason for fault in unsuitables(kit, task.conditions, task.procedure)[0]]
+    if settings.mass.size == 0:
+        reasons.append(NO_SETTING)
+    if price_of(kit, bench.lesson.groups) > bench.purse.amount:
+        reasons.append(TOO_DEAR)
+    return reasons
 
 
 def _best(task: Task, situation: Situation, correction: Correction, chosen: NDArray[np.intp]) -> Branch:
@@ -182,12 +163,11 @@ def _best(task: Task, situation: Situation, correction: Correction, chosen: NDAr
     objective = screen(task.procedure, correction, terms, chosen.size, task.sample, task.aim)
     minutes = situation.total_time[chosen] / 60.0
     best = int(np.lexsort((minutes, objective))[0])
-    index = int(chosen[best])
     return Branch(
         kit=situation.kit,
         procedure=task.procedure,
         correction=correction,
-        settings=one_row(situation.settings, index),
+        settings=one_row(situation.settings, int(chosen[best])),
         price=price_of(situation.kit, task.conditions.bench.lesson.groups),
         minutes=float(minutes[best]),
         objective=float(objective[best]),
@@ -201,20 +181,4 @@ def one_row(settings: Settings, index: int) -> Settings:
         powers=settings.powers[index : index + 1],
         mass=settings.mass[index : index + 1],
         repeats=settings.repeats[index : index + 1],
-    )
-
-
-def _miss(task: Task, kit: Kit, situation: Situation, limits: tuple[Limit, ...], barred: list[Unsuitable]) -> Miss:
-    """Setting that comes nearest to being feasible."""
-    excess = np.array([np.maximum(limit.excess, 0.0) for limit in limits])
-    broken = excess > 1e-9
-    index = int(np.lexsort((excess.sum(axis=0), broken.sum(axis=0)))[0])
-    which = [limit for limit, bad in zip(limits, broken[:, index], strict=True) if bad]
-    return Miss(
-        kit=kit,
-        procedure=task.procedure,
-        settings=one_row(situation.settings, index),
-        reasons=tuple(fault.reason for fault in barred) + tuple(limit.reason for limit in which),
-        remedies=tuple(fault.remedy for fault in barred) + tuple(limit.remedy(index) for limit in which),
-        excess=float(min(excess[:, index].sum(), 1e12)),
     )

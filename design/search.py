@@ -13,9 +13,10 @@ from design.error_map import error_map
 from design.expectation import Aim, Sample
 from design.hardware import Conditions, conditions_of
 from design.losses import celsius
-from design.plan import NearMiss, Plan, RankedDesign
+from design.near_miss import near_misses
+from design.plan import Plan, RankedDesign
 from design.ranking import Appraisal, appraise, model_of, ranked
-from design.screening import Branch, Miss, Screened, Task, gathered, run
+from design.screening import Branch, Screened, Task, gathered, run
 from design.stability import best_probabilities
 from design.today import current_branch
 
@@ -118,7 +119,7 @@ def plan_bench(
         error_map=error_map(conditions, best, Sample(min(SCREENING_TRIALS, trials), seed), aim) if best else None,
         model=model_of(finals.ranking[0]) if finals.ranking else None,
         current_model=model_of(finals.current) if finals.current else None,
-        near_misses=() if best else tuple(_near_miss(miss) for miss in screened.misses),
+        near_misses=() if best else near_misses(conditions),
         cautions=cautions_of(conditions, recommended, reason, only_owned=only_owned),
     )
 
@@ -215,15 +216,7 @@ def _rows(finals: Finals, seed: int, progress: Progress) -> dict[int, RankedDesi
     if not pool:
         return {}
     searched = [appraisal for appraisal in pool if appraisal is not finals.current]
-    chances = (
-        best_probabilities(
-            [appraisal.shared_error for appraisal in searched],
-            [appraisal.scatter_variance for appraisal in searched],
-        )
-        if searched
-        else []
-    )
-    probability = {_key(appraisal): float(chance) for appraisal, chance in zip(searched, chances, strict=True)}
+    probability = _chances(searched)
     rows = {}
     for done, appraisal in enumerate(pool, start=1):
         rows[_key(appraisal)] = ranked(appraisal, probability.get(_key(appraisal), 0.0), seed)
@@ -231,10 +224,11 @@ def _rows(finals: Finals, seed: int, progress: Progress) -> dict[int, RankedDesi
     return rows
 
 
-def _near_miss(miss: Miss) -> NearMiss:
-    names = ", ".join(item.name for item in miss.kit.items.values())
-    power, mass = miss.settings.power[0], miss.settings.mass[0]
-    description = (
-        f"{names}; {miss.procedure.name}, {power:.0f} W, {1000 * mass:.0f} g, {miss.settings.repeats[0]:.0f} run(s)"
+def _chances(searched: Sequence[Appraisal]) -> dict[int, float]:
+    """Probability of each branch to be the best of them."""
+    if not searched:
+        return {}
+    chances = best_probabilities(
+        [appraisal.shared_error for appraisal in searched], [appraisal.scatter_variance for appraisal in searched]
     )
-    return NearMiss(description, miss.reasons, miss.remedies)
+    return {_key(appraisal): float(chance) for appraisal, chance in zip(searched, chances, strict=True)}

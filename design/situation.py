@@ -155,7 +155,7 @@ class Situation:
     @property
     def total_time(self) -> FloatArray:
         """Length of lesson that each setting takes. [s]"""
-        return np.sum([times for _, times in self.time_table], axis=0)
+        return np.asarray(np.sum([times for _, times in self.time_table], axis=0))
 
 
 def situation_of(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Settings, pace: Pace) -> Situation:

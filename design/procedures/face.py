@@ -36,6 +36,9 @@ class Result:
 class Procedure(Protocol):
     """A way of taking readings and turning them into the latent heat."""
 
+    def __hash__(self) -> int:
+        """Procedures are values: they can be keys."""
+
     @property
     def identifier(self) -> str:
         """Word that bench files and JSON carry."""
