@@ -143,20 +143,19 @@ def sources_of(appraisal: Appraisal, seed: int) -> tuple[Source, ...]:
     for quantity in model.inputs:
         if quantity.neutral is None:
             continue
-        share, half = shares.get(quantity.symbol, (0.0, 0.0))
+        share, limits = shares.get(quantity.symbol, (0.0, (0.0, 0.0)))
         bias = steps[quantity.symbol]
         contribution = abs(propagation.contributions.get(quantity.symbol, 0.0)) / reference
         if bias == 0.0 and contribution == 0.0:
             continue
-        share = min(max(float(share), 0.0), 1.0)
         sources.append(
             Source(
                 quantity=quantity.name,
                 symbol=quantity.symbol,
                 bias_percent=100.0 * bias,
                 standard_uncertainty_percent=100.0 * contribution,
-                share=share,
-                share_interval=(max(share - float(half), 0.0), min(share + float(half), 1.0)),
+                share=_within_one(share),
+                share_interval=(_within_one(limits[0]), _within_one(limits[1])),
                 estimate=quantity.distribution.mean,
                 standard_uncertainty=quantity.distribution.standard_uncertainty,
                 unit=quantity.unit,
@@ -167,6 +166,10 @@ def sources_of(appraisal: Appraisal, seed: int) -> tuple[Source, ...]:
             )
         )
     return tuple(sorted(sources, key=lambda source: (-source.share, -abs(source.bias_percent), source.symbol)))
+
+
+def _within_one(share: float) -> float:
+    return min(max(float(share), 0.0), 1.0)
 
 
 def ranked(appraisal: Appraisal, best_probability: float, seed: int) -> RankedDesign:
