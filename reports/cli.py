@@ -1,0 +1,187 @@
+"""The command line: read a file, call one function, write and show the result."""
+
+from __future__ import annotations
+
+import math
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+
+app = typer.Typer(
+    name="boiloff",
+    help="Plan and judge the school measurement of the specific latent heat of vaporisation of water.",
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _coverage(value: float | None) -> float | None:
+    if value is not None and not 0 < value < 1:
+        raise typer.BadParameter(f"{value:g} is not a probability between 0 and 1, such as 0.95.")
+    return value
+
+
+def _seed(value: int) -> int:
+    return _from(value, 0)
+
+
+def _trials(value: int | None) -> int | None:
+    return None if value is None else _from(value, 2)
+
+
+def _workers(value: int | None) -> int | None:
+    return None if value is None else _from(value, 1)
+
+
+def _from(value: int, least: int) -> int:
+    if value < least:
+        raise typer.BadParameter(f"{value} is too small; give a whole number from {least} up.")
+    return value
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        typer.echo(f"boiloff {version('boiloff')}")
+        raise typer.Exit
+
+
+BenchFile = Annotated[Path, typer.Argument(metavar="BENCH.toml", help="Bench file.", show_default=False)]
+Out = Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder of the report.")]
+Seed = Annotated[int, typer.Option("--seed", metavar="N", callback=_seed, help="Seed of the sample.")]
+Trials = Annotated[
+    int | None, typer.Option("--trials", metavar="N", callback=_trials, help="Size of the sample.", show_default=False)
+]
+Coverage = Annotated[
+    float | None,
+    typer.Option(
+        "--coverage", metavar="P", callback=_coverage, help="Coverage probability of intervals.", show_default=False
+    ),
+]
+Workers = Annotated[
+    int | None,
+    typer.Option(
+        "--workers",
+        metavar="N",
+        callback=_workers,
+        help="Processes to use; all processors if left out.",
+        show_default=False,
+    ),
+]
+Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but faults.")]
+OnlyOwned = Annotated[bool, typer.Option("--only-owned", help="Use only what is in the cupboard.")]
+
+
+@app.callback()
+def boiloff(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_show_version, is_eager=True, help="Show the version and leave.")
+    ] = False,
+) -> None:
+    """Plan and judge the school measurement of the specific latent heat of vaporisation of water."""
+
+
+@app.command()
+def plan(
+    bench_file: BenchFile,
+    out: Out = Path("boiloff-report"),
+    seed: Seed = 0,
+    trials: Trials = None,
+    coverage: Coverage = None,
+    workers: Workers = None,
+    quiet: Quiet = False,
+    only_owned: OnlyOwned = False,
+) -> None:
+    """Rank kit, procedure, mass and power; write the report."""
+    from reports.commands import PlanRequest, run_plan
+
+    run_plan(PlanRequest(bench_file, out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet, only_owned))
+
+
+@app.command()
+def check(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Bench file or budget file.", show_default=False)],
+) -> None:
+    """Read and validate a file, and compute nothing."""
+    from reports.commands import run_check
+
+    typer.echo(run_check(file))
+
+
+@app.command()
+def start(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder to write to.", show_default=False)],
+) -> None:
+    """Write a commented bench file and shelves to start from."""
+    from reports.starter import start as write_starter
+
+    names = write_starter(folder)
+    typer.echo("\n".join(f"{folder / name}" for name in names))
+    typer.echo(f"Fill in your own kit, then: boiloff plan {folder / 'bench.toml'}")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """
+    Run the command line.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Arguments; those of the process if left out.
+
+    Returns
+    -------
+    int
+        Exit status: 0 done; 2 the command line or a file is wrong, or nothing is feasible; 1 the program failed;
+        130 stopped by the keyboard.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        result = app(None if arguments is None else list(arguments), standalone_mode=False)
+    except (KeyboardInterrupt, typer.Abort):
+        typer.echo("boiloff: stopped; nothing was written.", err=True)
+        return 130
+    except Exception as error:  # the one place where every fault ends
+        return _report(error)
+    return result if isinstance(result, int) else 0
+
+
+def _report(error: Exception) -> int:
+    """Print what went wrong: one message for what the reader can mend, a traceback for what only we can."""
+    if hasattr(error, "format_message") and hasattr(error, "exit_code"):
+        typer.echo(f"boiloff: {error.format_message()}\nTry: boiloff --help", err=True)
+        return int(error.exit_code)
+    if _is_readers(error):
+        typer.echo(f"boiloff: {error}", err=True)
+        return 2
+    import traceback
+
+    typer.echo(f"boiloff failed, this is a fault in the program: {type(error).__name__}: {error}", err=True)
+    traceback.print_exception(error)
+    return 1
+
+
+def _is_readers(error: Exception) -> bool:
+    """Tell whether the reader can mend it: a fault of a file, of the budget, of the bench or of the output folder."""
+    from budget.errors import BudgetError
+    from design.errors import DesignError
+    from reports.errors import OutputError
+
+    return isinstance(error, BudgetError | DesignError | OutputError)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,234 @@
+"""Error of the recommended kit over mass and power, with the limits that bound the feasible settings."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from reports import rounding, wording
+from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.plan_tables import map_table
+from reports.sentences import OBJECTIVES
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    import numpy as np
+
+    from design.plan import ErrorMap, RankedDesign
+
+LEVELS = 6
+"""Shades of the map; the numbers in the cells say the values."""
+HATCHES = ("////", "\\\\\\\\", "---", "|||", "//", "\\\\")
+
+
+def error_map(grid: ErrorMap, design: RankedDesign, objective: str) -> Figure:
+    """Draw the map; ``objective`` names what the search made small."""
+    word = OBJECTIVES.get(objective, objective)
+    alt = _message(grid, design, word)
+    letters = limit_letters(grid)
+    return Figure(
+        svg=_draw("map", grid, design, letters, (alt, word), WIDE),
+        narrow_svg=_draw("map-narrow", grid, design, letters, (alt, word), NARROW),
+        alt=alt,
+        caption=f"Numbers: {word} in per cent of the true value at that setting; the stronger the shade, the larger. Ring: the recommended "
+        "setting. Hatched: outside a limit; the letters are explained in the key.",
+        table=map_table(grid, objective),
+    )
+
+
+def limit_letters(grid: ErrorMap) -> dict[str, str]:
+    """Give each limit a letter, the one that excludes most settings first."""
+    texts = [str(text) for text in grid.limit.ravel() if text]
+    ordered = sorted(set(texts), key=lambda text: (-texts.count(text), text))
+    return {text: chr(ord("A") + number) if number < 26 else str(number) for number, text in enumerate(ordered)}
+
+
+def nearest_cell(grid: ErrorMap, design: RankedDesign) -> tuple[int, int]:
+    """Row and column of the setting that is nearest to the recommended one."""
+    rows = [abs(float(mass) - design.mass_kg) for mass in grid.masses_kg]
+    columns = [abs(float(power) - max(design.powers_W)) for power in grid.powers_W]
+    return rows.index(min(rows)), columns.index(min(columns))
+
+
+def _message(grid: ErrorMap, design: RankedDesign, word: str) -> str:
+    feasible = grid.limit == ""
+    share = float(feasible.mean())
+    limits = "; ".join(limit_letters(grid)) or "none"
+    low, high = float(grid.objective_percent[feasible].min()), float(grid.objective_percent[feasible].max())
+    return (
+        f"Map of the {word} over power, {wording.power(float(grid.powers_W[0]))} to {wording.power(float(grid.powers_W[-1]))}, "
+        f"and mass, {wording.mass(float(grid.masses_kg[0]))} to {wording.mass(float(grid.masses_kg[-1]))}. "
+        f"{rounding.percent_of_share(share)} of the settings are feasible, with errors from {rounding.percent(low)} to "
+        f"{rounding.percent(high)}. Recommended: {wording.powers(design.powers_W)} and {wording.mass(design.mass_kg)}, "
+        f"{rounding.percent(design.objective_percent)}. Limits: {limits}."
+    )
+
+
+def _draw(
+    name: str, grid: ErrorMap, design: RankedDesign, letters: Mapping[str, str], words: tuple[str, str], width: float
+) -> str:
+    wide = width > NARROW
+    rows = len(grid.masses_kg)
+    plot = min(max(0.27 * rows, 0.9), 3.6 if wide else 3.0)
+    key = _key_lines(letters, 92 if wide else 52)
+    below = 0.52 + 0.19 * len(key)
+    height = plot + below + (0.36 if wide else 0.56)
+    with drawing(name, width, height) as (canvas, axes):
+        left, right = (0.085, 0.985) if wide else (0.155, 0.98)
+        axes.set_position((left, below / height, right - left, plot / height))
+        inches = ((right - left) * width / len(grid.powers_W), plot / rows)
+        _cells(axes, grid)
+        _edges(axes, grid)
+        spot = nearest_cell(grid, design)
+        _numbers(axes, grid, spot, inches)
+        _letters(axes, grid, letters, spot)
+        _recommended(axes, design, spot, plot)
+        _axes(axes, grid, inches, plot)
+        for number, line in enumerate(key):
+            canvas.text(left, (below - 0.50 - 0.19 * number) / height, line, va="top", ha="left")
+        return markup(canvas, name, words[0], "wide-figure" if wide else "narrow-figure")
+
+
+def _key_lines(letters: Mapping[str, str], characters: int) -> list[str]:
+    import textwrap
+
+    lines: list[str] = []
+    for text, letter in letters.items():
+        lines += textwrap.wrap(f"{letter}\u2002{text}", characters, subsequent_indent="     ")
+    return lines
+
+
+def _runs(labels: np.ndarray) -> Iterator[tuple[int, int, int, Any]]:
+    """Row, first column, number of columns and label of each run of equal labels."""
+    for i, row in enumerate(labels):
+        start = 0
+        for j in range(1, len(row) + 1):
+            if j == len(row) or row[j] != row[start]:
+                yield i, start, j - start, row[start]
+                start = j
+
+
+def _classes(grid: ErrorMap) -> np.ndarray:
+    """Shade of each feasible cell, 1 for the smallest errors, by equal parts of their ranking."""
+    import numpy as np
+
+    feasible = grid.limit == ""
+    ends = np.quantile(grid.objective_percent[feasible], np.linspace(0, 1, LEVELS + 1)[1:-1])
+    shades: np.ndarray = np.digitize(grid.objective_percent, ends, right=True) + 1
+    return shades
+
+
+def _cells(axes: Any, grid: ErrorMap) -> None:
+    from matplotlib.patches import Rectangle
+
+    tint = colours()
+    labels = _classes(grid).astype(object)
+    broken = grid.limit != ""
+    labels[broken] = grid.limit[broken]
+    hatches = {text: HATCHES[number % len(HATCHES)] for number, text in enumerate(limit_letters(grid))}
+    for i, start, length, label in _runs(labels):
+        where = (start - 0.5, i - 0.5)
+        if isinstance(label, str):
+            axes.add_patch(
+                Rectangle(
+                    where, length, 1, facecolor=tint["paper"], edgecolor=tint["rule"], hatch=hatches[label], linewidth=0
+                )
+            )
+        else:
+            shade = tint[f"level-{label}"]
+            axes.add_patch(Rectangle(where, length, 1, facecolor=shade, edgecolor=shade, linewidth=1))
+
+
+def _edges(axes: Any, grid: ErrorMap) -> None:
+    """Draw the edge of the feasible settings, and finer lines between one limit and the next."""
+    from matplotlib.collections import LineCollection
+
+    strong, fine = [], []
+    limit = grid.limit
+    rows, columns = limit.shape
+    for i in range(rows):
+        for j in range(columns):
+            if j + 1 < columns and limit[i, j] != limit[i, j + 1]:
+                line = [(j + 0.5, i - 0.5), (j + 0.5, i + 0.5)]
+                (fine if limit[i, j] and limit[i, j + 1] else strong).append(line)
+            if i + 1 < rows and limit[i, j] != limit[i + 1, j]:
+                line = [(j - 0.5, i + 0.5), (j + 0.5, i + 0.5)]
+                (fine if limit[i, j] and limit[i + 1, j] else strong).append(line)
+    tint = colours()
+    axes.add_collection(LineCollection(fine, colors=tint["rule"], linewidths=0.8))
+    axes.add_collection(LineCollection(strong, colors=tint["ink"], linewidths=1.6))
+
+
+def _numbers(axes: Any, grid: ErrorMap, spot: tuple[int, int], inches: tuple[float, float]) -> None:
+    """Write the values in as many cells as there is room for, so placed that the ring has a free cell."""
+    across, up = math.ceil(0.43 / inches[0]), math.ceil(0.24 / inches[1])
+    for i in range(spot[0] % up, len(grid.masses_kg), up):
+        for j in range(spot[1] % across, len(grid.powers_W), across):
+            if (i, j) == spot or grid.limit[i, j]:
+                continue
+            text = rounding.significant(float(grid.objective_percent[i, j]), 2)
+            axes.text(j, i, text, ha="center", va="center", fontsize=SMALL_TEXT)
+
+
+def _letters(axes: Any, grid: ErrorMap, letters: Mapping[str, str], spot: tuple[int, int]) -> None:
+    tint = colours()
+    for text, letter in letters.items():
+        cells = [
+            (i, j)
+            for i in range(len(grid.masses_kg))
+            for j in range(len(grid.powers_W))
+            if grid.limit[i, j] == text and (i, j) != spot
+        ]
+        if not cells:
+            continue
+        middle = [sum(cell[axis] for cell in cells) / len(cells) for axis in (0, 1)]
+        i, j = min(cells, key=lambda cell: math.dist(cell, middle))
+        box = {"boxstyle": "circle,pad=0.25", "facecolor": tint["paper"], "edgecolor": tint["ink"], "linewidth": 0.9}
+        axes.text(j, i, letter, ha="center", va="center", weight="bold", bbox=box)
+
+
+def _recommended(axes: Any, design: RankedDesign, spot: tuple[int, int], plot: float) -> None:
+    """Draw the ring, and the same ring with its meaning above the map, where it hides no number."""
+    tint = colours()
+    label = (
+        f"recommended: {wording.powers(design.powers_W)}, {wording.mass(design.mass_kg)}, "
+        f"{rounding.percent(design.objective_percent)}"
+    )
+    above = 1 + (0.17 if axes.figure.get_figwidth() > NARROW else 0.40) / plot
+    written = axes.text(1.0, above, label, transform=axes.transAxes, ha="right", va="center", weight="bold")
+    axes.figure.draw_without_rendering()
+    left = written.get_window_extent().transformed(axes.transAxes.inverted()).x0
+    ring = {"marker": "o", "markerfacecolor": tint["paper"], "markeredgecolor": tint["orange"]}
+    for x, y, transform in (
+        (spot[1], spot[0], axes.transData),
+        (left - 0.13 / axes.bbox.width * axes.figure.dpi, above, axes.transAxes),
+    ):
+        axes.plot([x], [y], markersize=11, markeredgewidth=2.4, transform=transform, clip_on=False, **ring)
+        axes.plot([x], [y], marker="o", markersize=3, color=tint["orange"], transform=transform, clip_on=False)
+
+
+def _axes(axes: Any, grid: ErrorMap, inches: tuple[float, float], plot: float) -> None:
+    rows, columns = len(grid.masses_kg), len(grid.powers_W)
+    axes.set_xlim(-0.5, columns - 0.5)
+    axes.set_ylim(-0.5, rows - 0.5)
+    across, up = math.ceil(0.62 / inches[0]), math.ceil(0.24 / inches[1])
+    marks = range(0, columns, across)
+    axes.set_xticks(marks, [f"{float(grid.powers_W[j]) / 1000:.3g}" for j in marks])
+    marks = range(0, rows, up)
+    axes.set_yticks(marks, [rounding.fixed(float(grid.masses_kg[i]) * 1000, 0) for i in marks])
+    axes.tick_params(length=2.5, width=0.7)
+    muted = colours()["muted"]
+    axes.text(
+        1, -0.24 / plot, "power in kW", transform=axes.transAxes, ha="right", va="top", fontsize=SMALL_TEXT, color=muted
+    )
+    axes.text(
+        0,
+        1 + 0.17 / plot,
+        "mass in g",
+        transform=axes.transAxes,
+        ha="left",
+        va="center",
+        fontsize=SMALL_TEXT,
+        color=muted,
+    )

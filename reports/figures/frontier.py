@@ -1,0 +1,180 @@
+"""What money buys: price against rms error, one step for each purchase that makes it smaller."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from reports import rounding
+from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.plan_tables import frontier_table
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from design.plan import Plan
+
+Point = tuple[float, float]
+OFF_THE_CHART = 2.5
+"""Today's error is drawn to scale up to this multiple of the largest error of the ladder."""
+
+
+def frontier(plan: Plan) -> Figure:
+    """Draw the ladder of prices and errors, with today's kit and the recommended design on it."""
+    alt = _message(plan)
+    return Figure(
+        svg=_draw("frontier", plan, alt, WIDE),
+        narrow_svg=_draw("frontier-narrow", plan, alt, NARROW),
+        alt=alt,
+        caption="Numbered dots are the steps of the table. Ring: recommended. Square: today’s kit, used as it is today. "
+        "Between two steps more money buys nothing.",
+        table=frontier_table(plan),
+    )
+
+
+def _message(plan: Plan) -> str:
+    steps = "; ".join(
+        f"{rounding.money(design.price, plan.currency)}: {rounding.percent(design.rms_error_percent)}"
+        for design in plan.frontier
+    )
+    today = f" Today’s kit: {rounding.percent(plan.current.rms_error_percent)}." if plan.current else ""
+    return f"Step chart of price against rms error: {steps or 'no steps'}.{today}"
+
+
+def _draw(name: str, plan: Plan, alt: str, width: float) -> str:
+    wide = width > NARROW
+    height = 3.1 if wide else 2.7
+    points = [(design.price, design.rms_error_percent) for design in plan.frontier]
+    with drawing(name, width, height) as (canvas, axes):
+        left = 0.075 if wide else 0.12
+        axes.set_position((left, 0.42 / height, 0.965 - left, 1 - 0.85 / height))
+        _limits(axes, plan, points)
+        _ladder(axes, points)
+        _today(axes, plan, points)
+        _recommended(axes, plan)
+        _dots(axes, points, (width * (0.965 - left), height - 0.85))
+        _scales(axes, plan.currency, height - 0.85)
+        return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
+
+
+def _limits(axes: Any, plan: Plan, points: Sequence[Point]) -> None:
+    chosen = [] if plan.recommended is None else [(plan.recommended.price, plan.recommended.rms_error_percent)]
+    everything = [*points, *chosen] or [(0.0, 1.0)]
+    dearest = max(price for price, _ in everything) or 1.0
+    highest = max(error for _, error in everything) or 1.0
+    if plan.current is not None and plan.current.rms_error_percent <= OFF_THE_CHART * highest:
+        highest = max(highest, plan.current.rms_error_percent)
+    axes.set_xlim(-0.05 * dearest, 1.08 * dearest)
+    axes.set_ylim(0, 1.15 * highest)
+
+
+def _ladder(axes: Any, points: Sequence[Point]) -> None:
+    right = axes.get_xlim()[1]
+    prices = [price for price, _ in points] + [right]
+    errors = [error for _, error in points]
+    axes.step(prices, [*errors, *errors[-1:]], where="post", color=colours()["blue"], linewidth=1.6)
+
+
+def _dots(axes: Any, points: Sequence[Point], inches: tuple[float, float]) -> None:
+    """Number the steps; where dots would cover one another the later one stays small."""
+    tint = colours()
+    (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
+    taken: list[Point] = []
+    for number, (price, error) in enumerate(points, start=1):
+        place = (inches[0] * (price - left) / (right - left), inches[1] * (error - low) / (high - low))
+        free = all((place[0] - x) ** 2 + (place[1] - y) ** 2 > 0.19**2 for x, y in taken)
+        axes.plot([price], [error], marker="o", markersize=12.5 if free else 4, color=tint["blue"], zorder=4)
+        if free:
+            taken.append(place)
+            axes.text(price, error, str(number), ha="center", va="center_baseline", fontsize=SMALL_TEXT, weight="bold",
+                      color=tint["paper"], zorder=5)  # fmt: skip
+
+
+def _today(axes: Any, plan: Plan, points: Sequence[Point]) -> None:
+    if plan.current is None:
+        return
+    tint = colours()
+    high = axes.get_ylim()[1]
+    error = plan.current.rms_error_percent
+    above = error > high
+    place = high * 0.985 if above else error
+    axes.plot(
+        [plan.current.price],
+        [place],
+        marker="^" if above else "s",
+        markersize=8,
+        color=tint["ink"],
+        clip_on=False,
+        zorder=4,
+    )
+    label = f"today’s kit: {rounding.percent(error)}" + (" (off the chart)" if above else "")
+    axes.annotate(label, (plan.current.price, place), xytext=(9, 0), textcoords="offset points", va="center")
+
+
+def _recommended(axes: Any, plan: Plan) -> None:
+    if plan.recommended is None:
+        return
+    tint = colours()
+    price, error = plan.recommended.price, plan.recommended.rms_error_percent
+    axes.plot(
+        [price],
+        [error],
+        marker="o",
+        markersize=19,
+        markerfacecolor="none",
+        markeredgecolor=tint["orange"],
+        markeredgewidth=2.4,
+        zorder=6,
+    )
+    label = f"recommended: {rounding.money(price, plan.currency)}, {rounding.percent(error)}"
+    _, right = axes.get_xlim()
+    written = axes.annotate(
+        label, (price, error), xytext=(-8, 15), textcoords="offset points", va="bottom", weight="bold"
+    )
+    axes.figure.draw_without_rendering()
+    extent = written.get_window_extent().transformed(axes.transData.inverted())
+    if extent.x1 > right:  # the label moves left: above the ladder there, which falls to the right
+        reach = right - extent.width
+        height = max([error, *(y for (x, y), after in _pairs(plan) if after > reach and x < price)])
+        written.set_position((0, 15))
+        written.xy = (right, height)
+        written.set_horizontalalignment("right")
+
+
+def _pairs(plan: Plan) -> list[tuple[Point, float]]:
+    """Steps of the ladder, each with the price at which it ends."""
+    points = [(design.price, design.rms_error_percent) for design in plan.frontier]
+    return list(zip(points, [*(price for price, _ in points[1:]), float("inf")], strict=True))
+
+
+def _scales(axes: Any, currency: str, plot: float) -> None:
+    from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+    tint = colours()
+    axes.spines["bottom"].set_visible(True)
+    axes.xaxis.set_major_locator(MaxNLocator(6))
+    axes.yaxis.set_major_locator(MaxNLocator(5))
+    for axis in (axes.xaxis, axes.yaxis):
+        axis.set_major_formatter(FuncFormatter(lambda value, _: rounding.grouped(f"{value:g}") if value >= 0 else ""))
+    axes.grid(axis="y", color=tint["hair"], linewidth=0.7)
+    axes.set_axisbelow(True)
+    axes.tick_params(axis="y", length=0)
+    axes.text(
+        1,
+        -0.25 / plot,
+        f"price in {currency}",
+        transform=axes.transAxes,
+        ha="right",
+        va="top",
+        fontsize=SMALL_TEXT,
+        color=tint["muted"],
+    )
+    axes.text(
+        0,
+        1 + 0.1 / plot,
+        "rms error in %",
+        transform=axes.transAxes,
+        ha="left",
+        va="bottom",
+        fontsize=SMALL_TEXT,
+        color=tint["muted"],
+    )

@@ -1,0 +1,109 @@
+"""Where results will fall: the recommended kit and today's, as intervals about the true value."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from reports import rounding
+from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.tables import Column, Table, table
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from design.plan import Plan, RankedDesign
+
+Row = tuple[str, "RankedDesign"]
+
+
+def prospect(plan: Plan, design: RankedDesign) -> Figure:
+    """Draw expected value and interval of the recommended design and, where there is one, of today's."""
+    rows: list[Row] = [("recommended", design)]
+    if plan.current is not None:
+        rows.append(("today’s kit", plan.current))
+    coverage = rounding.percent_of_share(plan.coverage)
+    alt = f"Expected result and {coverage} interval of its error: " + "; ".join(
+        f"{name} {rounding.signed_percent(one.bias_percent)}, from {rounding.signed_percent(one.interval_percent[0])} "
+        f"to {rounding.signed_percent(one.interval_percent[1])}"
+        for name, one in rows
+    )
+    return Figure(
+        svg=_draw("prospect", rows, alt, WIDE),
+        narrow_svg=_draw("prospect-narrow", rows, alt, NARROW),
+        alt=alt,
+        caption=f"Error of the result in per cent of the true value: dot, the value to expect; bar, the {coverage} interval.",
+        table=_table(rows),
+    )
+
+
+def _table(rows: Sequence[Row]) -> Table:
+    return table(
+        "prospect",
+        "Expected error and its interval",
+        (
+            Column("kit", "Kit"),
+            Column("bias_percent", "Bias", "signed percent"),
+            Column("low_percent", "From", "signed percent"),
+            Column("high_percent", "To", "signed percent"),
+        ),
+        [(name, design.bias_percent, *design.interval_percent) for name, design in rows],
+    )
+
+
+def _draw(name: str, rows: Sequence[Row], alt: str, width: float) -> str:
+    wide = width > NARROW
+    row = 0.34 if wide else 0.46
+    height = row * len(rows) + 0.42
+    with drawing(name, width, height) as (canvas, axes):
+        left = 0.16 if wide else 0.02
+        axes.set_position((left, 0.36 / height, 0.97 - left, 1 - 0.4 / height))
+        ends = [0.0, *(end for _, design in rows for end in design.interval_percent)]
+        span = max(ends) - min(ends) or 1.0
+        axes.set_xlim(min(ends) - 0.04 * span, max(ends) + 0.04 * span)
+        for position, (label, design) in enumerate(rows):
+            _row(axes, position, label, design, wide=wide)
+        _scale(axes, len(rows), wide=wide)
+        return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
+
+
+def _row(axes: Any, position: int, label: str, design: RankedDesign, *, wide: bool) -> None:
+    tint = colours()
+    place = position + (0.0 if wide else 0.18)
+    low, high = design.interval_percent
+    first = position == 0
+    axes.barh(
+        place,
+        high - low,
+        left=low,
+        height=0.42 if wide else 0.3,
+        facecolor=tint["blue"] if first else tint["paper"],
+        edgecolor=tint["blue"] if first else tint["muted"],
+        hatch=None if first else "//////",
+        linewidth=1.1,
+    )
+    axes.plot(
+        [design.bias_percent], [place], marker="o", markersize=7, color=tint["paper"], markeredgecolor=tint["ink"]
+    )
+    weight = "bold" if first else "normal"
+    transform = axes.get_yaxis_transform()
+    if wide:
+        axes.text(-0.02, place, label, transform=transform, va="center", ha="right", weight=weight)
+    else:
+        axes.text(0.0, position - 0.22, label, transform=transform, va="center", ha="left", weight=weight)
+
+
+def _scale(axes: Any, rows: int, *, wide: bool) -> None:
+    from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+    tint = colours()
+    axes.set_ylim(rows - 0.4, -0.6 if wide else -0.5)
+    axes.set_yticks([])
+    axes.spines["bottom"].set_visible(True)
+    axes.axvline(0, color=tint["ink"], linewidth=1.1, linestyle=(0, (3, 2)), zorder=0)
+    axes.xaxis.set_major_locator(MaxNLocator(8 if wide else 5))
+    axes.xaxis.set_major_formatter(FuncFormatter(_tick))
+    axes.tick_params(labelsize=SMALL_TEXT)
+
+
+def _tick(value: float, _position: int) -> str:
+    return "true value" if abs(value) < 1e-12 else f"{value:+g}".replace("-", rounding.MINUS) + f"{rounding.THIN}%"

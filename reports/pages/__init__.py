@@ -1,0 +1,1 @@
+"""Pages: one module a kind of report, all made of the same parts."""

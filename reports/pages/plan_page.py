@@ -1,0 +1,180 @@
+"""The plan report: what a teacher decides on the first page, and everything it rests on behind it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from reports import bench_listing, plan_tables, rounding, run_sheet, wording
+from reports.figures.error_map import error_map
+from reports.figures.frontier import frontier
+from reports.figures.prospect import prospect
+from reports.figures.sources import sources
+from reports.figures.waterfall import waterfall
+from reports.pages.render import page
+from reports.sentences import DECISION, HEADINGS, HEATER_OFF_WARNING, SAFETY
+from reports.tables import Column, Table, table
+
+if TYPE_CHECKING:
+    from budget.model import MeasurementModel
+    from design.bench import Bench
+    from design.plan import Plan, RankedDesign
+    from reports.figures.canvas import Figure
+    from reports.pages.render import Origin
+
+SECTIONS = ("walk", "shares", "map", "frontier", "budget", "ranking", "run", "cautions", "signs", "computed", "bench")
+"""Sections behind the first page, in order; the map only where there is one."""
+
+
+def plan_page(plan: Plan, bench: Bench, origin: Origin) -> str:
+    """
+    Write the plan report.
+
+    Parameters
+    ----------
+    plan : Plan
+        Plan with a recommended design.
+    bench : Bench
+        Bench the plan was made of.
+    origin : Origin
+        Version and date to print.
+
+    Returns
+    -------
+    str
+        One HTML document that loads nothing.
+
+    Raises
+    ------
+    ValueError
+        If the plan recommends nothing.
+    """
+    design = plan.recommended
+    if design is None:
+        raise ValueError("a report needs a recommended design (got a plan without one)")
+    words = wording.kit_words(bench, design)
+    figures = plan_figures(plan, design)
+    values: dict[str, Any] = {
+        "plan": plan,
+        "origin": origin,
+        "invented": DECISION["invented"] if plan.scenario == "invented" else "",
+        "decision": wording.decision(plan, design, words),
+        "summary": wording.summary(plan, design, words),
+        "notes": wording.notes(plan, design),
+        "safety": SAFETY,
+        "cautions": cautions(plan),
+        "heater_off": HEATER_OFF_WARNING,
+        "contents": [
+            (f"{name}-section", HEADINGS[name]) for name in SECTIONS if name != "map" or figures["map"] is not None
+        ],
+        "figures": figures,
+        "tables": _tables(plan, design),
+        "steps": run_sheet.steps(design, words),
+        "budget_total": _budget_total(design),
+        "computed": computed(plan, origin),
+        "equations": equations(plan.model) if plan.model else "",
+        "bench_facts": bench_listing.bench_facts(bench),
+        "shelves": bench_listing.shelf_tables(bench),
+    }
+    return page("report.html", values)
+
+
+def plan_figures(plan: Plan, design: RankedDesign) -> dict[str, Figure | None]:
+    """Draw the figures of the report; the map only where the plan has a feasible one."""
+    grid = plan.error_map
+    has_map = grid is not None and bool((grid.limit == "").any())
+    return {
+        "prospect": prospect(plan, design),
+        "walk": waterfall(design, plan.latent_heat),
+        "shares": sources(design.sources),
+        "map": error_map(grid, design, plan.objective) if grid is not None and has_map else None,
+        "frontier": frontier(plan),
+    }
+
+
+def cautions(plan: Plan) -> tuple[str, ...]:
+    """Give our own cautions about injury first, then those of the plan, each once."""
+    return tuple(dict.fromkeys((*SAFETY, *plan.cautions)))
+
+
+def equations(model: MeasurementModel) -> str:
+    """Write the measurement model as the text that is evaluated: the steps, then the measurand."""
+    pairs = (*model.intermediates, (model.symbol, model.equation))
+    width = max(len(symbol) for symbol, _ in pairs)
+    return "\n".join(f"{symbol:<{width}} = {text}" for symbol, text in pairs)
+
+
+def computed(plan: Plan, origin: Origin) -> tuple[tuple[str, str], ...]:
+    """Say how the plan was computed, as pairs of label and text."""
+    return (
+        ("Program", f"boiloff {origin.version}, {origin.date}"),
+        ("Seed and trials", f"seed {plan.seed}, {rounding.grouped(str(plan.trials))} trials on one shared sample"),
+        (
+            "Reference",
+            f"{rounding.in_unit(plan.latent_heat / 1000, 'kJ/kg', 6)} at {rounding.in_unit(plan.pressure / 1000, 'kPa', 5)}, "
+            f"boiling point {rounding.in_unit(plan.boiling_point, '°C', 4)}",
+        ),
+        ("Made small", f"{plan.objective}; differences up to {rounding.percent(plan.margin_percent)} count as equal"),
+        ("Coverage", rounding.percent_of_share(plan.coverage)),
+        (
+            "Combinations",
+            f"{rounding.grouped(str(plan.considered))} considered, {rounding.grouped(str(plan.feasible))} feasible, "
+            f"{rounding.grouped(str(plan.considered - plan.feasible))} rejected",
+        ),
+    )
+
+
+def inputs_table(model: MeasurementModel, name: str = "inputs") -> Table:
+    """Inputs of a measurement model with their distributions and evidence."""
+    return table(
+        name,
+        "Inputs of the model",
+        (
+            Column("symbol", "Symbol", "symbol"),
+            Column("quantity", "Quantity"),
+            Column("estimate", "Estimate", "significant", "", 5),
+            Column("standard_uncertainty", "Standard uncertainty", "significant", "", 2),
+            Column("unit", "Unit"),
+            Column("distribution", "Distribution"),
+            Column("evidence", "Evidence"),
+        ),
+        [
+            (
+                quantity.symbol,
+                quantity.name,
+                quantity.distribution.mean,
+                quantity.distribution.standard_uncertainty,
+                quantity.unit,
+                quantity.distribution.describe(),
+                quantity.source,
+            )
+            for quantity in model.inputs
+        ],
+    )
+
+
+def _tables(plan: Plan, design: RankedDesign) -> dict[str, Table | None]:
+    return {
+        "biases": plan_tables.bias_table(design.sources),
+        "budget": plan_tables.budget_table(design),
+        "ranking": plan_tables.ranking_table(plan),
+        "time_table": plan_tables.time_table(design),
+        "signs": plan_tables.sign_table(),
+        "rejected": plan_tables.rejected_table(plan),
+        "inputs": inputs_table(plan.model) if plan.model else None,
+    }
+
+
+def _budget_total(design: RankedDesign) -> str:
+    from reports.sentences import BUDGET_TOTAL
+
+    value = rounding.with_uncertainty(
+        design.expected_J_per_kg / 1000,
+        design.expected_J_per_kg / 1000 * design.standard_uncertainty_percent / 100,
+        "kJ/kg",
+    )
+    return BUDGET_TOTAL.format(
+        value=value,
+        uncertainty=rounding.percent(design.standard_uncertainty_percent),
+        bias=rounding.signed_percent(design.bias_percent),
+        rms=rounding.percent(design.rms_error_percent),
+    )

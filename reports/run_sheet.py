@@ -1,0 +1,151 @@
+"""Steps of a run for each procedure, with the numbers of a design filled in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from reports import rounding, wording
+
+if TYPE_CHECKING:
+    from design.plan import RankedDesign
+    from reports.wording import KitWords
+
+
+@dataclass(frozen=True)
+class Amounts:
+    """What the steps speak of, as text."""
+
+    power: str
+    fill: str
+    mass: str
+    counts: str
+    whole_counts: str
+    one_count: str
+    repeats: str
+    names: Mapping[str, str]
+
+    def name(self, role: str) -> str:
+        """Name an item of the kit, or its role where the kit has none."""
+        found = self.names.get(role)
+        return f"the {wording.role(role)} “{found}”" if found else f"the {wording.role(role)}"
+
+
+def amounts(design: RankedDesign, words: KitWords) -> Amounts:
+    """Write the numbers of a design as text for the steps."""
+    return Amounts(
+        power=wording.powers(design.powers_W),
+        fill=wording.mass(design.fill_kg),
+        mass=wording.mass(design.mass_kg),
+        counts=f"{rounding.significant(design.counts, 3)} {words.counts}" if words.counts else "",
+        whole_counts=f"{rounding.fixed(design.counts, 0)} {words.counts}" if words.counts else "",
+        one_count=words.one_count or "reading",
+        repeats=wording.times(design.repeats),
+        names=design.items,
+    )
+
+
+def steps(design: RankedDesign, words: KitWords) -> tuple[str, ...]:
+    """List the steps of a lesson with this design."""
+    text = amounts(design, words)
+    middle = PROCEDURE_STEPS.get(design.procedure, _any_procedure)(text)
+    return (*_set_up(text), *middle, *_close(text, design))
+
+
+def _set_up(text: Amounts) -> tuple[str, ...]:
+    return (
+        f"Put {text.name('vessel')} on {text.name('balance')}, with an insulating board between them, and fill in "
+        f"{text.fill} of water. Fix the heater so that its element is covered past the mark and nothing that does "
+        "not belong to the vessel touches it.",
+        f"Connect the heater through {text.name('meter')}. Note the room temperature and, if you can, the air "
+        "pressure of the room (not the value reduced to sea level).",
+        f"Set {text.power}, switch on, and let the water boil steadily for at least two minutes, so that everything "
+        "near the steam is hot.",
+    )
+
+
+def _fixed_mass_restart(text: Amounts) -> tuple[str, ...]:
+    return (
+        f"While it boils, place the masses so that the balance is just about to tip, and wait until it tips: start "
+        f"counting at {_from_mark(text)}.",
+        f"Switch off. Take {text.mass} off the side of the masses (or put them on the side of the vessel), so that "
+        "the balance is tilted again. Be quick: the water cools during the pause.",
+        f"Switch on again at the same power and go on counting until the balance tips a second time"
+        f"{_about(text)}. Note the count and the time.",
+    )
+
+
+def _fixed_mass_kept_on(text: Amounts) -> tuple[str, ...]:
+    return (
+        f"While it boils, place the masses so that the balance is just about to tip, and wait until it tips: start "
+        f"counting at {_from_mark(text)}.",
+        f"Leave the heater on. Change the masses by {text.mass}, so that the balance is tilted again, without "
+        "leaning over the steam.",
+        f"Count until the balance tips a second time{_about(text)}. Note the count and the time.",
+    )
+
+
+def _whole_counts(text: Amounts) -> tuple[str, ...]:
+    return (
+        f"At a mark of the meter (the moment a {text.one_count} is complete) read the balance and start counting at "
+        "zero. Read between two bumps of the boiling; the balance must show the changing load.",
+        f"Count {text.whole_counts or 'the energy'}, and read the balance at the last mark: about {text.mass} have "
+        "boiled away. Leave the power as it is until this reading is written down.",
+        "Note both readings of the balance, the count and the time.",
+    )
+
+
+def _two_powers(text: Amounts) -> tuple[str, ...]:
+    return (
+        f"Do one run at each power ({text.power}) for the same time, from the same level of water: note count and "
+        "mass at the start and at the end of each, with the heater on.",
+        "Top up with boiling water between the runs, and let it boil steadily for two minutes before the next.",
+    )
+
+
+def _series(text: Amounts) -> tuple[str, ...]:
+    return (
+        f"Leave the heater on at {text.power}. At equal steps note together: the count, the mass and the time, at "
+        f"least six times, until {text.mass} have boiled away.",
+        "Where there are several powers, do the same at each, from the same level of water.",
+    )
+
+
+def _any_procedure(text: Amounts) -> tuple[str, ...]:
+    return (
+        f"Note count, mass and time at the start and at the end, with the heater on at {text.power} at both, while "
+        f"{text.mass} boil away.",
+    )
+
+
+PROCEDURE_STEPS: Mapping[str, Callable[[Amounts], tuple[str, ...]]] = MappingProxyType(
+    {
+        "fixed-mass-restart": _fixed_mass_restart,
+        "fixed-mass-kept-on": _fixed_mass_kept_on,
+        "whole-counts": _whole_counts,
+        "two-powers": _two_powers,
+        "series": _series,
+    }
+)
+"""Steps between steady boiling and switching off, by procedure."""
+
+
+def _close(text: Amounts, design: RankedDesign) -> tuple[str, ...]:
+    last = "Switch off while the element is still covered, unplug, and let everything cool before you move it."
+    if design.repeats == 1:
+        return (last,)
+    return (
+        f"Do this {text.repeats} in all: top up to {text.fill} with boiling water, and start again from steady "
+        "boiling.",
+        last,
+    )
+
+
+def _from_mark(text: Amounts) -> str:
+    return f"zero, and note where within one {text.one_count} the meter stands"
+
+
+def _about(text: Amounts) -> str:
+    return f" (expect about {text.counts})" if text.counts else ""

@@ -1,0 +1,97 @@
+"""Tables without markup: typed columns, raw cells, and the text a reader sees in each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from reports import rounding
+
+Cell = str | float | int | None
+Kind = Literal["text", "significant", "percent", "signed percent", "money", "minutes", "whole", "symbol"]
+
+
+@dataclass(frozen=True)
+class Column:
+    """
+    One column.
+
+    Parameters
+    ----------
+    key : str
+        Name of the column in a CSV file, with its unit.
+    heading : str
+        What the reader sees.
+    kind : str
+        How a cell is written.
+    unit : str
+        Unit or currency written behind each number; empty for none.
+    digits : int
+        Significant digits where the kind is ``"significant"``.
+    """
+
+    key: str
+    heading: str
+    kind: Kind = "text"
+    unit: str = ""
+    digits: int = 3
+
+    @property
+    def is_number(self) -> bool:
+        """Whether cells stand right-aligned."""
+        return self.kind not in {"text", "symbol"}
+
+    def text(self, cell: Cell) -> str:
+        """Write one cell as the reader sees it; nothing is a dash."""
+        if cell is None or cell == "":
+            return "–"
+        if isinstance(cell, str):
+            return cell
+        return _WRITERS[self.kind](float(cell), self)
+
+
+_WRITERS = {
+    "text": lambda value, column: rounding.in_unit(value, column.unit, column.digits),
+    "symbol": lambda value, column: rounding.in_unit(value, column.unit, column.digits),
+    "significant": lambda value, column: rounding.in_unit(value, column.unit, column.digits),
+    "percent": lambda value, _column: rounding.percent(value),
+    "signed percent": lambda value, _column: rounding.signed_percent(value),
+    "money": lambda value, column: rounding.money(value, column.unit),
+    "minutes": lambda value, _column: rounding.minutes(value),
+    "whole": lambda value, _column: rounding.fixed(value, 0),
+}
+
+
+@dataclass(frozen=True)
+class Table:
+    """
+    A table: name of its file, caption, columns and rows of raw cells; ``row_headings`` columns head a row.
+
+    Raises
+    ------
+    ValueError
+        If a row has another number of cells than there are columns.
+    """
+
+    name: str
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    heading_column: int = 0
+
+    def __post_init__(self) -> None:
+        for row in self.rows:
+            if len(row) != len(self.columns):
+                raise ValueError(f"table {self.name}: {len(row)} cells in a row of {len(self.columns)} columns")
+
+    def texts(self) -> tuple[tuple[str, ...], ...]:
+        """Cells as the reader sees them."""
+        return tuple(
+            tuple(column.text(cell) for column, cell in zip(self.columns, row, strict=True)) for row in self.rows
+        )
+
+
+def table(name: str, caption: str, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> Table:
+    """Make a table of any sequences."""
+    return Table(name, caption, tuple(columns), tuple(tuple(row) for row in rows))

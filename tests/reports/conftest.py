@@ -1,0 +1,298 @@
+"""An invented bench and an invented plan for it, with the shapes a search gives."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from budget.distributions import Constant, Normal, Rectangular
+from budget.inputs import InputQuantity
+from budget.model import MeasurementModel
+from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
+from design.kit import Balance, Heater, Jacket, MassSet, Meter, Vessel
+from design.plan import ErrorMap, NearMiss, Plan, RankedDesign, Source
+
+SOURCES = (
+    (
+        "heat lost through wall and water surface",
+        "W_wall",
+        1.92,
+        0.48,
+        0.462,
+        17.2,
+        4.3,
+        "W",
+        "lognormal",
+        2311.0,
+        False,
+    ),
+    ("energy meter error", "e_meter", 0.0, 0.40, 0.318, 0.0, 0.00404, "1", "rectangular ±0.7 %", 2.25e6, False),
+    ("boiling noise at the two readings", "dm_boil", 0.0, 0.22, 0.097, 0.0, 5.4e-4, "kg", "normal", 9.1e6, True),
+    ("carry-over of droplets", "s", -0.31, 0.19, 0.071, 0.0031, 0.0019, "1", "lognormal, factor 3", -2.26e6, False),
+    (
+        "steam running back from cold hardware",
+        "W_return",
+        0.36,
+        0.13,
+        0.033,
+        3.2,
+        1.2,
+        "W",
+        "rectangular",
+        2311.0,
+        False,
+    ),
+    ("counting on a mark", "dn", 0.0, 0.09, 0.016, 0.0, 0.041, "count", "rectangular ±half a tenth", 2.4e4, True),
+    ("heat lost through the base", "W_base", 0.12, 0.03, 0.002, 1.1, 0.3, "W", "lognormal", 2311.0, False),
+    ("warming between the readings", "dT", 0.0, 0.02, 0.001, 0.0, 0.05, "K", "normal", 3.2e4, True),
+    ("stem of the heater", "r_stem", -1.58, 0.02, 0.0005, 0.0159, 0.0002, "1", "normal", -2.26e6, False),
+    ("flex between meter and element", "e_lead", 0.11, 0.01, 0.0001, 0.0011, 0.0001, "1", "normal", 2.25e6, False),
+    ("air buoyancy", "b", 0.001, 0.0, 0.0, 1.0011, 0.0, "1", "constant", -2.25e6, False),
+)
+
+
+def make_sources(scale: float = 1.0) -> tuple[Source, ...]:
+    return tuple(
+        Source(
+            quantity=quantity,
+            symbol=symbol,
+            bias_percent=bias * scale,
+            standard_uncertainty_percent=contribution * scale,
+            share=share,
+            share_interval=(max(share - 0.02, 0.0), share + 0.02),
+            estimate=estimate,
+            standard_uncertainty=spread,
+            unit=unit,
+            distribution=distribution,
+            evidence="judgement" if "W_" in symbol else "maker's limit",
+            sensitivity_coefficient=coefficient,
+            scatter=scatter,
+        )
+        for (
+            quantity, symbol, bias, contribution, share, estimate, spread, unit, distribution, coefficient, scatter
+        ) in SOURCES
+    )  # fmt: skip
+
+
+def make_design(**changes: object) -> RankedDesign:
+    design = RankedDesign(
+        items={
+            "balance": "Kitchen-type beam, 0.5 g",
+            "meter": "Pulse meter, 800 pulse/kWh",
+            "heater": "Loop element, 1.4 kW",
+            "vessel": "Tall glass 1.4 L, 20 mm lagged",
+            "mass_set": "Slotted set, 0.12 kg steps",
+        },
+        buy=(
+            ("meter", "Pulse meter, 800 pulse/kWh", 1, 64.0),
+            ("vessel", "Tall glass 1.4 L, 20 mm lagged", 1, 41.5),
+        ),
+        procedure="fixed-mass-kept-on",
+        correction="none",
+        powers_W=(1400.0,),
+        mass_kg=0.12,
+        fill_kg=1.05,
+        counts=61.3,
+        repeats=3,
+        price=105.5,
+        minutes=41.0,
+        time_table=(("setting up", 10.0), ("heating the water", 5.6), ("3 runs", 12.4), ("clearing away", 13.0)),
+        expected_J_per_kg=2257900.0 * 1.0066,
+        bias_percent=0.66,
+        standard_uncertainty_percent=0.71,
+        rms_error_percent=0.97,
+        interval_percent=(-0.72, 2.08),
+        objective_percent=0.97,
+        best_probability=0.58,
+        sources=make_sources(),
+        loss_W=21.5,
+        carry_over_share=0.0031,
+    )
+    return dataclasses.replace(design, **changes)  # type: ignore[arg-type]
+
+
+def make_today() -> RankedDesign:
+    return make_design(
+        items={
+            "balance": "Kitchen-type beam, 0.5 g",
+            "meter": "Disk meter, 375 rev/kWh",
+            "heater": "Loop element, 0.7 kW",
+            "vessel": "Tall glass 1.4 L, bare",
+            "mass_set": "Slotted set, 0.12 kg steps",
+        },
+        buy=(),
+        procedure="fixed-mass-restart",
+        powers_W=(700.0,),
+        counts=28.9,
+        repeats=1,
+        price=0.0,
+        minutes=38.0,
+        expected_J_per_kg=2257900.0 * 1.094,
+        bias_percent=9.4,
+        standard_uncertainty_percent=2.6,
+        rms_error_percent=9.75,
+        interval_percent=(4.4, 14.6),
+        objective_percent=9.75,
+        best_probability=0.0,
+        sources=make_sources(4.0),
+        loss_W=62.0,
+    )
+
+
+def make_map() -> ErrorMap:
+    powers = np.linspace(200.0, 2000.0, 19)
+    masses = np.linspace(0.04, 0.30, 14)
+    w, m = np.meshgrid(powers, masses)
+    error = np.hypot(2150.0 / w + 0.3 * (w / 1400) ** 3 - 1.3, 0.045 / m + 0.4)
+    limit = np.full(error.shape, "", dtype=object)
+    limit[w > 1750] = "the heater gives 1.75 kW at most"
+    limit[(m / w > 0.3 / 900) & (limit == "")] = "the lesson is too short"
+    limit[(m > 0.27) & (limit == "")] = "the element would come out of the water"
+    return ErrorMap(powers, masses, error, limit)
+
+
+def make_model() -> MeasurementModel:
+    return MeasurementModel(
+        symbol="L",
+        name="specific latent heat of vaporisation",
+        unit="J/kg",
+        inputs=(
+            InputQuantity("k", Constant(4500.0), "energy per count", "J", "800 pulse/kWh on the plate"),
+            InputQuantity("n", Constant(61.3), "counts", "count", "expected"),
+            InputQuantity("e", Rectangular(-0.007, 0.007), "energy meter error", "1", "maker's limit", 0.0),
+            InputQuantity("m", Normal(0.12, 0.0004), "mass step", "kg", "mass set and balance"),
+            InputQuantity("s", Normal(0.0031, 0.0019), "carry-over", "1", "judgement", 0.0),
+        ),
+        intermediates=(("E", "k * n / (1 + e)"), ("m_vapour", "m * (1 - s)")),
+        equation="E / m_vapour",
+    )
+
+
+def make_frontier() -> tuple[RankedDesign, ...]:
+    steps = ((0.0, 4.1), (22.0, 2.7), (41.5, 1.62), (64.0, 1.31), (105.5, 0.97), (171.0, 0.95))
+    return tuple(
+        make_design(
+            price=price, rms_error_percent=error, objective_percent=error, buy=make_design().buy[: 2 * (price > 0)]
+        )
+        for price, error in steps
+    )
+
+
+def make_bench() -> Bench:
+    error = Rectangular(-0.007, 0.007)
+    return Bench(
+        name="Invented college",
+        scenario="invented",
+        path="college.toml",
+        room=Room(98200.0, 294.15),
+        supply=Supply(230.0, 0.06, 13.0),
+        lesson=Lesson(4200.0, 900.0, 1),
+        purse=Purse("EUR", 180.0),
+        observer=Observer(0.3, 0.0002),
+        search=SearchRange(),
+        current=Current(),
+        knowledge={"wall_loss": Normal(28.0, 5.0)},
+        balances=(
+            Balance(
+                name="Kitchen-type beam, 0.5 g", kind="beam", resolution=0.0005, repeatability=0.0003, linearity=0.0005,
+                capacity=2.6, splash_proof=True, stability_filter=False, owned=1,
+            ),
+        ),
+        meters=(
+            Meter(
+                name="Pulse meter, 800 pulse/kWh", kind="pulse", energy_per_count=4500.0, reads="whole", error=error,
+                max_voltage=250.0, max_current=16.0, max_power=float("inf"), price=64.0,
+            ),
+            Meter(
+                name="Disk meter, 375 rev/kWh", kind="disk", energy_per_count=9600.0, reads="tenth", error=error,
+                max_voltage=250.0, max_current=40.0, max_power=float("inf"), owned=1, note="rescued <from> a skip",
+            ),
+        ),
+        heaters=(
+            Heater(
+                name="Loop element, 1.4 kW", power=1400.0, rated_voltage=230.0, tolerance=0.05, stem_diameter=0.009, stems=2,
+                minimum_depth=0.06, held_by="stand", control=(700.0, 1400.0), flex=1.7, owned=1,
+            ),
+        ),
+        vessels=(
+            Vessel(
+                name="Tall glass 1.4 L, 20 mm lagged", capacity=0.0014, diameter=0.11, height=0.165, mass=0.42,
+                material="borosilicate glass", jacket=Jacket("20 mm foam", 0.02), price=41.5,
+            ),
+        ),
+        mass_sets=(MassSet(name="Slotted set, 0.12 kg steps", steps=(0.12, 0.25), accuracy=0.005, owned=1),),
+    )  # fmt: skip
+
+
+def make_plan(**changes: object) -> Plan:
+    plan = Plan(
+        bench_name="Invented college",
+        scenario="invented",
+        seed=7,
+        trials=4096,
+        coverage=0.95,
+        currency="EUR",
+        groups=1,
+        lesson_minutes=70.0,
+        objective="rms error",
+        margin_percent=0.2,
+        pressure=98200.0,
+        boiling_point=99.11,
+        latent_heat=2257900.0,
+        considered=48210,
+        feasible=3122,
+        rejected={"the lesson is too short": 30110, "the circuit would be overloaded": 14978},
+        recommended=make_design(),
+        current=make_today(),
+        cheapest=None,
+        ranking=(
+            make_design(),
+            make_design(
+                procedure="whole-counts", rms_error_percent=1.12, objective_percent=1.12, best_probability=0.31
+            ),
+            make_today(),
+        ),
+        frontier=make_frontier(),
+        error_map=make_map(),
+        model=make_model(),
+        current_model=make_model(),
+        near_misses=(),
+        cautions=("The balance stands below boiling water: shield it from drips.",),
+    )
+    return dataclasses.replace(plan, **changes)  # type: ignore[arg-type]
+
+
+def make_infeasible_plan() -> Plan:
+    return make_plan(
+        recommended=None,
+        current=None,
+        cheapest=None,
+        ranking=(),
+        frontier=(),
+        error_map=None,
+        model=None,
+        current_model=None,
+        feasible=0,
+        near_misses=(
+            NearMiss(
+                "Loop element, 1.4 kW in Tall glass", ("the lesson is too short by 7 min",), ("start with hot water",)
+            ),
+        ),
+    )
+
+
+@pytest.fixture
+def plan() -> Plan:
+    return make_plan()
+
+
+@pytest.fixture
+def infeasible_plan() -> Plan:
+    return make_infeasible_plan()
+
+
+@pytest.fixture
+def bench() -> Bench:
+    return make_bench()
