@@ -499,9 +499,13 @@ def linear(distribution: Distribution, offset: float, factor: float) -> Distribu
     >>> linear(Rectangular(1.0, 3.0), 0.0, -2.0)
     Rectangular(low=-6.0, high=-2.0)
     """
+    if offset == 0.0 and factor == 1.0:
+        return distribution
     match distribution:
         case Constant(value=value):
             return Constant(offset + factor * value)
+        case Lognormal(estimate=x, uncertainty=u) if offset == 0.0 and factor > 0.0:
+            return Lognormal(factor * x, factor * u)
         case Normal(estimate=x, standard_uncertainty=u):
             return replace(distribution, estimate=offset + factor * x, standard_uncertainty=abs(factor) * u)
         case StudentT(estimate=x, scale=u):

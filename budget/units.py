@@ -19,27 +19,32 @@ _DEFINITIONS = (
     "revolution = count = rev = revolutions = turn = turns = revs",
     "pulse = count = imp = impulse = pulses = impulses",
 )
-_NAMES = {
-    "[mass]": "a mass",
-    "[length]": "a length",
-    "[length] ** 2": "an area",
-    "[length] ** 3": "a volume",
-    "[time]": "a time",
-    "[temperature]": "a temperature",
-    "[current]": "a current",
-    "[count]": "a count",
-    "dimensionless": "a share or plain number",
-    "[length] ** 2 * [mass] / [time] ** 2": "an energy",
-    "[length] ** 2 * [mass] / [time] ** 3": "a power",
-    "[mass] / [length] / [time] ** 2": "a pressure",
-    "[length] ** 2 * [mass] / [current] / [time] ** 3": "a voltage",
-    "[count] * [time] ** 2 / [length] ** 2 / [mass]": "counts per energy",
-    "[length] ** 2 * [mass] / [count] / [time] ** 2": "an energy per count",
-    "[mass] / [length] ** 3": "a density",
-    "[length] ** 2 / [time] ** 2": "an energy per mass",
-    "[length] / [time]": "a speed",
-    "1 / [time]": "a frequency",
-}
+_KINDS = (
+    ("kg", "a mass"),
+    ("m", "a length"),
+    ("m**2", "an area"),
+    ("m**3", "a volume"),
+    ("s", "a time"),
+    ("K", "a temperature"),
+    ("A", "a current"),
+    ("count", "a count"),
+    ("", "a share or plain number"),
+    ("J", "an energy"),
+    ("W", "a power"),
+    ("Pa", "a pressure"),
+    ("V", "a voltage"),
+    ("ohm", "a resistance"),
+    ("count/J", "counts per energy"),
+    ("J/count", "an energy per count"),
+    ("kg/m**3", "a density"),
+    ("J/kg", "an energy per mass"),
+    ("J/kg/K", "a specific heat capacity"),
+    ("W/m/K", "a thermal conductivity"),
+    ("W/m**2/K", "a heat-transfer coefficient"),
+    ("m/s", "a speed"),
+    ("m/s**2", "an acceleration"),
+    ("1/s", "a frequency"),
+)
 
 
 @cache
@@ -87,6 +92,31 @@ def parse_quantity(text: str, unit: str) -> float:
     return convert(number, match[2], unit, text)
 
 
+def convert_between(text: str, unit: str, difference: bool = False) -> float:
+    """
+    Return a value written with a unit in another unit; a bare number is already in it.
+
+    Parameters
+    ----------
+    text : str
+        A number with or without a unit.
+    unit : str
+        Unit of the result.
+    difference : bool
+        True for a difference or width: 1 degC is then 1 K.
+    """
+    match = _NUMBER.fullmatch(text)
+    if match is not None and not match[2].strip():
+        return float(match[1].replace(",", ".").replace("−", "-"))
+    if not difference:
+        return parse_quantity(text, unit)
+    return parse_quantity(_as_difference(text), _as_difference(unit))
+
+
+def _as_difference(text: str) -> str:
+    return re.sub(r"°C|℃|\bdegC\b|\bcelsius\b", "K", text)
+
+
 def convert(number: float, unit: str, wanted: str, said: str) -> float:
     """Convert a number between units; ``said`` is what messages quote."""
     given, target = parse_unit(unit, said), parse_unit(wanted, wanted)
@@ -130,8 +160,12 @@ def spelled(unit: str) -> str:
 
 def dimension_name(unit: Any) -> str:
     """Say the dimension of a unit in words where there is one."""
-    dimension = str(unit.dimensionality)
-    return _NAMES.get(dimension, f"a quantity of dimension {dimension}")
+    return _kinds().get(unit.dimensionality, f"a quantity in {unit:~}")
+
+
+@cache
+def _kinds() -> dict[Any, str]:
+    return {registry().parse_units(unit).dimensionality: name for unit, name in _KINDS}
 
 
 def _example(unit: str) -> str:
