@@ -18,7 +18,7 @@ FloatArray = NDArray[np.float64]
 
 OVERVOLTAGE = 1.10
 """Largest supply voltage over a heater's rated voltage (EN 50160: ± 10 % of the nominal voltage)."""
-LOSS_MARGIN = 1.5
+LOSS_MARGIN = 0.5
 """Least power that makes steam over the heat loss: less, and the water does not boil steadily (judgement)."""
 LEAST_STEP = 0.010
 """Smallest mass step. [kg] (common practice, no source)"""
@@ -206,11 +206,6 @@ def _time(situation: Situation) -> Limit:
 def excesses(limits: tuple[Limit, ...]) -> FloatArray:
     """Excess of every limit in every setting, shape (limits, g)."""
     return np.stack(np.broadcast_arrays(*(np.atleast_1d(limit.excess) for limit in limits)))
-
-
-def feasible(limits: tuple[Limit, ...]) -> NDArray[np.bool_]:
-    """Settings that break no limit, shape (g,)."""
-    return np.asarray(np.all(excesses(limits) <= TOLERANCE, axis=0))
 
 
 def first_broken(limits: tuple[Limit, ...]) -> NDArray[np.intp]:

@@ -10,7 +10,7 @@ from design.bench import Bench
 from design.candidates import masses_of, powers_of, shelf_of
 from design.hardware import Conditions, hardware_of
 from design.kit import EVERY_GROUP, ROLES, Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
-from design.limits import feasible, limits_of
+from design.limits import TOLERANCE, excesses, limits_of
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
 from design.screening import Branch, unsuitables
@@ -100,7 +100,8 @@ def _checked(
     situation = situation_of(conditions, kit, hardware, settings, procedure.pace)
     limits = limits_of(situation, procedure, price=0.0)
     barred, _ = unsuitables(kit, conditions, procedure)
-    if barred or not feasible(limits)[0]:
-        reasons = [fault.reason for fault in barred] + [limit.reason for limit in limits if limit.excess[0] > 1e-9]
+    broken = [limit.reason for limit, excess in zip(limits, excesses(limits)[:, 0], strict=True) if excess > TOLERANCE]
+    reasons = [fault.reason for fault in barred] + broken
+    if reasons:
         return None, "; ".join(reasons)
     return Branch(kit, procedure, correction, settings, 0.0, float(situation.total_time[0] / 60.0), 0.0), ""

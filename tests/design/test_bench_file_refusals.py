@@ -95,6 +95,14 @@ def test_a_file_that_is_no_bench_file_is_refused(content: bytes, says: str) -> N
     assert f"bench.toml: {says}" in "\n".join(map(str, faults_of(content))).replace("line 1, column 5: ", "")
 
 
+@pytest.mark.parametrize("depth", [10, 100, 200, 300, 400, 500, 2000])
+def test_brackets_within_brackets_are_refused_however_deep(depth: int) -> None:
+    faults = faults_of(GOOD.replace("180", "[" * depth + "]" * depth))
+
+    assert len(faults) == 1
+    assert len(str(faults[0])) < 250
+
+
 def test_a_missing_file_is_refused() -> None:
     with pytest.raises(BenchFileError) as caught:
         read_bench(Path("nowhere/bench.toml"))
