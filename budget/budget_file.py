@@ -135,7 +135,9 @@ def read_budget_file(path: Path | str) -> BudgetFile:
 def _content(path: Path, name: str) -> dict[str, Any]:
     try:
         if path.stat().st_size > LARGEST_FILE:
-            raise BudgetError(f"{name}: must be a budget file of at most {LARGEST_FILE} bytes (got {path.stat().st_size})")
+            raise BudgetError(
+                f"{name}: must be a budget file of at most {LARGEST_FILE} bytes (got {path.stat().st_size})"
+            )
         text = path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError:
         raise BudgetError(f"{name}: must be a text file in UTF-8 (got bytes that are none)") from None
@@ -175,4 +177,3 @@ def _converter(unit: str) -> Callable[[object, str], float]:
         return plain_number(value, key)
 
     return to_number
-

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from budget.model import MeasurementModel
 from budget.quantiles import Array
@@ -45,7 +46,7 @@ def find_fault(model: MeasurementModel, draws: Mapping[str, Array]) -> Fault:
         Draws of the uncertain inputs for which the result is not finite.
     """
     program = model.program
-    values = {**model.constants, **draws}
+    values: dict[str, ArrayLike] = {**model.constants, **draws}
     reach: list[set[str]] = []
     results = program.all_results(values)
     for index, (name, operands) in enumerate(program.operations):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TypeAlias
 
 import numpy as np
@@ -126,30 +127,44 @@ def random_draws(drawing: Sampler, generator: np.random.Generator, count: int) -
 
 def _native(shape: Shape, generator: np.random.Generator, count: int) -> Array:
     """Draw from a standard shape."""
-    match shape:
-        case ("normal",):
-            return generator.standard_normal(count)
-        case ("lognormal", float(sigma)):
-            scores = generator.standard_normal(count)
-            scores *= sigma
-            scores -= 0.5 * sigma**2
-            return np.exp(scores, out=scores)
-        case ("t", float(dof) | int(dof)):
-            return generator.standard_t(dof, count)
-        case ("exponential",):
-            return generator.standard_exponential(count)
-        case ("gamma", float(order) | int(order)):
-            return generator.standard_gamma(order, count)
-        case ("triangular",):
-            values = generator.random(count)
-            values -= generator.random(count)
-            return values
-        case ("rectangular",):
-            values = generator.random(count)
-            values -= 0.5
-            values *= 2.0
-            return values
-        case _:
-            points = generator.random(count)
-            points += 2.0**-54  # never exactly 0
-            return standard_ppf(shape, points)
+    name, *parameters = shape
+    own = _OWN_METHODS.get(str(name))
+    if own is not None:
+        return own(generator, count, *parameters)
+    points = generator.random(count)
+    points += 2.0**-54  # never exactly 0
+    return standard_ppf(shape, points)
+
+
+def _rectangular(generator: np.random.Generator, count: int) -> Array:
+    values = generator.random(count)
+    values -= 0.5
+    values *= 2.0
+    return values
+
+
+def _triangular(generator: np.random.Generator, count: int) -> Array:
+    """Difference of two rectangular variables, JCGM 101, 6.4.5.3."""
+    values = generator.random(count)
+    values -= generator.random(count)
+    return values
+
+
+def _lognormal(generator: np.random.Generator, count: int, sigma: float) -> Array:
+    values = generator.standard_normal(count)
+    values *= sigma
+    values -= 0.5 * sigma**2
+    return np.asarray(np.exp(values, out=values))
+
+
+_OWN_METHODS: Mapping[str, Callable[..., Array]] = MappingProxyType(
+    {
+        "normal": lambda generator, count: generator.standard_normal(count),
+        "t": lambda generator, count, dof: generator.standard_t(dof, count),
+        "exponential": lambda generator, count: generator.standard_exponential(count),
+        "gamma": lambda generator, count, order: generator.standard_gamma(order, count),
+        "rectangular": _rectangular,
+        "triangular": _triangular,
+        "lognormal": _lognormal,
+    }
+)

@@ -194,12 +194,8 @@ class _Builder:
 
     def _number(self, node: ast.expr, operands: tuple[int, ...]) -> int:
         match node:
-            case ast.Constant(value=value):
-                return self._append(("number", ()), float(value))  # type: ignore[arg-type]
-            case ast.Name(id=name) if name == CONSTANT:
-                return self._append(("number", ()), math.pi)
-            case ast.Name(id=name):
-                return self.names[name] if name in self.names else self._append(("symbol", ()), name)
+            case ast.Constant() | ast.Name():
+                return self._leaf(node)
             case ast.Call(func=ast.Name(id=name)):
                 return self._call(name, operands)
             case ast.UnaryOp(op=ast.UAdd()):
@@ -209,6 +205,13 @@ class _Builder:
             case ast.BinOp(op=operator):
                 return self._apply(_BINARY[type(operator)], operands)
         raise BudgetError(f"equation: must use the grammar only (got {type(node).__name__})")
+
+    def _leaf(self, node: ast.Constant | ast.Name) -> int:
+        if isinstance(node, ast.Constant):
+            return self._append(("number", ()), float(node.value))  # type: ignore[arg-type]
+        if node.id == CONSTANT:
+            return self._append(("number", ()), math.pi)
+        return self.names[node.id] if node.id in self.names else self._append(("symbol", ()), node.id)
 
     def _call(self, name: str, operands: tuple[int, ...]) -> int:
         if name not in ("min", "max"):
@@ -222,10 +225,10 @@ class _Builder:
         loads = [self.loads[operand] for operand in operands]
         if all(isinstance(load, float) for load in loads):
             with np.errstate(all="ignore"):
-                value = float(OPERATIONS[name](*[np.float64(load) for load in loads]))  # type: ignore[arg-type]
+                value = float(OPERATIONS[name](*[np.float64(load or 0.0) for load in loads]))
             return self._append(("number", ()), value)
-        if name == "power" and loads[1] in _POWERS:
-            return self._append((_POWERS[loads[1]], operands[:1]), None)  # type: ignore[index]
+        if name == "power" and isinstance(loads[1], float) and loads[1] in _POWERS:
+            return self._append((_POWERS[loads[1]], operands[:1]), None)
         return self._append((name, operands), None)
 
     def _append(self, operation: Operation, load: str | float | None) -> int:

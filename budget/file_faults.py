@@ -20,25 +20,25 @@ def fault_lines(fault: ValidationError, content: Mapping[str, Any]) -> list[str]
     content : mapping
         What the file held; tables are named by their symbol where they have one.
     """
-    lines: list[str] = []
+    lines: dict[str, str] = {}
     for error in fault.errors(include_url=False):
-        line = _line(error, content)
-        if line not in lines:
-            lines.append(line)
-    return lines
+        place = [part for part in error["loc"] if not _is_branch(part)]
+        where = _where(place, content)
+        lines.setdefault(where, _line(where, place, error))  # one fault of a union is enough
+    return list(lines.values())
 
 
-def _line(error: Any, content: Mapping[str, Any]) -> str:
-    place = [part for part in error["loc"] if not _is_branch(part)]
-    where = _where(place, content)
+def _line(where: str, place: list[Any], error: Any) -> str:
     given = error["input"]
     match error["type"]:
         case "missing":
             return f"{where}: must be given (got nothing)"
         case "extra_forbidden":
-            return f"{where}: must be a key of this table (got an unknown key{_nearest(place, content)})"
+            return f"{where}: must be a key of this table (got an unknown key{_nearest(place)})"
         case "literal_error":
             return f"{where}: must be one of {_choices(error)} (got {_said(given)}{_like(given, error)})"
+        case "float_type" if len(error["loc"]) != len(place):
+            return f"{where}: must be a number or text with a unit (got {_said(given)})"
         case kind:
             return f"{where}: {_rule(kind, error)} (got {_said(given)})"
 
@@ -55,7 +55,6 @@ def _rule(kind: str, error: Any) -> str:
         "string_too_short": "must not be empty",
         "string_type": "must be text in quotes",
         "float_type": "must be a number",
-        "int_type": "must be a whole number",
         "list_type": "must be a list; begin each entry with a line in double square brackets",
         "model_type": "must be a table",
         "dict_type": "must be a table",
@@ -82,7 +81,7 @@ def _where(place: list[Any], content: Any) -> str:
     return ": ".join(words) or "file"
 
 
-def _nearest(place: list[Any], content: Any) -> str:
+def _nearest(place: list[Any]) -> str:
     known = (
         "measurand input intermediate correlation scenario note"
         if len(place) == 1

@@ -7,6 +7,7 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from types import MappingProxyType
+from typing import Any
 
 from budget.errors import BudgetError
 
@@ -15,7 +16,22 @@ MAXIMUM_DEPTH = 60
 ARGUMENTS: Mapping[str, tuple[int, int]] = MappingProxyType(
     {
         **dict.fromkeys(
-            ("sqrt", "exp", "log", "log10", "sin", "cos", "tan", "asin", "acos", "atan", "abs", "floor", "ceil", "round"),
+            (
+                "sqrt",
+                "exp",
+                "log",
+                "log10",
+                "sin",
+                "cos",
+                "tan",
+                "asin",
+                "acos",
+                "atan",
+                "abs",
+                "floor",
+                "ceil",
+                "round",
+            ),
             (1, 1),
         ),
         "atan2": (2, 2),
@@ -131,11 +147,13 @@ def _children(node: ast.AST, where: str) -> list[ast.expr]:
     """Return the operands of a node of the grammar; refuse every other node."""
     match node:
         case ast.Constant(value=value) if type(value) in (int, float):
-            _number(value, where)
+            _refuse_infinite(value, where)
             return []
         case ast.Name():
             if node.id in ARGUMENTS:
-                raise BudgetError(f"{where}: {node.id} must be followed by its argument in brackets (got {node.id} alone)")
+                raise BudgetError(
+                    f"{where}: {node.id} must be followed by its argument in brackets (got {node.id} alone)"
+                )
             return []
         case ast.BinOp() if type(node.op) in _OPERATORS:
             return [node.left, node.right]
@@ -144,10 +162,12 @@ def _children(node: ast.AST, where: str) -> list[ast.expr]:
         case ast.Call():
             return _arguments(node, where)
         case _:
-            raise BudgetError(f"{where}: must use numbers, symbols, + - * / ** and {_functions()} only (got {_said(node)})")
+            raise BudgetError(
+                f"{where}: must use numbers, symbols, + - * / ** and {_functions()} only (got {_said(node)})"
+            )
 
 
-def _number(value: float, where: str) -> None:
+def _refuse_infinite(value: Any, where: str) -> None:
     try:
         number = float(value)
     except OverflowError:
@@ -165,7 +185,9 @@ def _arguments(node: ast.Call, where: str) -> list[ast.expr]:
     least, most = ARGUMENTS[name]
     if node.keywords or not least <= len(node.args) <= most:
         expected = str(least) if least == most else f"{least} to {most}"
-        raise BudgetError(f"{where}: {name} must have {expected} argument(s) (got {len(node.args) + len(node.keywords)})")
+        raise BudgetError(
+            f"{where}: {name} must have {expected} argument(s) (got {len(node.args) + len(node.keywords)})"
+        )
     return list(node.args)
 
 
@@ -175,7 +197,8 @@ def _functions() -> str:
 
 def _said(node: ast.AST) -> str:
     if isinstance(node, ast.BinOp | ast.UnaryOp):
-        sign = {ast.BitXor: "^; powers are written **", ast.Mod: "%", ast.FloorDiv: "//"}.get(type(node.op))
+        signs: dict[type[ast.AST], str] = {ast.BitXor: "^; powers are written **", ast.Mod: "%", ast.FloorDiv: "//"}
+        sign = signs.get(type(node.op))
         return sign or f"the operator {type(node.op).__name__}"
     if isinstance(node, ast.Constant):
         return f"the value {str(node.value)[:40]!r}"

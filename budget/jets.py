@@ -14,7 +14,9 @@ from budget.quantiles import Array
 Jet: TypeAlias = Array  # shape (order + 1, directions): Taylor coefficients f, f', f''/2, f'''/6 along each direction
 
 
-def taylor_coefficients(program: Program, point: Mapping[str, float], directions: Mapping[str, Array], order: int) -> Array:
+def taylor_coefficients(
+    program: Program, point: Mapping[str, float], directions: Mapping[str, Array], order: int
+) -> Array:
     """
     Return Taylor coefficients of a program along straight lines through a point.
 
@@ -145,7 +147,7 @@ def _atan(a: Jet) -> Jet:
 
 def _atan2(y: Jet, x: Jet) -> Jet:
     steep = np.abs(y[0]) > np.abs(x[0])
-    jet = np.where(steep, -_atan(_divide(x, y)), _atan(_divide(y, x)))  # both have the derivatives of the angle
+    jet: Jet = np.where(steep, -_atan(_divide(x, y)), _atan(_divide(y, x)))  # both have the derivatives of the angle
     jet[0] = np.arctan2(y[0], x[0])
     return jet
 
@@ -166,7 +168,7 @@ def _absolute(a: Jet) -> Jet:
 
 
 def _choose(a: Jet, b: Jet, first: Array) -> Jet:
-    jet = np.where(first, a, b)
+    jet = np.asarray(np.where(first, a, b), dtype=float)
     jet[1:, (a[0] == b[0]) & np.any(a[1:] != b[1:], axis=0)] = np.nan
     return jet
 

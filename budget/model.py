@@ -132,7 +132,11 @@ class MeasurementModel:
             return faults
         used = self.program.symbols
         known = ", ".join(self.symbols)
-        faults += [f"equation: {s} must be an input or an earlier intermediate (known: {known})" for s in sorted(used - set(self.symbols))]
+        unknown = sorted(used - set(self.symbols))
+        faults += [
+            f"equation: {s} must be an input or an earlier intermediate (got no such symbol; known: {known})"
+            for s in unknown
+        ]
         faults += [f"input {s}: must be used in an equation (got no use of it)" for s in self.symbols if s not in used]
         return faults + self._correlation_faults()
 
@@ -148,7 +152,8 @@ class MeasurementModel:
                 faults.append(f"correlation between {pair}: must name each pair of two inputs once (got it again)")
             elif not -1.0 <= correlation.coefficient <= 1.0:
                 faults.append(
-                    f"correlation between {pair}: coefficient must lie between -1 and 1 (got {correlation.coefficient:g})"
+                    f"correlation between {pair}: coefficient must lie between -1 and 1 "
+                    f"(got {correlation.coefficient:g})"
                 )
             pairs.add(frozenset(correlation.between))
         return faults

@@ -108,7 +108,7 @@ class _Histogram:
         self.outside.append(block)
         if sum(part.size for part in self.outside) > KEPT:
             raise BudgetError(
-                "trials: must be fewer for a distribution with such long tails (got more outlying trials than can be kept)"
+                "trials: must be fewer for a distribution with such long tails (got too many outliers to keep)"
             )
 
     def distribution(self) -> tuple[Array, Array]:
@@ -135,7 +135,8 @@ def quantiles(outcomes: Array, wanted: Array) -> Array:
     below = np.floor(rank).astype(int)
     above = np.minimum(below + 1, size - 1)
     sorted_out = np.partition(outcomes, np.unique(np.concatenate([below, above])))
-    return sorted_out[below] + (rank - below) * (sorted_out[above] - sorted_out[below])
+    lower, upper = sorted_out[below], sorted_out[above]
+    return np.asarray(lower + (rank - below) * (upper - lower), dtype=float)
 
 
 def shortest_interval(values: Array, probabilities: Array, coverage: float) -> tuple[float, float]:

@@ -215,4 +215,3 @@ def _refuse_unbounded(symbols: tuple[str, ...], uncertainties: Array) -> None:
 
 def _by_symbol(symbols: tuple[str, ...], values: Array) -> dict[str, float]:
     return {symbol: float(value) for symbol, value in zip(symbols, values, strict=True)}
-

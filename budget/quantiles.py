@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -80,13 +80,11 @@ def _constant(u: Array) -> Array:
 
 
 def _normal(u: Array) -> Array:
-    quantiles: Array = special.ndtri(u)
-    return quantiles
+    return np.asarray(special.ndtri(u), dtype=float)
 
 
 def _student_t(u: Array, degrees_of_freedom: float) -> Array:
-    quantiles: Array = special.stdtrit(degrees_of_freedom, u)
-    return quantiles
+    return np.asarray(special.stdtrit(degrees_of_freedom, u), dtype=float)
 
 
 def _rectangular(u: Array) -> Array:
@@ -154,8 +152,7 @@ def _exponential(u: Array) -> Array:
 
 
 def _gamma(u: Array, order: float) -> Array:
-    quantiles: Array = special.gammaincinv(order, u)
-    return quantiles
+    return np.asarray(special.gammaincinv(order, u), dtype=float)
 
 
 def _truncated_normal(u: Array, low: float, high: float) -> Array:
@@ -164,11 +161,13 @@ def _truncated_normal(u: Array, low: float, high: float) -> Array:
         return -_truncated_normal(1.0 - u, -high, -low)
     below, above = special.ndtr(low), special.ndtr(high)
     if high < 0.0 and above < 1e-8:
-        log_mass = special.log_ndtr(high) + np.log(u + (1.0 - u) * np.exp(special.log_ndtr(low) - special.log_ndtr(high)))
+        log_mass = special.log_ndtr(high) + np.log(
+            u + (1.0 - u) * np.exp(special.log_ndtr(low) - special.log_ndtr(high))
+        )
         quantiles = special.ndtri_exp(log_mass)
     else:
         quantiles = special.ndtri(below + u * (above - below))
-    return np.clip(quantiles, low, high)
+    return np.asarray(np.clip(quantiles, low, high), dtype=float)
 
 
 _QUANTILES: Mapping[str, Callable[..., Array]] = MappingProxyType(

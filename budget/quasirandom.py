@@ -58,7 +58,10 @@ class ScrambledNet:
         for bit in range(low, self.columns.shape[1]):
             if index >> (bit - low) & 1:
                 offset ^= self.columns[:, bit : bit + 1]
-        return ((inner ^ offset) + 0.5) * 2.0**-BITS
+        points = (inner ^ offset).astype(np.float64)
+        points += 0.5
+        points *= 2.0**-BITS
+        return points
 
 
 def scrambled_net(dimension: int, exponent: int, generator: np.random.Generator) -> ScrambledNet:

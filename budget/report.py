@@ -110,9 +110,7 @@ class BudgetReport:
                 "sobol_first": _number(first.get(symbol, 0.0)),
                 "sobol_total": _number(total.get(symbol, 0.0)),
                 "shapley": _number(effects[symbol]) if symbol in effects else None,
-                "uncertainty_without": _number(
-                    self.without_source.get(symbol, self.simulation.standard_uncertainty)
-                ),
+                "uncertainty_without": _number(self.without_source.get(symbol, self.simulation.standard_uncertainty)),
             }
             for symbol, quantity in zip(self.model.symbols, self.model.inputs, strict=True)
         ]
@@ -249,5 +247,3 @@ def _notes(
 
 def _number(value: float) -> float | None:
     return float(value) if math.isfinite(value) else None
-
-

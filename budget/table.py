@@ -30,9 +30,7 @@ COLUMNS = (
 )
 
 
-def budget_table(
-    model: MeasurementModel, propagation: Propagation, sobol: SobolIndices | None = None
-) -> pd.DataFrame:
+def budget_table(model: MeasurementModel, propagation: Propagation, sobol: SobolIndices | None = None) -> pd.DataFrame:
     """
     Return the uncertainty budget.
 

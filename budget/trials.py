@@ -15,7 +15,7 @@ from budget.errors import BudgetError
 from budget.model import MeasurementModel
 from budget.outcomes import Outcomes, quantiles
 from budget.quantiles import Array
-from budget.quasirandom import BLOCK, LARGEST_EXPONENT, ScrambledNet, scrambled_net
+from budget.quasirandom import LARGEST_EXPONENT, ScrambledNet, scrambled_net
 from budget.tolerance import numerical_tolerance
 
 T = TypeVar("T")
@@ -55,7 +55,9 @@ class Trials:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None
+    ) -> None:
         if self._pool is not None:
             self._pool.shutdown(cancel_futures=True)
 
@@ -157,7 +159,7 @@ class Replicates:
             self._growing = [(run.net(LARGEST_EXPONENT), []) for _ in range(NETS)]
         self._results = []
         for net, blocks in self._growing:
-            blocks += run.of_net(net, range(len(blocks), max(2 * len(blocks), 1)))
+            blocks.extend(run.of_net(net, range(len(blocks), max(2 * len(blocks), 1))))
             self._results.append(self._result(np.concatenate(blocks)))
         if len(self._growing[0][1]) == net.blocks():
             self._close()

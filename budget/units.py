@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -17,8 +19,20 @@ _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
 _DEFINITIONS = (
     "count = [count] = _ = counts",
     "revolution = count = rev = revolutions = turn = turns = revs",
+    "becquerel = 1 / second = Bq",
     "pulse = count = imp = impulse = pulses = impulses",
 )
+_BASES = {
+    "[mass]": "kilogram",
+    "[length]": "metre",
+    "[time]": "second",
+    "[temperature]": "kelvin",
+    "[current]": "ampere",
+    "[substance]": "mole",
+    "[luminosity]": "candela",
+    "[count]": "count",
+    "[information]": "bit",
+}
 _KINDS = (
     ("kg", "a mass"),
     ("m", "a length"),
@@ -122,7 +136,7 @@ def convert(number: float, unit: str, wanted: str, said: str) -> float:
     given, target = parse_unit(unit, said), parse_unit(wanted, wanted)
     if given.dimensionality != target.dimensionality:
         raise BudgetError(
-            f"value: must be {dimension_name(target)}, such as \"{_example(wanted)}\" "
+            f'value: must be {dimension_name(target)}, such as "{_example(wanted)}" '
             f"(got {said!r}, {dimension_name(given)})"
         )
     return float(registry().Quantity(number, given).to(target).magnitude)
@@ -137,8 +151,9 @@ def parse_unit(unit: str, said: str) -> Any:
     BudgetError
         If the unit is not known.
     """
-    import pint
     from tokenize import TokenError
+
+    import pint
 
     try:
         return registry().parse_units(spelled(unit))
@@ -170,3 +185,72 @@ def _kinds() -> dict[Any, str]:
 
 def _example(unit: str) -> str:
     return f"1.5 {unit}" if unit else "2 %"
+
+
+@dataclass(frozen=True)
+class Measure:
+    """Dimensions with their exponents, and the size of a unit in base units."""
+
+    dimensions: tuple[tuple[str, float], ...]
+    size: float
+
+
+def measure(unit: str) -> Measure:
+    """
+    Return the dimensions and size of a unit, for following it through an equation.
+
+    Temperatures count as differences (a degree Celsius is a kelvin), and a word that is no known unit is a
+    dimension of its own, so that readings in "div" or "drops" can be followed too.
+
+    Raises
+    ------
+    BudgetError
+        If the text is no product of units.
+
+    Examples
+    --------
+    >>> measure("drops/g")
+    Measure(dimensions=(('[mass]', -1.0), ('drops', 1.0)), size=1000.0)
+    """
+    from pint.util import ParserHelper
+
+    text = _as_difference(spelled(unit))
+    if text in ("", "-", "1"):
+        return Measure((), 1.0)
+    try:
+        product = ParserHelper.from_string(text)
+        size = _plain(product.scale)
+        powers = {word: _plain(power) for word, power in product.items()}
+    except Exception:  # noqa: BLE001 pint and the tokenizer raise many kinds for text they cannot read
+        raise BudgetError(f"unit: must be a product of units such as kg*m/s**2 (got {unit!r})") from None
+    dimensions: dict[str, float] = {}
+    for word, power in powers.items():
+        factor, parts = _of_word(word)
+        size *= factor**power
+        for name, exponent in parts.items():
+            dimensions[name] = dimensions.get(name, 0.0) + power * exponent
+    return Measure(sorted_dimensions(dimensions), size)
+
+
+def sorted_dimensions(dimensions: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
+    """Return dimensions in order of name, without those that cancel."""
+    return tuple(sorted((name, round(power, 9)) for name, power in dimensions.items() if abs(power) > 1e-9))
+
+
+def _of_word(word: str) -> tuple[float, dict[str, float]]:
+    """Size and dimensions of one unit by name."""
+    import pint
+
+    try:
+        unit = registry().parse_units(word)
+        dimensions = {str(name): _plain(power) for name, power in unit.dimensionality.items()}
+        base = registry().Quantity(1.0, "")
+        for name, power in dimensions.items():
+            base = base * registry().Quantity(1.0, _BASES[name]) ** power
+        return float(registry().Quantity(1.0, unit).to(base.units).magnitude), dimensions
+    except (pint.errors.PintError, AttributeError, ValueError, TypeError, KeyError):
+        return 1.0, {word: 1.0}
+
+
+def _plain(number: Any) -> float:
+    return float(number)

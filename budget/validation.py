@@ -56,7 +56,5 @@ def validate(propagation: Propagation, simulation: Simulation, digits: int = 2) 
     .. [1] JCGM 101:2008, 8.1.
     """
     tolerance = numerical_tolerance(propagation.standard_uncertainty, digits)
-    low, high = (
-        abs(a - b) for a, b in zip(propagation.interval, simulation.interval_symmetric, strict=True)
-    )
+    low, high = (abs(a - b) for a, b in zip(propagation.interval, simulation.interval_symmetric, strict=True))
     return Validation(max(low, high) <= tolerance, tolerance, (low, high))

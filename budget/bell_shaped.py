@@ -1,0 +1,160 @@
+"""Normal and t distributions, and the normal cut at limits."""
+
+# ruff: noqa: D102 - Distribution says once what each of these answers
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from budget.distribution_face import Family, check_finite, check_not_negative, check_positive
+from budget.errors import BudgetError
+from budget.quantiles import Shape, StandardForm
+
+
+@dataclass(frozen=True)
+class Normal(Family):
+    """A normal distribution; ``degrees_of_freedom`` say how well its standard uncertainty is known."""
+
+    estimate: float
+    standard_uncertainty: float
+    degrees_of_freedom: float = math.inf
+
+    def __post_init__(self) -> None:
+        check_finite("normal", estimate=self.estimate, standard_uncertainty=self.standard_uncertainty)
+        check_not_negative("normal", standard_uncertainty=self.standard_uncertainty)
+        check_positive("normal", degrees_of_freedom=self.degrees_of_freedom)
+
+    @property
+    def mean(self) -> float:
+        return self.estimate
+
+    @property
+    def dof(self) -> float:
+        return self.degrees_of_freedom
+
+    @property
+    def support(self) -> tuple[float, float]:
+        return (-math.inf, math.inf)
+
+    def describe(self) -> str:
+        known = "" if math.isinf(self.dof) else f", {self.dof:.4g} degrees of freedom"
+        return f"normal, standard uncertainty {self.standard_uncertainty:.4g}{known}"
+
+    def standard_form(self) -> StandardForm:
+        return StandardForm(("normal",), self.estimate, self.standard_uncertainty)
+
+
+@dataclass(frozen=True)
+class StudentT(Family):
+    """
+    A scaled and shifted t distribution, JCGM 101, 6.4.9.
+
+    ``standard_uncertainty`` is the scale, s/√n for a mean of readings, as JCGM 100, 4.2.3 has it; the
+    distribution's own standard deviation, larger by √(ν/(ν-2)), is ``standard_deviation``.
+    """
+
+    estimate: float
+    scale: float
+    degrees_of_freedom: float
+
+    def __post_init__(self) -> None:
+        check_finite("t", estimate=self.estimate, scale=self.scale)
+        check_not_negative("t", scale=self.scale)
+        check_positive("t", degrees_of_freedom=self.degrees_of_freedom)
+
+    @property
+    def mean(self) -> float:
+        return self.estimate
+
+    @property
+    def standard_uncertainty(self) -> float:
+        return self.scale
+
+    @property
+    def standard_deviation(self) -> float:
+        """Standard deviation of the distribution; infinite up to two degrees of freedom."""
+        if self.degrees_of_freedom <= 2.0:
+            return math.inf
+        if math.isinf(self.degrees_of_freedom):
+            return self.scale
+        return self.scale * math.sqrt(self.degrees_of_freedom / (self.degrees_of_freedom - 2.0))
+
+    @property
+    def dof(self) -> float:
+        return self.degrees_of_freedom
+
+    @property
+    def support(self) -> tuple[float, float]:
+        return (-math.inf, math.inf)
+
+    def describe(self) -> str:
+        return f"t with {self.dof:.4g} degrees of freedom, scale {self.scale:.4g}"
+
+    def standard_form(self) -> StandardForm:
+        shape: Shape = ("normal",) if math.isinf(self.dof) else ("t", self.dof)
+        return StandardForm(shape, self.estimate, self.scale)
+
+
+@dataclass(frozen=True)
+class TruncatedNormal(Family):
+    """A normal distribution of given location and scale, cut at two limits; its mean is that of what is left."""
+
+    location: float
+    scale: float
+    low: float = -math.inf
+    high: float = math.inf
+
+    def __post_init__(self) -> None:
+        check_finite("truncated normal", location=self.location, scale=self.scale)
+        check_positive("truncated normal", scale=self.scale)
+        if not self.low < self.high:
+            raise BudgetError(f"truncated normal: high must lie above low {self.low:g} (got {self.high:g})")
+        if min(abs(a) for a in self._cuts) > 30.0 and self._cuts[0] * self._cuts[1] > 0.0:
+            raise BudgetError(
+                f"truncated normal: low and high must leave some of the distribution, within 30 scales of its "
+                f"location (got {self.low:g} and {self.high:g})"
+            )
+
+    @property
+    def _cuts(self) -> tuple[float, float]:
+        return ((self.low - self.location) / self.scale, (self.high - self.location) / self.scale)
+
+    @property
+    def _moments(self) -> tuple[float, float]:
+        """Mean and variance of the standard normal distribution between the cuts."""
+        return _truncated_moments(*self._cuts)
+
+    @property
+    def mean(self) -> float:
+        return self.location + self.scale * self._moments[0]
+
+    @property
+    def standard_uncertainty(self) -> float:
+        return self.scale * math.sqrt(self._moments[1])
+
+    @property
+    def support(self) -> tuple[float, float]:
+        return (self.low, self.high)
+
+    def describe(self) -> str:
+        return f"normal cut to {self.low:.4g} … {self.high:.4g}, standard uncertainty {self.standard_uncertainty:.4g}"
+
+    def standard_form(self) -> StandardForm:
+        return StandardForm(("truncated normal", *self._cuts), self.location, self.scale)
+
+
+def _truncated_moments(low: float, high: float) -> tuple[float, float]:
+    """Mean and variance of a standard normal variable kept within (low, high), by Gauss-Legendre quadrature."""
+    peak = min(max(0.0, low), high)
+    start, end = max(low, peak - 39.0), min(high, peak + 39.0)
+    if abs(peak) > 1.0:  # the density falls off like exp(-|peak|·x) beyond the nearer cut
+        reach = 40.0 / abs(peak)
+        start, end = max(start, peak - reach), min(end, peak + reach)
+    nodes, weights = np.polynomial.legendre.leggauss(400)
+    x = start + 0.5 * (end - start) * (nodes + 1.0)
+    density = weights * np.exp(-0.5 * (x - peak) * (x + peak))
+    mean = float(np.sum(density * x) / np.sum(density))
+    return mean, float(np.sum(density * (x - mean) ** 2) / np.sum(density))
