@@ -58,11 +58,11 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
 
 
 def _item_in_use(bench: Bench, role: Role) -> Item | None:
-    """Item named as in use today, or the one that is owned."""
+    """Item named as in use today, or the one that is owned; None where that is not clear."""
     shelf = shelf_of(bench, role)
     name = bench.current.items.get(role)
     if name is not None:
-        return next(item for item in shelf if item.name == name)
+        return next((item for item in shelf if item.name == name), None)
     owned = [item for item in shelf if item.owned > 0]
     return owned[0] if len(owned) == 1 else None
 

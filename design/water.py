@@ -64,8 +64,8 @@ def boiling_water(pressure: float) -> BoilingWater:
 
     References
     ----------
-    .. [1] CoolProp, fluid "Water": IAPWS-95 for the thermodynamic properties, IAPWS R1-76(2014) for the
-       surface tension, IAPWS R12-08 for the viscosity.
+    .. [1] CoolProp, fluid "Water": IAPWS-95 for the thermodynamic properties, its own
+       correlation of the surface tension (within 0.02 % of IAPWS R1-76), IAPWS R12-08 for the viscosity.
 
     Examples
     --------
