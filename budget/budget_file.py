@@ -19,7 +19,7 @@ from budget.report import BudgetReport, analyse
 from budget.unit_check import check_units
 from budget.units import convert_between
 
-__all__ = ["BudgetFile", "BudgetReport", "analyse", "read_budget_file"]
+__all__ = ["BudgetFile", "BudgetReport", "analyse", "budget_from_tables", "read_budget_file"]
 
 Text = Annotated[str, Field(strict=True)]
 Word = Annotated[str, Field(strict=True, min_length=1)]
@@ -107,8 +107,25 @@ def read_budget_file(path: Path | str) -> BudgetFile:
     BudgetError
         With a line for every fault found: file, key path, what must be there, what was got.
     """
-    name = str(path)
-    content = _content(Path(path), name)
+    return budget_from_tables(_content(Path(path), str(path)), str(path))
+
+
+def budget_from_tables(content: dict[str, Any], name: str) -> BudgetFile:
+    """
+    Check the tables of a budget file, however they were read.
+
+    Parameters
+    ----------
+    content : dict
+        ``measurand``, ``input`` and the optional tables, as TOML gives them.
+    name : str
+        What messages call the file.
+
+    Raises
+    ------
+    BudgetError
+        As ``read_budget_file``.
+    """
     try:
         tables = _File.model_validate(content)
     except ValidationError as fault:

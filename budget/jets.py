@@ -162,7 +162,7 @@ def _step(function: Callable[[Array], Array]) -> Callable[[Jet], Jet]:
 
 
 def _absolute(a: Jet) -> Jet:
-    jet = a * np.sign(a[0])
+    jet: Jet = a * np.sign(a[0])
     jet[1:, (a[0] == 0.0) & np.any(a[1:] != 0.0, axis=0)] = np.nan  # a kink has no derivative
     return jet
 

@@ -21,9 +21,11 @@ from budget.trials import Replicates, Trials
 __all__ = ["Method", "Simulation", "numerical_tolerance", "simulate", "uniform_draws"]
 
 Method = Literal["quasi", "plain", "adaptive"]
-MOST_TRIALS = 4_000_000
+MOST_TRIALS = 5_000_000
 """Trials after which a simulation left to itself gives up and says that it has not converged."""
 FEWEST_TRIALS = 100
+FEWEST_BATCHES = 10
+"""Batches before the adaptive procedure may stop: two or three can agree by chance."""
 
 
 @dataclass(frozen=True)
@@ -80,6 +82,7 @@ def simulate(
     coverage: float = 0.95,
     method: Method = "quasi",
     workers: int = 1,
+    accuracy: float = 1.0,
 ) -> Simulation:
     """
     Propagate distributions through a measurement model.
@@ -99,6 +102,9 @@ def simulate(
         stable (JCGM 101, 7.9).
     workers : int
         Threads to use.
+    accuracy : float
+        Part of the numerical tolerance to reach; 0.2 where the simulation is to judge a propagation
+        (JCGM 101, 8.2).
 
     Raises
     ------
@@ -111,7 +117,7 @@ def simulate(
     if drawing.dimension == 0:
         return _certain(model, coverage, method)
     with Trials(model, drawing, seed, workers) as run:
-        replicates = Replicates(coverage)
+        replicates = Replicates(coverage, accuracy)
         if method == "plain":
             replicates.take_plain(run, trials or 1_000_000)
         elif method == "adaptive":
@@ -136,7 +142,7 @@ def _check_numbers(trials: int | None, seed: int, method: str) -> None:
 def _run_adaptive(run: Trials, replicates: Replicates, most: int) -> None:
     """JCGM 101, 7.9.4: batches until twice the standard error of each result is within the tolerance."""
     size = min(max(math.ceil(100.0 / (1.0 - replicates.coverage)), 10_000), most)
-    while not replicates.stable() and run.count + size <= most:
+    while run.count + size <= most and (replicates.count < FEWEST_BATCHES or not replicates.stable()):
         replicates.take_batch(run, size)
 
 

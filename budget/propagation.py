@@ -145,7 +145,8 @@ def coverage_factor(coverage: float, effective_dof: float) -> float:
     coverage : float
         Coverage probability. [1]
     effective_dof : float
-        Effective degrees of freedom; truncated to a whole number where at least one, JCGM 100, G.4.1.
+        Effective degrees of freedom; rounded to one decimal as documents print them, then truncated to a
+        whole number where at least one, JCGM 100, G.4.1.
 
     Examples
     --------
@@ -155,7 +156,7 @@ def coverage_factor(coverage: float, effective_dof: float) -> float:
     probability = 0.5 * (1.0 + coverage)
     if math.isinf(effective_dof) or effective_dof > 1e9:
         return float(special.ndtri(probability))
-    whole = max(math.floor(effective_dof + 1e-9), min(effective_dof, 1.0))
+    whole = max(math.floor(round(effective_dof, 1)), min(effective_dof, 1.0))  # 18.9987 is printed, and meant, as 19.0
     return float(special.stdtrit(whole, probability))
 
 

@@ -162,7 +162,7 @@ def analyse(
         If the model cannot be worked out as stated.
     """
     propagation = propagate(model, coverage, order)
-    simulation = simulate(model, trials, seed, coverage, method, workers)
+    simulation = simulate(model, trials, seed, coverage, method, workers, accuracy=0.2)
     correlated = bool(sampler(model).correlated)
     notes = [simulation.note] if simulation.note else []
     sobol: SobolIndices | None = None

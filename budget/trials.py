@@ -125,13 +125,21 @@ class Replicates:
     ----------
     coverage : float
         Coverage probability of the interval whose ends are watched.
+    accuracy : float
+        Part of the numerical tolerance to reach.
     """
 
-    def __init__(self, coverage: float) -> None:
+    def __init__(self, coverage: float, accuracy: float = 1.0) -> None:
         self.coverage = coverage
+        self.accuracy = accuracy
         self._pooled = Outcomes()
         self._results: list[Array] = []
         self._growing: list[tuple[ScrambledNet, list[Array]]] = []
+
+    @property
+    def count(self) -> int:
+        """Number of replicates."""
+        return len(self._results)
 
     def take_batch(self, run: Trials, size: int) -> None:
         """Run one batch of pseudo-random trials."""
@@ -177,7 +185,7 @@ class Replicates:
         if len(self._results) < 2:
             return False
         uncertainty = float(np.mean([result[1] for result in self._results]))
-        return 2.0 * max(self.errors()) <= numerical_tolerance(uncertainty)
+        return 2.0 * max(self.errors()) <= self.accuracy * numerical_tolerance(uncertainty)
 
     def pooled(self) -> Outcomes:
         """Return all outcomes together."""
