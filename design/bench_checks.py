@@ -29,9 +29,7 @@ def meter_faults(table: Mapping[str, Any], origin: Origin) -> list[Fault]:
     """Check that a meter that counts says what one count is, once, and that one that does not is silent."""
     if table.get("kind") == UNCOUNTED:
         return [
-            origin.fault(
-                (key,), "has no meaning for a meter that counts nothing", shown(table[key]), "leave it out"
-            )
+            origin.fault((key,), "has no meaning for a meter that counts nothing", shown(table[key]), "leave it out")
             for key in ("constant", "step", "reads")
             if key in table
         ]
@@ -62,9 +60,7 @@ def duplicate_faults(role: Role, rows: Sequence[Row]) -> list[Fault]:
     return faults
 
 
-def current_item_faults(
-    items: Mapping[str, Any], names: Mapping[Role, Sequence[str]], file: str
-) -> list[Fault]:
+def current_item_faults(items: Mapping[str, Any], names: Mapping[Role, Sequence[str]], file: str) -> list[Fault]:
     """Items in use today that stand on no shelf."""
     faults = []
     for role in ROLES:

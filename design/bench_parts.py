@@ -37,9 +37,7 @@ def supply(table: SupplyTable) -> Supply:
 def lesson(table: LessonTable) -> Lesson:
     """Lesson; the usual handling takes at most half of a short one."""
     handling = _given(table.handling, min(number("lesson.handling"), table.length / 2))
-    return Lesson(
-        length=table.length, handling=handling, groups=_given(table.groups, int(number("lesson.groups")))
-    )
+    return Lesson(length=table.length, handling=handling, groups=_given(table.groups, int(number("lesson.groups"))))
 
 
 def purse(table: PurseTable) -> Purse:

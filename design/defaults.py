@@ -123,10 +123,16 @@ FOIL_EMISSIVITY = 0.1
 """Emissivity of crinkled kitchen foil wrapped by hand. [1] (smooth foil 0.04 in tables; judgement)"""
 
 LAGGINGS: tuple[Lagging, ...] = (
-    Lagging("foam", ("eps", "polystyrene", "expanded polystyrene", "styrofoam"), 0.036, INSULATION),
+    Lagging(
+        "foam",
+        ("eps", "polystyrene", "expanded polystyrene", "polystyrene foam", "polyethylene foam", "pe foam"),
+        0.036,
+        INSULATION,
+    ),
+    Lagging("lagging", ("insulation",), 0.04, "of a kind not stated: middle of the materials below, judgement"),
     Lagging("cork", (), 0.05, INSULATION),
     Lagging("felt", (), 0.05, INSULATION),
-    Lagging("mineral wool", ("wool", "rock wool", "stone wool"), 0.038, INSULATION),
+    Lagging("mineral wool", ("wool", "rock wool", "stone wool", "cotton wool"), 0.038, INSULATION),
     Lagging("glass fibre", ("glass fiber", "glass wool", "fibreglass", "fiberglass"), 0.045, INSULATION),
     Lagging("rubber", ("neoprene", "foam rubber"), 0.05, INSULATION),
     Lagging("wood", ("plywood",), 0.13, "softwood across the grain: " + INSULATION),

@@ -26,9 +26,7 @@ class JacketText:
     def right(self) -> str:
         """What would be right."""
         materials = ", ".join(row.name for row in LAGGINGS)
-        return (
-            f'write "none", "foil" or a thickness and a material such as "20 mm cork"; materials: {materials}'
-        )
+        return f'write "none", "foil" or a thickness and a material such as "20 mm cork"; materials: {materials}'
 
     def __call__(self, value: Any) -> Jacket:
         """Read a value, or refuse it."""

@@ -58,11 +58,7 @@ def _shown_collection(value: Sequence[Any] | Mapping[str, Any], depth: int) -> s
 
 
 def _shown_integer(value: int) -> str:
-    return (
-        str(value)
-        if abs(value) < 10**_LONGEST
-        else f"a whole number of {value.bit_length() * 3 // 10} digits"
-    )
+    return str(value) if abs(value) < 10**_LONGEST else f"a whole number of {value.bit_length() * 3 // 10} digits"
 
 
 @dataclass(frozen=True)

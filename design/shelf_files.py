@@ -56,9 +56,7 @@ class _Sheet:
     comma_is_decimal: bool
 
 
-def read_shelf(
-    path: Path, file: str, keys: Sequence[str], required: Iterable[str]
-) -> tuple[list[Row], list[Fault]]:
+def read_shelf(path: Path, file: str, keys: Sequence[str], required: Iterable[str]) -> tuple[list[Row], list[Fault]]:
     """
     Read the items of a shelf file.
 
@@ -98,9 +96,7 @@ def read_shelf(
         faults += _strays(columns, cells, origin)
         rows.append(Row(values, origin))
     if not rows:
-        faults.append(
-            Fault(file, "", "", "has no item", "headings only", "write at least one row below the headings")
-        )
+        faults.append(Fault(file, "", "", "has no item", "headings only", "write at least one row below the headings"))
     return rows, faults
 
 
@@ -144,9 +140,7 @@ def _strays(columns: dict[int, tuple[str, str]], cells: list[_Cell], origin: Ori
         if index > last and not cell.empty:
             place = f"{origin.path}, column {index + 1}"
             right = "put quotes round a value that holds the separator, such as a decimal comma"
-            return [
-                Fault(origin.file, place, origin.item, "value without a heading", shown(cell.value), right)
-            ]
+            return [Fault(origin.file, place, origin.item, "value without a heading", shown(cell.value), right)]
     return []
 
 
@@ -276,9 +270,7 @@ def _workbook(content: bytes, file: str) -> _Sheet:
         raise
     except Exception as error:  # noqa: BLE001 - openpyxl raises whatever zip, XML and number parsing raise
         got = f"{type(error).__name__}: {error}"
-        raise refuse_file(
-            file, "is a broken XLSX file", shown(got).strip('"'), "open and save it again"
-        ) from None
+        raise refuse_file(file, "is a broken XLSX file", shown(got).strip('"'), "open and save it again") from None
 
 
 def _workbook_rows(content: bytes, file: str) -> Iterator[list[_Cell]]:

@@ -31,9 +31,7 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
 )
 """How each stated quantity is read."""
 _SPREADS = MappingProxyType({"W": "5 W", "J": "0.3 kJ", SHARE: "0.01 %"})
-_EXAMPLE = (
-    'write {{distribution = "normal", estimate = "{0}", standard_uncertainty = "{1}"}} or {{value = "{0}"}}'
-)
+_EXAMPLE = 'write {{distribution = "normal", estimate = "{0}", standard_uncertainty = "{1}"}} or {{value = "{0}"}}'
 
 
 def stated_knowledge(
@@ -89,9 +87,7 @@ def _distribution(key: str, table: Any, origin: Origin) -> Distribution | tuple[
         return (origin.fault((key,), "is no distribution", shown(table), right),)
 
 
-def _numbers(
-    quantity: Quantity, table: Mapping[str, Any], origin: Origin
-) -> tuple[dict[str, float], list[Fault]]:
+def _numbers(quantity: Quantity, table: Mapping[str, Any], origin: Origin) -> tuple[dict[str, float], list[Fault]]:
     """Values in SI units, and what is wrong with those that cannot be read."""
     numbers: dict[str, float] = {}
     faults = []
@@ -123,7 +119,5 @@ def _token(name: str, value: object) -> str:
 
 def _read(quantity: Quantity, name: str, value: Any) -> float:
     if name in _SPREAD_KEYS:
-        quantity = replace(
-            quantity, example=quantity.example.lstrip("-"), low=f"0 {quantity.high.split()[-1]}"
-        )
+        quantity = replace(quantity, example=quantity.example.lstrip("-"), low=f"0 {quantity.high.split()[-1]}")
     return quantity(value)

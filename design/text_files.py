@@ -42,9 +42,7 @@ def read_bytes(path: Path, file: str, what: str) -> bytes:
         if path.is_dir():
             raise refuse_file(file, "is a folder", "a folder", f"name {what}")
         if not path.exists():
-            raise refuse_file(
-                file, "does not exist", "no such file", f"check the name, or write {what} there"
-            )
+            raise refuse_file(file, "does not exist", "no such file", f"check the name, or write {what} there")
         if not path.is_file():
             raise refuse_file(file, "is no plain file", "a device or pipe", f"name {what}")
         with path.open("rb") as stream:
@@ -52,9 +50,7 @@ def read_bytes(path: Path, file: str, what: str) -> bytes:
     except BenchFileError:
         raise
     except PermissionError:
-        raise refuse_file(
-            file, "may not be read", "permission denied", "allow reading it, or copy it"
-        ) from None
+        raise refuse_file(file, "may not be read", "permission denied", "allow reading it, or copy it") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise refuse_file(file, "cannot be read", reason, f"name {what}") from None
