@@ -51,7 +51,8 @@ def bench_facts(bench: Bench) -> tuple[tuple[str, str], ...]:
             "Search",
             f"made small: {search.objective}; powers: {_several(search.powers, 'W')}; "
             f"masses: {_several([mass * 1000 for mass in search.masses], 'g')}; runs: {_several(search.repeats, '')}; "
-            f"procedures: {', '.join(search.procedures) or 'all'}; corrections: {', '.join(search.corrections) or 'all'}",
+            f"procedures: {', '.join(search.procedures) or 'all'}; "
+            f"corrections: {', '.join(search.corrections) or 'all'}",
         ),
         ("Stated knowledge", _knowledge(bench.knowledge.items()) or "none: every loss is a default"),
     )

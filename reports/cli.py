@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
 
 app = typer.Typer(
@@ -25,28 +25,29 @@ app = typer.Typer(
 )
 
 
-def _coverage(value: float | None) -> float | None:
-    if value is not None and not 0 < value < 1:
-        raise typer.BadParameter(f"{value:g} is not a probability between 0 and 1, such as 0.95.")
+def _coverage(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not 0 < value < 1:
+        raise typer.BadParameter(f"{text} is not a probability between 0 and 1, such as 0.95.")
     return value
 
 
-def _seed(value: int) -> int:
-    return _from(value, 0)
+def _whole(least: int, most: int) -> Callable[[str | int], int]:
+    """Make a reader of whole numbers within limits."""
 
+    def whole_number(text: str | int) -> int:
+        try:
+            value = int(text)
+        except ValueError:
+            value = least - 1
+        if not least <= value <= most:
+            raise typer.BadParameter(f"{text} is not a whole number from {least} to {most}.")
+        return value
 
-def _trials(value: int | None) -> int | None:
-    return None if value is None else _from(value, 2)
-
-
-def _workers(value: int | None) -> int | None:
-    return None if value is None else _from(value, 1)
-
-
-def _from(value: int, least: int) -> int:
-    if value < least:
-        raise typer.BadParameter(f"{value} is too small; give a whole number from {least} up.")
-    return value
+    return whole_number
 
 
 def _show_version(wanted: bool) -> None:
@@ -59,14 +60,15 @@ def _show_version(wanted: bool) -> None:
 
 BenchFile = Annotated[Path, typer.Argument(metavar="BENCH.toml", help="Bench file.", show_default=False)]
 Out = Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder of the report.")]
-Seed = Annotated[int, typer.Option("--seed", metavar="N", callback=_seed, help="Seed of the sample.")]
+Seed = Annotated[int, typer.Option("--seed", metavar="N", parser=_whole(0, 2**31 - 1), help="Seed of the sample.")]
 Trials = Annotated[
-    int | None, typer.Option("--trials", metavar="N", callback=_trials, help="Size of the sample.", show_default=False)
+    int | None,
+    typer.Option("--trials", metavar="N", parser=_whole(2, 2**24), help="Size of the sample.", show_default=False),
 ]
 Coverage = Annotated[
     float | None,
     typer.Option(
-        "--coverage", metavar="P", callback=_coverage, help="Coverage probability of intervals.", show_default=False
+        "--coverage", metavar="P", parser=_coverage, help="Coverage probability of intervals.", show_default=False
     ),
 ]
 Workers = Annotated[
@@ -74,7 +76,7 @@ Workers = Annotated[
     typer.Option(
         "--workers",
         metavar="N",
-        callback=_workers,
+        parser=_whole(1, 1024),
         help="Processes to use; all processors if left out.",
         show_default=False,
     ),
@@ -94,7 +96,7 @@ def boiloff(
 
 @app.command()
 def plan(
-    bench_file: BenchFile,
+    bench: BenchFile,
     out: Out = Path("boiloff-report"),
     seed: Seed = 0,
     trials: Trials = None,
@@ -106,7 +108,7 @@ def plan(
     """Rank kit, procedure, mass and power; write the report."""
     from reports.commands import PlanRequest, run_plan
 
-    run_plan(PlanRequest(bench_file, out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet, only_owned))
+    run_plan(PlanRequest(bench, out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet, only_owned))
 
 
 @app.command()
@@ -154,7 +156,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except (KeyboardInterrupt, typer.Abort):
         typer.echo("boiloff: stopped; nothing was written.", err=True)
         return 130
-    except Exception as error:  # the one place where every fault ends
+    except Exception as error:  # noqa: BLE001 - the one place where every fault ends
         return _report(error)
     return result if isinstance(result, int) else 0
 

@@ -107,7 +107,8 @@ def _try_to_write(folder: Path, place: Path) -> None:
         probe.unlink()
     except OSError as error:
         raise OutputError(
-            f"--out {folder}: {place} cannot be written ({error.strerror or error}); give a folder that you may write to"
+            f"--out {folder}: {place} cannot be written ({error.strerror or error}); "
+            "give a folder that you may write to"
         ) from error
     if not os.access(place, os.X_OK):
         raise OutputError(f"--out {folder}: {place} cannot be opened; give a folder that you may write to")

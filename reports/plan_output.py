@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from reports.csv_files import csv_bytes
 from reports.pages.plan_page import plan_page
 from reports.plan_tables import plan_tables
+from reports.walk import walk
 
 if TYPE_CHECKING:
     from design.bench import Bench
@@ -80,6 +81,7 @@ def plan_record(plan: Plan, version: str) -> dict[str, Any]:
         "ranking": [design_record(design) for design in plan.ranking],
         "frontier": [design_record(design) for design in plan.frontier],
         "cautions": list(plan.cautions),
+        "walk": _walk_record(plan),
         "scenario": plan.scenario,
         "coverage": plan.coverage,
         "currency": plan.currency,
@@ -142,6 +144,16 @@ def _source_record(source: Source) -> dict[str, Any]:
         "scatter": source.scatter,
         "evidence": source.evidence,
     }
+
+
+def _walk_record(plan: Plan) -> list[dict[str, Any]]:
+    """Put the walk of the recommended design into dictionaries."""
+    if plan.recommended is None:
+        return []
+    return [
+        {"quantity": step.name, "symbol": step.symbol, "bias_percent": step.percent}
+        for step in walk(plan.recommended, plan.model)
+    ]
 
 
 def _map_record(grid: ErrorMap | None) -> dict[str, Any] | None:

@@ -7,44 +7,34 @@ from typing import TYPE_CHECKING
 from reports import wording
 from reports.sentences import OBJECTIVES, SIGNS
 from reports.tables import Cell, Column, Table, table
+from reports.walk import effect_steps, walk
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from design.plan import ErrorMap, Plan, RankedDesign, Source
+    from reports.walk import Step
 
 
-def step_table(design: RankedDesign, true_value: float, name: str = "walk") -> Table:
+def step_table(steps: Sequence[Step], true_value: float, name: str = "walk") -> Table:
     """Table of the walk from the true to the expected value, with the running total."""
-    rows: list[tuple[Cell, ...]] = [("true value", None, 0.0, true_value / 1000)]
+    rows: list[tuple[Cell, ...]] = [("true value", "", None, 0.0, true_value / 1000)]
     reached = 0.0
-    for quantity, bias in walk(design):
-        reached += bias
-        rows.append((quantity, bias, reached, true_value * (1 + reached / 100) / 1000))
+    for step in steps:
+        reached += step.percent
+        rows.append((step.name, step.symbol, step.percent, reached, true_value * (1 + reached / 100) / 1000))
     return table(
         name,
         "The walk from the true to the expected value, step by step",
         (
             Column("effect", "Effect"),
+            Column("symbol", "Symbol", "symbol"),
             Column("step_percent", "Step", "signed percent"),
             Column("reached_percent", "Error so far", "signed percent"),
             Column("reached_kJ_per_kg", "Value so far", "significant", "kJ/kg", 5),
         ),
         rows,
     )
-
-
-def walk(design: RankedDesign) -> tuple[tuple[str, float], ...]:
-    """
-    List the steps from the true to the expected value in per cent, the largest first.
-
-    The last step is what the effects do together beyond the sum of the steps, so that the walk ends at
-    the bias of the design.
-    """
-    ordered = sorted(design.sources, key=lambda source: (-abs(source.bias_percent), source.symbol))
-    steps = [(source.quantity, source.bias_percent) for source in ordered if source.bias_percent != 0]
-    rest = design.bias_percent - sum(bias for _, bias in steps)
-    return (*steps, ("effects acting together (curvature)", rest))
 
 
 def budget_table(design: RankedDesign, name: str = "budget") -> Table:
@@ -115,28 +105,31 @@ def share_table(sources: Sequence[Source], name: str = "sources") -> Table:
     )
 
 
-def bias_table(sources: Iterable[Source], name: str = "biases") -> Table:
-    """Sources in the order of the size of their bias."""
-    ordered = sorted(sources, key=lambda source: (-abs(source.bias_percent), source.symbol))
+def bias_table(steps: Iterable[Step], sources: Iterable[Source], name: str = "biases") -> Table:
+    """Effects in the order of what they do to the readings, with what is left of each after the correction."""
+    left = {source.symbol: source for source in sources}
+    rows: list[tuple[Cell, ...]] = []
+    for step in sorted(steps, key=lambda step: (-abs(step.percent), step.symbol)):
+        source = left.get(step.symbol)
+        after = (source.bias_percent, source.share * 100) if source else (0.0, None)
+        rows.append((step.name, step.percent, direction(step.percent), *after))
     return table(
         name,
-        "Sources in the order of the size of their bias",
+        "Effects in the order of the size of their bias",
         (
-            Column("quantity", "Source"),
-            Column("bias_percent", "Bias", "signed percent"),
-            Column("pushes", "Pushes the result"),
+            Column("quantity", "Effect"),
+            Column("readings_bias_percent", "Bias of the readings", "signed percent"),
+            Column("pushes", "Pushes the readings"),
+            Column("bias_percent", "Left after correction", "signed percent"),
             Column("share_percent", "Share of the variance", "percent"),
         ),
-        [
-            (source.quantity, source.bias_percent, direction(source.bias_percent), source.share * 100)
-            for source in ordered
-        ],
+        rows,
     )
 
 
 def direction(bias_percent: float) -> str:
     """Say which way a bias pushes the result; below 0.005 % neither."""
-    if abs(bias_percent) < 0.005:
+    if abs(bias_percent) < wording.NO_BIAS:
         return "neither way"
     return "too high" if bias_percent > 0 else "too low"
 
@@ -259,9 +252,9 @@ def plan_tables(plan: Plan) -> tuple[Table, ...]:
         return ()
     design = plan.recommended
     found = [
-        step_table(design, plan.latent_heat),
+        step_table(walk(design, plan.model), plan.latent_heat),
         share_table(design.sources),
-        bias_table(design.sources),
+        bias_table(effect_steps(design, plan.model), design.sources),
         budget_table(design),
         ranking_table(plan),
         frontier_table(plan),

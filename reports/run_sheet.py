@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from reports import rounding, wording
 
 if TYPE_CHECKING:
+    from budget.model import MeasurementModel
     from design.plan import RankedDesign
     from reports.wording import KitWords
 
@@ -52,6 +53,41 @@ def steps(design: RankedDesign, words: KitWords) -> tuple[str, ...]:
     text = amounts(design, words)
     middle = PROCEDURE_STEPS.get(design.procedure, _any_procedure)(text)
     return (*_set_up(text), *middle, *_close(text, design))
+
+
+def reckoning(design: RankedDesign, model: MeasurementModel | None, words: KitWords) -> tuple[str, ...]:
+    """
+    Say how the readings become L, with the numbers of the correction filled in.
+
+    Parameters
+    ----------
+    design : RankedDesign
+        The design.
+    model : MeasurementModel or None
+        Its measurement model; the steps ``W_est``, ``kept_est``, ``E_est`` and ``E_read`` hold the correction.
+    words : KitWords
+        What the meter counts.
+    """
+    values = (
+        {} if model is None else {symbol: float(value) for symbol, value in model.evaluate_all(model.estimates).items()}
+    )
+    constant = {} if model is None else model.constants
+    lines = []
+    if words.counts and "k" in constant:
+        energy = rounding.in_unit(constant["k"], "J", 6)
+        lines.append(f"Energy: E = {energy} × number of {words.counts}.")
+    if design.correction == "none":
+        return (*lines, "Result: L = E/m, with the mass m that boiled away. Nothing is corrected.")
+    if not {"W_est", "kept_est", "E_est", "E_read"} <= values.keys():
+        return tuple(lines)
+    factor = rounding.fixed(values["E_est"] / values["E_read"], 4)
+    loss = rounding.in_unit(values["W_est"], "W")
+    kept = rounding.fixed(values["kept_est"], 4)
+    return (
+        *lines,
+        f"Result: L = ({factor} × E − {loss} × t) / ({kept} × m), with the time t with the heater on and the mass m "
+        "as it is read.",
+    )
 
 
 def _set_up(text: Amounts) -> tuple[str, ...]:

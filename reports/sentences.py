@@ -60,15 +60,15 @@ DECISION: Mapping[str, str] = MappingProxyType(
         "repeats": "{number} times",
         "expect": "Expect {expected} where the true value is {true}: in {coverage} of lessons like this the result "
         "lies between {low} and {high}; {dominated}{compared}.",
-        "dominated_one": "nearly all of the spread comes from {first} ({first_share})",
-        "dominated": "the spread comes mostly from {first} ({first_share}) and {second} ({second_share})",
+        "dominated_one": "the spread is dominated by one source, {first} ({first_share})",
+        "dominated": "the spread is dominated by two sources, {first} ({first_share}) and {second} ({second_share})",
         "dominated_none": "no single source stands out",
         "better": ", and the {objective} is {factor} times smaller than with today’s kit ({now} instead of {today})",
         "same": ", and the {objective} is about that of today’s kit ({now} against {today})",
         "worse": ", and the {objective} is {factor} times larger than with today’s kit ({now} against {today})",
         "no_current": ", and today’s kit gives nothing to compare with (see the cautions)",
-        "cheaper": "Nearly as good for {price}: {things}, with a {objective} of {objective_value}, within the margin "
-        "of {margin} that counts as equally good.",
+        "cheaper": "Nearly as good for {price}: {things} ({objective} {objective_value}, within the margin of {margin} "
+        "that counts as equally good).",
         "accepted": "Accepted knowingly by the bench file: {what}.",
         "invented": "Example: the bench, its items and its prices are invented.",
     }
@@ -85,12 +85,15 @@ SUMMARY: Mapping[str, str] = MappingProxyType(
         "nothing": "nothing",
         "set_value": "{power}; {fill} of water; {mass_or_count}; {repeats}",
         "mass_step": "mass step {mass}",
-        "expect_value": "{expected}, that is {bias} from the true value; standard uncertainty {uncertainty}; "
+        "off_by": "{bias} from the true value",
+        "unbiased": "the true value to within 0.01 %",
+        "expect_value": "{expected}, that is {off_by}; standard uncertainty {uncertainty}; "
         "{coverage} interval {low} to {high}",
         "time_value": "{minutes} of a lesson of {lesson}",
         "compared_value": "{objective} {now} now, {today} with today’s kit",
         "compared_none": "today’s kit cannot do it: see the cautions",
         "source_value": "{quantity} ({share} of the variance, bias {bias})",
+        "source_unbiased": "{quantity} ({share} of the variance)",
     }
 )
 
@@ -126,8 +129,8 @@ SIGNS: tuple[tuple[str, str, str], ...] = (
 HEATER_OFF_WARNING = (
     "Do not subtract a mass-loss rate measured with the heater off. With the heater off the water pays for its "
     "vapour by cooling; with the heater on the heater paid for it. Subtracting makes L too high by 9 to 19 % at "
-    "1 kW. Use such a run for a cooling balance instead: W(T) = −(m·c + C)·dT/dt − ṁ_off·L(T), scaled to the "
-    "boiling point."
+    "1 kW. Use such a run for a cooling balance instead: W(T) = −(m·c + C)·dT/dt − r·L(T), with the rate r at "
+    "which mass is lost, scaled to the boiling point."
 )
 
 SAFETY: tuple[str, ...] = (
@@ -135,6 +138,16 @@ SAFETY: tuple[str, ...] = (
     "assessment: your employer’s and your local rules decide whether and how the experiment may be done, and a "
     "qualified person decides about the electrical equipment.",
     "A demonstration by the teacher may be all that local rules allow with a mains heater.",
+)
+
+WALK: Mapping[str, str] = MappingProxyType(
+    {
+        "curvature": "effects acting together (curvature)",
+        "correction": "correction: {correction}",
+        "readings_alone": "The readings alone, E/m, would give {value}, an error of {error}; the correction turns that "
+        "into the expected result. It takes out what is expected of each effect, not the doubt about it.",
+        "readings_are": "Nothing is corrected: the result is E/m as it is read.",
+    }
 )
 
 HEADINGS: Mapping[str, str] = MappingProxyType(
@@ -153,18 +166,20 @@ HEADINGS: Mapping[str, str] = MappingProxyType(
         "cautions": "What can hurt, and what must be watched?",
         "signs": "Which way does each effect push the result?",
         "computed": "How was this computed?",
-        "walk_intro": "The walk starts at the true value and ends at the value to expect from the readings as this "
-        "procedure turns them into L. Each step is the bias of one effect; effects of opposite sign can cancel, so a "
-        "good value alone does not prove a good method.",
+        "walk_intro": "The walk starts at the true value and ends at the result to expect. Each step is what one "
+        "effect does to the readings; effects of opposite sign can cancel, so a good value alone does not prove a good "
+        "method.",
+        "walk_today": "With today’s kit, used as it is today:",
         "shares_intro": "The share is the part of the output variance that would be missing if the source were known "
         "exactly (total-order Sobol’ index). A source can be a large bias and a small share: its size is known well.",
-        "bias_intro": "The same sources in the order of the size of their bias:",
+        "bias_intro": "The same effects in the order of what they do to the readings:",
         "map_intro": "The recommended kit at other settings. Hatched settings break the limit named in the key.",
         "frontier_intro": "Each step is the smallest error to be had for the money, with what is already owned at "
         "price 0.",
         "budget_intro": "One row an input quantity of the measurement model, ranked by share.",
         "ranking_intro": "The best setting of each kit, procedure and correction. “Best” is the probability that the "
         "row is the best of this table as the losses nobody knows vary.",
+        "evidence": "Where the knowledge of each quantity comes from",
         "run_intro": "Read the cautions first. Quantities are those of the recommended design.",
         "heater_off": "Never subtract the heater-off rate",
         "signs_intro": "For the uncorrected value L = E/m.",
@@ -172,7 +187,7 @@ HEADINGS: Mapping[str, str] = MappingProxyType(
         "model": "Measurement model",
         "rejected": "Combinations rejected, by the first limit each breaks",
         "bench": "What was the plan made of?",
-        "sheet_time": "Time table",
+        "reckoning": "From the readings to L",
     }
 )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -51,7 +51,7 @@ class Column:
         return _WRITERS[self.kind](float(cell), self)
 
 
-_WRITERS = {
+_WRITERS: dict[Kind, Callable[[float, Column], str]] = {
     "text": lambda value, column: rounding.in_unit(value, column.unit, column.digits),
     "symbol": lambda value, column: rounding.in_unit(value, column.unit, column.digits),
     "significant": lambda value, column: rounding.in_unit(value, column.unit, column.digits),
@@ -66,7 +66,18 @@ _WRITERS = {
 @dataclass(frozen=True)
 class Table:
     """
-    A table: name of its file, caption, columns and rows of raw cells; ``row_headings`` columns head a row.
+    A table.
+
+    Parameters
+    ----------
+    name, caption : str
+        Name of its file, and what the reader sees above it.
+    columns : tuple of Column
+        Columns.
+    rows : tuple of tuple
+        Raw cells.
+    heading_column : int
+        Column that heads each row.
 
     Raises
     ------
@@ -84,6 +95,16 @@ class Table:
         for row in self.rows:
             if len(row) != len(self.columns):
                 raise ValueError(f"table {self.name}: {len(row)} cells in a row of {len(self.columns)} columns")
+
+    def only(self, keys: Sequence[str]) -> Table:
+        """Keep some columns, in the order of the table."""
+        places = [place for place, column in enumerate(self.columns) if column.key in keys]
+        return Table(
+            self.name,
+            self.caption,
+            tuple(self.columns[place] for place in places),
+            tuple(tuple(row[place] for place in places) for row in self.rows),
+        )
 
     def texts(self) -> tuple[tuple[str, ...], ...]:
         """Cells as the reader sees them."""

@@ -43,7 +43,8 @@ def show_plan(plan: Plan, bench: Bench, page: Path, console: Console) -> None:
 def infeasible_message(plan: Plan, path: str) -> str:
     """Say that nothing is feasible, which limits are broken, and what would mend the nearest misses."""
     lines = [
-        f"{path}: nothing is feasible: each of the {rounding.grouped(str(plan.considered))} combinations breaks a limit."
+        f"{path}: nothing is feasible: each of the {rounding.grouped(str(plan.considered))} combinations breaks a "
+        "limit."
     ]
     common = sorted(plan.rejected.items(), key=lambda pair: (-pair[1], pair[0]))[:6]
     if common:

@@ -25,6 +25,8 @@ ONE_SOURCE = 0.8
 """Share from which a single source is said to make nearly all of the spread (our choice of words)."""
 NAMED_SOURCE = 0.05
 """Share below which a source is not named among those that dominate (our choice of words)."""
+NO_BIAS = 0.005
+"""Bias that is written as none. [%]"""
 ABOUT_EQUAL = 1.1
 """Ratio of two errors below which they are called about equal (our choice of words)."""
 
@@ -170,7 +172,9 @@ def summary(plan: Plan, design: RankedDesign, words: KitWords) -> tuple[tuple[st
             SUMMARY["expect"],
             SUMMARY["expect_value"].format(
                 expected=expected(design),
-                bias=rounding.signed_percent(design.bias_percent),
+                off_by=SUMMARY["unbiased"]
+                if abs(design.bias_percent) < NO_BIAS
+                else SUMMARY["off_by"].format(bias=rounding.signed_percent(design.bias_percent)),
                 uncertainty=rounding.percent(design.standard_uncertainty_percent),
                 coverage=rounding.percent_of_share(plan.coverage),
                 low=low,
@@ -191,7 +195,7 @@ def summary(plan: Plan, design: RankedDesign, words: KitWords) -> tuple[tuple[st
 
 def source_in_words(source: Source) -> str:
     """Name a source with its share and its bias."""
-    return SUMMARY["source_value"].format(
+    return SUMMARY["source_unbiased" if abs(source.bias_percent) < NO_BIAS else "source_value"].format(
         quantity=source.quantity,
         share=rounding.percent_of_share(source.share),
         bias=rounding.signed_percent(source.bias_percent),

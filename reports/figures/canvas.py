@@ -114,7 +114,7 @@ def drawing(name: str, width: float, height: float) -> Iterator[tuple[Any, Any]]
         "lines.linewidth": 1.4,
         "axes.unicode_minus": True,
     }
-    with mpl.rc_context(style):
+    with mpl.rc_context(style):  # type: ignore[arg-type, unused-ignore]
         canvas = Canvas(figsize=(width, height))
         axes = canvas.add_axes((0, 0, 1, 1))
         axes.set_facecolor("none")
@@ -122,6 +122,13 @@ def drawing(name: str, width: float, height: float) -> Iterator[tuple[Any, Any]]
         for side in axes.spines.values():
             side.set_visible(False)
         yield canvas, axes
+
+
+def axis_title(axes: Any, text: str) -> None:
+    """Write what the horizontal axis shows, below its right end."""
+    below = -0.30 / (axes.get_position().height * axes.figure.get_figheight())
+    muted = colours()["muted"]
+    axes.text(1.0, below, text, transform=axes.transAxes, ha="right", va="top", fontsize=SMALL_TEXT, color=muted)
 
 
 def markup(canvas: Any, name: str, alt: str, css_class: str) -> str:

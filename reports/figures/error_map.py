@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
     from design.plan import ErrorMap, RankedDesign
 
+Segment = list[tuple[float, float]]
+
 LEVELS = 6
 """Shades of the map; the numbers in the cells say the values."""
 HATCHES = ("////", "\\\\\\\\", "---", "|||", "//", "\\\\")
@@ -31,8 +33,8 @@ def error_map(grid: ErrorMap, design: RankedDesign, objective: str) -> Figure:
         svg=_draw("map", grid, design, letters, (alt, word), WIDE),
         narrow_svg=_draw("map-narrow", grid, design, letters, (alt, word), NARROW),
         alt=alt,
-        caption=f"Numbers: {word} in per cent of the true value at that setting; the stronger the shade, the larger. Ring: the recommended "
-        "setting. Hatched: outside a limit; the letters are explained in the key.",
+        caption=f"Numbers: {word} in per cent of the true value at that setting; the stronger the shade, the larger. "
+        "Ring: the recommended setting. Hatched: outside a limit; the letters are explained in the key.",
         table=map_table(grid, objective),
     )
 
@@ -56,11 +58,14 @@ def _message(grid: ErrorMap, design: RankedDesign, word: str) -> str:
     share = float(feasible.mean())
     limits = "; ".join(limit_letters(grid)) or "none"
     low, high = float(grid.objective_percent[feasible].min()), float(grid.objective_percent[feasible].max())
+    ends = [
+        f"{write(float(axis[0]))} to {write(float(axis[-1]))}"
+        for write, axis in ((wording.power, grid.powers_W), (wording.mass, grid.masses_kg))
+    ]
     return (
-        f"Map of the {word} over power, {wording.power(float(grid.powers_W[0]))} to {wording.power(float(grid.powers_W[-1]))}, "
-        f"and mass, {wording.mass(float(grid.masses_kg[0]))} to {wording.mass(float(grid.masses_kg[-1]))}. "
-        f"{rounding.percent_of_share(share)} of the settings are feasible, with errors from {rounding.percent(low)} to "
-        f"{rounding.percent(high)}. Recommended: {wording.powers(design.powers_W)} and {wording.mass(design.mass_kg)}, "
+        f"Map of the {word} over power, {ends[0]}, and mass, {ends[1]}. {rounding.percent_of_share(share)} of the "
+        f"settings are feasible, with errors from {rounding.percent(low)} to {rounding.percent(high)}. Recommended: "
+        f"{wording.powers(design.powers_W)} and {wording.mass(design.mass_kg)}, "
         f"{rounding.percent(design.objective_percent)}. Limits: {limits}."
     )
 
@@ -144,7 +149,8 @@ def _edges(axes: Any, grid: ErrorMap) -> None:
     """Draw the edge of the feasible settings, and finer lines between one limit and the next."""
     from matplotlib.collections import LineCollection
 
-    strong, fine = [], []
+    strong: list[Segment] = []
+    fine: list[Segment] = []
     limit = grid.limit
     rows, columns = limit.shape
     for i in range(rows):

@@ -25,7 +25,7 @@ def frontier(plan: Plan) -> Figure:
         svg=_draw("frontier", plan, alt, WIDE),
         narrow_svg=_draw("frontier-narrow", plan, alt, NARROW),
         alt=alt,
-        caption="Numbered dots are the steps of the table. Ring: recommended. Square: today’s kit, used as it is today. "
+        caption="Numbered dots are the steps of the table. Ring: recommended. Square: today’s kit as it is used. "
         "Between two steps more money buys nothing.",
         table=frontier_table(plan),
     )
@@ -49,7 +49,7 @@ def _draw(name: str, plan: Plan, alt: str, width: float) -> str:
         axes.set_position((left, 0.42 / height, 0.965 - left, 1 - 0.85 / height))
         _limits(axes, plan, points)
         _ladder(axes, points)
-        _today(axes, plan, points)
+        _today(axes, plan)
         _recommended(axes, plan)
         _dots(axes, points, (width * (0.965 - left), height - 0.85))
         _scales(axes, plan.currency, height - 0.85)
@@ -89,7 +89,7 @@ def _dots(axes: Any, points: Sequence[Point], inches: tuple[float, float]) -> No
                       color=tint["paper"], zorder=5)  # fmt: skip
 
 
-def _today(axes: Any, plan: Plan, points: Sequence[Point]) -> None:
+def _today(axes: Any, plan: Plan) -> None:
     if plan.current is None:
         return
     tint = colours()

@@ -31,7 +31,7 @@ def prospect(plan: Plan, design: RankedDesign) -> Figure:
         svg=_draw("prospect", rows, alt, WIDE),
         narrow_svg=_draw("prospect-narrow", rows, alt, NARROW),
         alt=alt,
-        caption=f"Error of the result in per cent of the true value: dot, the value to expect; bar, the {coverage} interval.",
+        caption=f"Error of the result in per cent of the true value. Dot: to expect. Bar: the {coverage} interval.",
         table=_table(rows),
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports import rounding
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup, wrapped
+from reports.figures.canvas import NARROW, WIDE, Figure, axis_title, colours, drawing, markup, wrapped
 from reports.plan_tables import direction, share_table
 
 if TYPE_CHECKING:
@@ -25,8 +25,8 @@ def sources(ranked: Sequence[Source]) -> Figure:
         svg=_draw("shares", shown, alt, WIDE),
         narrow_svg=_draw("shares-narrow", shown, alt, NARROW),
         alt=alt,
-        caption="Bar: share of the variance, with the 95 % interval of its computation as a thin line. Solid: the same in "
-        "every run, so repeats do not help. Hatched: changes from run to run, averaged by repeats. ▲ the bias of "
+        caption="Bar: share of the variance, with the 95 % interval of its computation as a thin line. Solid: the same "
+        "in every run, so repeats do not help. Hatched: changes from run to run, averaged by repeats. ▲ the bias of "
         "the source makes the result too high, ▼ too low, ● neither.",
         table=share_table(ranked),
     )
@@ -34,7 +34,8 @@ def sources(ranked: Sequence[Source]) -> Figure:
 
 def _message(shown: Sequence[Source]) -> str:
     parts = [
-        f"{source.quantity} {rounding.percent_of_share(source.share)}, bias {rounding.signed_percent(source.bias_percent)}"
+        f"{source.quantity} {rounding.percent_of_share(source.share)}, "
+        f"bias {rounding.signed_percent(source.bias_percent)}"
         for source in shown[:5]
     ]
     return f"Bar chart of the sources ranked by their share of the variance: {'; '.join(parts)}."
@@ -90,5 +91,4 @@ def _scale(axes: Any, rows: int, reach: float) -> None:
     axes.spines["bottom"].set_visible(True)
     ticks = [tick for tick in MaxNLocator(5).tick_values(0, reach) if 0 <= tick <= reach * 1.05]
     axes.set_xticks(ticks, [f"{tick:g}" for tick in ticks])
-    axes.text(1.0, -0.30 / (axes.get_position().height * axes.figure.get_figheight()), "share of the variance in %",
-              transform=axes.transAxes, ha="right", va="top", fontsize=SMALL_TEXT, color=colours()["muted"])  # fmt: skip
+    axis_title(axes, "share of the variance in %")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reports import bench_listing, plan_tables, rounding, run_sheet, wording
@@ -9,17 +10,21 @@ from reports.figures.error_map import error_map
 from reports.figures.frontier import frontier
 from reports.figures.prospect import prospect
 from reports.figures.sources import sources
-from reports.figures.waterfall import waterfall
+from reports.figures.waterfall import waterfall, worth_drawing
 from reports.pages.render import page
-from reports.sentences import DECISION, HEADINGS, HEATER_OFF_WARNING, SAFETY
+from reports.sentences import DECISION, HEADINGS, HEATER_OFF_WARNING, SAFETY, WALK
 from reports.tables import Column, Table, table
+from reports.walk import effect_steps, walk
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
+
     from budget.model import MeasurementModel
     from design.bench import Bench
     from design.plan import Plan, RankedDesign
     from reports.figures.canvas import Figure
     from reports.pages.render import Origin
+    from reports.walk import Step
 
 SECTIONS = ("walk", "shares", "map", "frontier", "budget", "ranking", "run", "cautions", "signs", "computed", "bench")
 """Sections behind the first page, in order; the map only where there is one."""
@@ -68,7 +73,9 @@ def plan_page(plan: Plan, bench: Bench, origin: Origin) -> str:
         ],
         "figures": figures,
         "tables": _tables(plan, design),
+        "readings_alone": _readings_alone(plan, design),
         "steps": run_sheet.steps(design, words),
+        "reckoning": run_sheet.reckoning(design, plan.model, words),
         "budget_total": _budget_total(design),
         "computed": computed(plan, origin),
         "equations": equations(plan.model) if plan.model else "",
@@ -84,11 +91,26 @@ def plan_figures(plan: Plan, design: RankedDesign) -> dict[str, Figure | None]:
     has_map = grid is not None and bool((grid.limit == "").any())
     return {
         "prospect": prospect(plan, design),
-        "walk": waterfall(design, plan.latent_heat),
+        "walk": _walk("walk", walk(design, plan.model), plan.latent_heat),
+        "walk_today": _walk("walk-today", walk(plan.current, plan.current_model), plan.latent_heat)
+        if plan.current
+        else None,
         "shares": sources(design.sources),
         "map": error_map(grid, design, plan.objective) if grid is not None and has_map else None,
         "frontier": frontier(plan),
     }
+
+
+def _walk(name: str, steps: Sequence[Step], true_value: float) -> Figure | None:
+    return waterfall(name, steps, true_value) if worth_drawing(steps) else None
+
+
+def _readings_alone(plan: Plan, design: RankedDesign) -> str:
+    if design.correction == "none":
+        return WALK["readings_are"]
+    error = sum(step.percent for step in effect_steps(design, plan.model))
+    value = wording.latent_heat(plan.latent_heat * (1 + error / 100), design.standard_uncertainty_percent)
+    return WALK["readings_alone"].format(value=value, error=rounding.signed_percent(error))
 
 
 def cautions(plan: Plan) -> tuple[str, ...]:
@@ -110,7 +132,8 @@ def computed(plan: Plan, origin: Origin) -> tuple[tuple[str, str], ...]:
         ("Seed and trials", f"seed {plan.seed}, {rounding.grouped(str(plan.trials))} trials on one shared sample"),
         (
             "Reference",
-            f"{rounding.in_unit(plan.latent_heat / 1000, 'kJ/kg', 6)} at {rounding.in_unit(plan.pressure / 1000, 'kPa', 5)}, "
+            f"{rounding.in_unit(plan.latent_heat / 1000, 'kJ/kg', 6)} "
+            f"at {rounding.in_unit(plan.pressure / 1000, 'kPa', 5)}, "
             f"boiling point {rounding.in_unit(plan.boiling_point, '°C', 4)}",
         ),
         ("Made small", f"{plan.objective}; differences up to {rounding.percent(plan.margin_percent)} count as equal"),
@@ -123,11 +146,11 @@ def computed(plan: Plan, origin: Origin) -> tuple[tuple[str, str], ...]:
     )
 
 
-def inputs_table(model: MeasurementModel, name: str = "inputs") -> Table:
-    """Inputs of a measurement model with their distributions and evidence."""
+def inputs_table(model: MeasurementModel, listed: Collection[str], name: str = "inputs") -> Table:
+    """Inputs of a measurement model that the budget does not list: what is set, or known so well that it is exact."""
     return table(
         name,
-        "Inputs of the model",
+        "Inputs held constant; the uncertain ones stand in the budget",
         (
             Column("symbol", "Symbol", "symbol"),
             Column("quantity", "Quantity"),
@@ -148,19 +171,22 @@ def inputs_table(model: MeasurementModel, name: str = "inputs") -> Table:
                 quantity.source,
             )
             for quantity in model.inputs
+            if quantity.symbol not in listed
         ],
     )
 
 
 def _tables(plan: Plan, design: RankedDesign) -> dict[str, Table | None]:
+    budget = plan_tables.budget_table(design)
     return {
-        "biases": plan_tables.bias_table(design.sources),
-        "budget": plan_tables.budget_table(design),
+        "biases": plan_tables.bias_table(effect_steps(design, plan.model), design.sources),
+        "budget": budget.only([column.key for column in budget.columns if column.key != "evidence"]),
+        "evidence": replace(budget.only(["quantity", "evidence"]), caption=HEADINGS["evidence"]),
         "ranking": plan_tables.ranking_table(plan),
         "time_table": plan_tables.time_table(design),
         "signs": plan_tables.sign_table(),
         "rejected": plan_tables.rejected_table(plan),
-        "inputs": inputs_table(plan.model) if plan.model else None,
+        "inputs": inputs_table(plan.model, {source.symbol for source in design.sources}) if plan.model else None,
     }
 
 
