@@ -8,15 +8,17 @@ from typing import Literal
 
 import numpy as np
 
+from budget.control import control_of
 from budget.draws import sampler
 from budget.errors import BudgetError
 from budget.model import MeasurementModel
-from budget.outcomes import inverted, shortest_interval
+from budget.outcomes import quantiles
 from budget.propagation import check_coverage
 from budget.quantiles import Array
 from budget.quasirandom import uniform_draws
+from budget.replicates import Replicates, control_levels
 from budget.tolerance import numerical_tolerance
-from budget.trials import Replicates, Trials
+from budget.trials import Trials
 
 __all__ = ["Method", "Simulation", "numerical_tolerance", "simulate", "uniform_draws"]
 
@@ -116,7 +118,8 @@ def simulate(
     drawing = sampler(model)
     if drawing.dimension == 0:
         return _certain(model, coverage, method)
-    with Trials(model, drawing, seed, workers) as run:
+    control = control_of(model, drawing, control_levels(coverage)) if method == "quasi" else None
+    with Trials(model, drawing, seed, workers, control) as run:
         replicates = Replicates(coverage, accuracy)
         if method == "plain":
             replicates.take_plain(run, trials or 1_000_000)
@@ -147,25 +150,23 @@ def _run_adaptive(run: Trials, replicates: Replicates, most: int) -> None:
 
 
 def _summary(run: Trials, replicates: Replicates, method: str) -> Simulation:
-    pooled = replicates.pooled()
-    values, probabilities = pooled.distribution()
-    tail = 0.5 * (1.0 - replicates.coverage)
-    ends = inverted(values, probabilities, np.array([tail, 1.0 - tail]))
+    (estimate, uncertainty, low, high), errors = (found.tolist() for found in replicates.results())
+    sample = replicates.outcomes.sample()
     grid = np.linspace(0.0, 1.0, 1001)
     return Simulation(
         method=method,
         trials=run.count,
         coverage=replicates.coverage,
-        estimate=pooled.mean,
-        standard_uncertainty=pooled.standard_deviation,
-        interval_symmetric=(float(ends[0]), float(ends[1])),
-        interval_shortest=shortest_interval(values, probabilities, replicates.coverage),
-        errors=replicates.errors(),
-        numerical_tolerance=numerical_tolerance(pooled.standard_deviation),
+        estimate=estimate,
+        standard_uncertainty=uncertainty,
+        interval_symmetric=(low, high),
+        interval_shortest=replicates.shortest_interval(),
+        errors=(errors[0], errors[1], errors[2], errors[3]),
+        numerical_tolerance=numerical_tolerance(uncertainty),
         converged=replicates.stable(),
         invalid=run.invalid,
         note=run.note,
-        values=inverted(values, probabilities, grid),
+        values=quantiles(sample, grid),
         probabilities=grid,
     )
 

@@ -12,6 +12,8 @@ from budget.quantiles import Array
 KEPT = 1 << 22
 """Outcomes kept one by one; beyond this number they go into a fine histogram."""
 BINS = 1 << 20
+PICKED = 1 << 16
+"""Outcomes a figure is drawn from."""
 
 
 @dataclass
@@ -61,20 +63,64 @@ class Outcomes:
         """Width of the classes end points are interpolated in; 0 while all outcomes are kept."""
         return self._histogram.width if self._histogram is not None else 0.0
 
-    def distribution(self) -> tuple[Array, Array]:
+    def distribution(self, tail: float = 0.5) -> tuple[Array, Array]:
         """
-        Return the distribution function of the outcomes.
+        Return the distribution function of the outcomes, JCGM 101, 7.5.
+
+        Parameters
+        ----------
+        tail : float
+            Probability of the part wanted at each end; what lies between is left out, and need not be sorted.
 
         Returns
         -------
         values, probabilities : ndarray
-            Ascending values and the probability of an outcome not above each, JCGM 101, 7.5.
+            Ascending values and the probability of an outcome not above each.
         """
         if self._histogram is not None:
             return self._histogram.distribution()
-        values = np.sort(np.concatenate(self._kept)) if self._kept else np.empty(0)
-        self._kept = [values]
-        return values, (np.arange(values.size) + 0.5) / max(values.size, 1)
+        values = np.concatenate(self._kept)
+        probabilities = (np.arange(values.size) + 0.5) / values.size
+        part = int(tail * values.size) + 2
+        if 2 * part >= values.size:
+            return np.sort(values), probabilities
+        values.partition([part, values.size - 1 - part])
+        ends = (slice(0, part), slice(values.size - part, None))
+        return np.concatenate([np.sort(values[end]) for end in ends]), np.concatenate([probabilities[e] for e in ends])
+
+    def sample(self) -> Array:
+        """Return outcomes in ascending order, evenly picked, at most ``PICKED``; of a histogram, as many quantiles."""
+        if self._histogram is not None:
+            values, probabilities = self._histogram.distribution()
+            return inverted(values, probabilities, (np.arange(PICKED) + 0.5) / PICKED)
+        values = np.concatenate(self._kept)
+        return np.sort(values[:: -(-values.size // PICKED)])
+
+    def sampling_errors(self, coverage: float) -> Array:
+        """
+        Return the standard errors of mean, standard deviation and interval ends of independent outcomes.
+
+        Parameters
+        ----------
+        coverage : float
+            Coverage probability of the probabilistically symmetric interval.
+
+        Returns
+        -------
+        ndarray, shape (4,)
+            From the second and fourth central moments, and from the spread of order statistics.
+        """
+        sample = self.sample()
+        variance = float(np.var(sample))
+        fourth = float(np.mean((sample - np.mean(sample)) ** 4))
+        deviation = (
+            np.sqrt(max(fourth - variance**2, 0.0) / self.count) / (2.0 * np.sqrt(variance)) if variance else 0.0
+        )
+        tail = 0.5 * (1.0 - coverage)
+        reach = np.sqrt(tail * (1.0 - tail) / self.count)
+        values, probabilities = self.distribution(tail + 2.0 * reach)
+        low, high = (inverted(values, probabilities, np.array([p - reach, p + reach])) for p in (tail, 1.0 - tail))
+        return np.array([np.sqrt(variance / self.count), deviation, 0.5 * np.ptp(low), 0.5 * np.ptp(high)])
 
 
 @dataclass

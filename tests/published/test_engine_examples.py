@@ -45,7 +45,7 @@ CHECKS = [(example, value) for example in EXAMPLES for value in example["publish
 
 def model_of(example: dict[str, Any]) -> MeasurementModel:
     """Build the model; paired readings and fitted lines become correlated inputs with n - 1 or n - 2 dof."""
-    tables = {key: example[key] for key in ("measurand", "input", "intermediate", "correlation") if key in example}
+    tables: dict[str, Any] = {key: example[key] for key in ("measurand", "input", "intermediate", "correlation") if key in example}
     if "paired" in example:
         return paired_model(example)
     if "line" in example:
@@ -148,7 +148,7 @@ def simulation_of(identifier: str) -> Simulation:
 
 @cache
 def indices_of(identifier: str) -> SobolIndices:
-    return sobol_indices(model_of(next(e for e in EXAMPLES if e["id"] == identifier)), base=1 << 17, seed=1)
+    return sobol_indices(model_of(next(e for e in EXAMPLES if e["id"] == identifier)), base=1 << 18, seed=1)
 
 
 def half_unit(printed: str) -> float:
