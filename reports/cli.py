@@ -58,6 +58,9 @@ def _show_version(wanted: bool) -> None:
         raise typer.Exit
 
 
+STOPPED = 130
+"""Exit status after an interrupt from the keyboard: 128 and the number of the signal, as shells have it."""
+
 BenchFile = Annotated[Path, typer.Argument(metavar="BENCH.toml", help="Bench file.", show_default=False)]
 Out = Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder of the report.")]
 Seed = Annotated[int, typer.Option("--seed", metavar="N", parser=_whole(0, 2**31 - 1), help="Seed of the sample.")]
@@ -154,10 +157,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         result = app(None if arguments is None else list(arguments), standalone_mode=False)
     except (KeyboardInterrupt, typer.Abort):
-        typer.echo("boiloff: stopped; nothing was written.", err=True)
-        return 130
+        result = STOPPED
     except Exception as error:  # noqa: BLE001 - the one place where every fault ends
         return _report(error)
+    if result == STOPPED:
+        typer.echo("boiloff: stopped; nothing was written.", err=True)
     return result if isinstance(result, int) else 0
 
 

@@ -91,6 +91,7 @@ def drawing(name: str, width: float, height: float) -> Iterator[tuple[Any, Any]]
         The figure and its axes, without frame.
     """
     import matplotlib as mpl
+    from cycler import cycler
     from matplotlib.figure import Figure as Canvas
 
     ink = colours()["ink"]
@@ -103,6 +104,7 @@ def drawing(name: str, width: float, height: float) -> Iterator[tuple[Any, Any]]
         "axes.edgecolor": colours()["rule"],
         "axes.labelcolor": ink,
         "axes.linewidth": 0.8,
+        "axes.prop_cycle": cycler(color=[ink]),
         "xtick.color": colours()["rule"],
         "ytick.color": colours()["rule"],
         "xtick.labelcolor": colours()["muted"],

@@ -68,6 +68,8 @@ def _limits(axes: Any, plan: Plan, points: Sequence[Point]) -> None:
 
 
 def _ladder(axes: Any, points: Sequence[Point]) -> None:
+    if not points:
+        return
     right = axes.get_xlim()[1]
     prices = [price for price, _ in points] + [right]
     errors = [error for _, error in points]
@@ -143,7 +145,8 @@ def _recommended(axes: Any, plan: Plan) -> None:
 def _pairs(plan: Plan) -> list[tuple[Point, float]]:
     """Steps of the ladder, each with the price at which it ends."""
     points = [(design.price, design.rms_error_percent) for design in plan.frontier]
-    return list(zip(points, [*(price for price, _ in points[1:]), float("inf")], strict=True))
+    ends = [*(price for price, _ in points), float("inf")][1:]
+    return list(zip(points, ends, strict=True))
 
 
 def _scales(axes: Any, currency: str, plot: float) -> None:

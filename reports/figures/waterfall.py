@@ -106,7 +106,9 @@ def _bars(axes: Any, bars: Sequence[Bar], *, wide: bool) -> float:
     for _, bias in bars:
         spots.append(spots[-1] + bias)
     span = max(spots) - min(spots) or 1.0
-    axes.set_xlim(min(spots) - 0.17 * span, max(spots) + 0.19 * span)
+    label = 0.8 / (axes.get_position().width * axes.figure.get_figwidth())  # room for one on the right
+    whole = span / (1 - label - 0.04)
+    axes.set_xlim(min(spots) - 0.04 * whole, max(spots) + label * whole)
     half = 0.3 if wide else 0.2
     offset = 0.0 if wide else 0.17
     for position, (text, bias) in enumerate(bars, start=1):
@@ -151,7 +153,9 @@ def _end(axes: Any, position: float, end: tuple[str, str], value: float, *, wide
     head, number = end
     _label(axes, position, head, wide=wide, bold=True)
     low, high = axes.get_xlim()
-    axes.text(value + 0.022 * (high - low), place, number, va="center", ha="left", weight="bold")
+    right = value > low + 0.7 * (high - low)
+    shift = 0.025 * (low - high if right else high - low)
+    axes.text(value + shift, place, number, va="center", ha="right" if right else "left", weight="bold")
 
 
 def _scale(axes: Any, last: int, *, wide: bool) -> None:

@@ -213,7 +213,7 @@ def make_bench() -> Bench:
         heaters=(
             Heater(
                 name="Loop element, 1.4 kW", power=1400.0, rated_voltage=230.0, tolerance=0.05, stems=2,
-                stem_diameter=0.009,                minimum_depth=0.06, held_by="stand", control=(700.0, 1400.0), flex=1.7, owned=1,
+                stem_diameter=0.009, minimum_depth=0.06, held_by="stand", control=(700.0, 1400.0), flex=1.7, owned=1,
             ),
         ),
         vessels=(

@@ -1,0 +1,141 @@
+"""The pages in Debian's chromium; where there is none these tests are left out, unless BOILOFF_BROWSER=required."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from design.bench import Bench
+from design.plan import Plan
+from reports.pages.plan_page import plan_page
+from reports.pages.render import Origin
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+CHROMIUM = shutil.which("chromium")
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(
+        CHROMIUM is None and os.environ.get("BOILOFF_BROWSER") != "required",
+        reason="Debian's chromium is not installed",
+    ),
+]
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        chromium = driver.chromium.launch(
+            executable_path=CHROMIUM or "chromium", args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
+        )
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def report(tmp_path: Path, plan: Plan, bench: Bench) -> str:
+    path = tmp_path / "report.html"
+    path.write_text(plan_page(plan, bench, Origin("0.0.0", "2026-03-04")), encoding="utf-8")
+    return path.as_uri()
+
+
+def opened(browser: Browser, report: str, width: int, scheme: str, said: list[str]) -> Page:
+    context = browser.new_context(
+        viewport={"width": width, "height": 800}, color_scheme="dark" if scheme == "dark" else "light"
+    )
+    page = context.new_page()
+    page.on("console", lambda message: said.append(message.text))
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.on("request", lambda request: said.append(request.url) if request.url != report else None)
+    page.goto(report)
+    return page
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [320, 360, 768, 1280])
+def test_the_page_fits_its_window_and_is_silent(browser: Browser, report: str, width: int, scheme: str) -> None:
+    said: list[str] = []
+    page = opened(browser, report, width, scheme, said)
+
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert said == []
+
+
+@pytest.mark.parametrize("width", [320, 1280])
+def test_one_drawing_of_each_figure_is_shown_and_none_is_cut(browser: Browser, report: str, width: int) -> None:
+    page = opened(browser, report, width, "light", [])
+    shown = page.evaluate(
+        """[...document.querySelectorAll('figure')].map(f =>
+             [...f.querySelectorAll('svg')].filter(s => getComputedStyle(s).display !== 'none').length)"""
+    )
+    outside = page.evaluate(
+        """[...document.querySelectorAll('figure svg')].filter(s => getComputedStyle(s).display !== 'none')
+             .flatMap(s => [...s.querySelectorAll('text')].filter(t => {
+                const a = t.getBoundingClientRect(), b = s.getBoundingClientRect();
+                return a.left < b.left - 1 || a.right > b.right + 1 || a.top < b.top - 1 || a.bottom > b.bottom + 1;
+             }).map(t => t.textContent))"""
+    )
+
+    assert set(shown) == {1}
+    assert outside == []
+
+
+@pytest.mark.parametrize("width", [320, 1280])
+def test_no_two_labels_of_a_figure_overlap(browser: Browser, report: str, width: int) -> None:
+    page = opened(browser, report, width, "light", [])
+    meeting = page.evaluate(
+        """[...document.querySelectorAll('figure svg')].filter(s => getComputedStyle(s).display !== 'none')
+             .flatMap(s => {
+                const ts = [...s.querySelectorAll('text')].map(t => [t.textContent, t.getBoundingClientRect()]);
+                return ts.flatMap(([n, a], i) => ts.slice(i + 1).filter(([m, b]) =>
+                    Math.min(a.right, b.right) - Math.max(a.left, b.left) > 2 &&
+                    Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 0.35 * Math.min(a.height, b.height)
+                ).map(([m]) => s.id + ': ' + n + ' / ' + m));
+             })"""
+    )
+
+    assert meeting == []
+
+
+def test_the_dark_page_is_dark_and_its_figures_are_too(browser: Browser, report: str) -> None:
+    page = opened(browser, report, 1280, "dark", [])
+    paper = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    label = page.evaluate("getComputedStyle(document.querySelector('#walk text')).fill")
+
+    assert max(int(part) for part in paper[4:-1].split(",")) < 60
+    assert min(int(part) for part in label[4:-1].split(",")) > 150
+
+
+def test_the_skip_link_comes_first_for_the_keyboard(browser: Browser, report: str) -> None:
+    page = opened(browser, report, 1280, "light", [])
+    page.keyboard.press("Tab")
+
+    assert page.evaluate("document.activeElement.className") == "skip"
+
+
+def test_the_decision_fits_on_the_first_sheet_of_paper(browser: Browser, report: str, tmp_path: Path) -> None:
+    page = opened(browser, report, 794, "light", [])
+    page.emulate_media(media="print")
+    # A4 less the margins of the stylesheet: 297 - 15 - 16 mm high, 210 - 2 * 16 mm wide, at 96 px an inch.
+    page.set_viewport_size({"width": round(178 / 25.4 * 96), "height": 1000})
+    height = page.evaluate("document.querySelector('.first-page').getBoundingClientRect().height")
+    page.pdf(path=tmp_path / "report.pdf", prefer_css_page_size=True)
+
+    assert height <= 266 / 25.4 * 96
+    assert (tmp_path / "report.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_paper_shows_what_the_screen_folds_away(browser: Browser, report: str) -> None:
+    page = opened(browser, report, 794, "light", [])
+    page.emulate_media(media="print")
+
+    assert page.evaluate("getComputedStyle(document.querySelector('nav')).display") == "none"
+    assert page.evaluate("document.querySelector('#walk-section details table').getBoundingClientRect().height") > 50

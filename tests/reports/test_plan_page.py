@@ -1,0 +1,176 @@
+from __future__ import annotations
+
+import dataclasses
+import re
+from itertools import pairwise
+
+import html5lib
+import pytest
+from bs4 import BeautifulSoup, Tag
+
+from design.bench import Bench
+from design.plan import Plan
+from reports.pages.plan_page import plan_page
+from reports.pages.render import Origin, origin
+
+ORIGIN = Origin("0.0.0", "2026-03-04")
+
+
+@pytest.fixture(scope="module")
+def text() -> str:
+    from importlib import util
+    from pathlib import Path
+
+    spec = util.spec_from_file_location("plan_examples", Path(__file__).with_name("conftest.py"))
+    assert spec is not None
+    assert spec.loader is not None
+    examples = util.module_from_spec(spec)
+    spec.loader.exec_module(examples)
+    return plan_page(examples.make_plan(), examples.make_bench(), ORIGIN)
+
+
+@pytest.fixture(scope="module")
+def soup(text: str) -> BeautifulSoup:
+    return BeautifulSoup(text, "html5lib")
+
+
+def part(soup: BeautifulSoup, selector: str) -> Tag:
+    found = soup.select_one(selector)
+    assert found is not None
+    return found
+
+
+def told(soup: BeautifulSoup, selector: str) -> str:
+    return part(soup, selector).get_text(" ", strip=True).replace("\u202f", " ")
+
+
+def test_the_page_is_valid_html(text: str) -> None:
+    # html5lib in its strict mode raises at the first parse error of the HTML standard.
+    html5lib.HTMLParser(strict=True).parse(text)
+
+
+def test_the_page_has_a_language_and_a_title(soup: BeautifulSoup) -> None:
+    assert part(soup, "html")["lang"] == "en"
+    assert told(soup, "title").startswith("Invented college")
+
+
+def test_the_page_loads_nothing(soup: BeautifulSoup, text: str) -> None:
+    assert not soup.find_all(["script", "link", "iframe", "img", "object", "embed"])
+    assert not re.findall(r"https?://|@import|url\((?!#)", text)
+    assert all(str(a["href"]).startswith("#") for a in soup.find_all("a"))
+
+
+def test_the_page_is_small_enough_to_e_mail(text: str) -> None:
+    assert len(text.encode()) < 2_000_000
+
+
+def test_every_link_leads_somewhere(soup: BeautifulSoup) -> None:
+    names = [tag["id"] for tag in soup.find_all(id=True)]
+
+    assert len(names) == len(set(names))
+    assert {str(a["href"])[1:] for a in soup.find_all("a")} <= set(names)
+
+
+def test_headings_go_down_one_level_at_a_time(soup: BeautifulSoup) -> None:
+    levels = [int(tag.name[1]) for tag in soup.find_all(re.compile("^h[1-6]$"))]
+
+    assert levels.count(1) == 1
+    assert levels[0] == 1
+    assert all(after - before <= 1 for before, after in pairwise(levels))
+
+
+def test_every_section_answers_a_question(soup: BeautifulSoup) -> None:
+    assert all(heading.get_text().endswith("?") for heading in soup.find_all("h2"))
+
+
+def test_every_table_has_a_caption_and_headings_with_a_scope(soup: BeautifulSoup) -> None:
+    tables = soup.find_all("table")
+
+    assert len(tables) >= 12
+    for one in tables:
+        assert [caption for caption in one.find_all("caption") if caption.get_text(strip=True)]
+        assert all(th["scope"] in {"col", "row"} for th in one.find_all("th"))
+        assert all(row.find("th", scope=True) for row in one.find_all("tr"))
+
+
+def test_every_drawing_has_a_text_alternative_and_a_caption(soup: BeautifulSoup) -> None:
+    figures = soup.find_all("figure")
+
+    assert len(figures) == 6
+    for one in figures:
+        assert [caption for caption in one.find_all("figcaption") if caption.get_text(strip=True)]
+        assert all(svg["role"] == "img" and len(svg["aria-label"]) > 40 for svg in one.find_all("svg"))
+
+
+def test_the_first_page_holds_the_decision(soup: BeautifulSoup) -> None:
+    first = told(soup, ".first-page")
+
+    for fact in ("Buy the energy meter", "1.4 kW", "120 g", "2273 kJ/kg", "2242 kJ/kg", "9.8 %", "41 min"):
+        assert fact in first
+    assert "your local rules decide" in first
+
+
+def test_the_sections_come_in_the_order_of_the_job(soup: BeautifulSoup) -> None:
+    order = [section["id"] for section in soup.find_all("section")]
+
+    assert order == [
+        "start",
+        *(
+            f"{name}-section"
+            for name in (
+                "walk", "shares", "map", "frontier", "budget", "ranking", "run", "cautions", "signs", "computed",
+                "bench",
+            )
+        ),
+    ]  # fmt: skip
+
+
+def test_how_it_was_computed_can_be_repeated(soup: BeautifulSoup) -> None:
+    section = told(soup, "#computed-section")
+
+    for fact in ("boiloff 0.0.0, 2026-03-04", "seed 7", "4096 trials", "48 210 considered", "3122 feasible"):
+        assert fact in section
+    assert "m_vapour = m * (1 - s)" in section
+    assert "the lesson is too short" in section
+
+
+def test_the_page_warns_against_subtracting_the_heater_off_rate(soup: BeautifulSoup) -> None:
+    assert "Do not subtract a mass-loss rate measured with the heater off" in told(soup, "#signs-section")
+
+
+def test_invented_examples_are_marked(soup: BeautifulSoup, plan: Plan, bench: Bench) -> None:
+    assert "invented" in told(soup, "#start")
+    assert "prices are invented" not in plan_page(dataclasses.replace(plan, scenario=""), bench, ORIGIN)
+
+
+def test_text_from_files_is_escaped(plan: Plan, bench: Bench) -> None:
+    page = plan_page(dataclasses.replace(plan, bench_name="<script>alert(1)</script> & co"), bench, ORIGIN)
+
+    assert "<script>" not in page
+    assert "&lt;script&gt;alert(1)&lt;/script&gt; &amp; co" in page
+    assert "rescued &lt;from&gt; a skip" in page
+
+
+def test_the_same_plan_gives_the_same_bytes(plan: Plan, bench: Bench) -> None:
+    assert plan_page(plan, bench, ORIGIN) == plan_page(plan, bench, ORIGIN)
+
+
+def test_a_plan_without_a_map_or_today_is_a_page_without_them(plan: Plan, bench: Bench) -> None:
+    page = plan_page(dataclasses.replace(plan, error_map=None, current=None, current_model=None), bench, ORIGIN)
+    parsed = BeautifulSoup(page, "html5lib")
+
+    assert parsed.find(id="map-section") is None
+    assert "map-section" not in page
+    assert "today’s kit cannot do it" in told(parsed, "#start")
+
+
+def test_a_plan_that_recommends_nothing_has_no_page(infeasible_plan: Plan, bench: Bench) -> None:
+    with pytest.raises(ValueError, match="needs a recommended design"):
+        plan_page(infeasible_plan, bench, ORIGIN)
+
+
+def test_the_date_comes_from_the_convention_of_reproducible_builds(monkeypatch: pytest.MonkeyPatch) -> None:
+    # reproducible-builds.org, SOURCE_DATE_EPOCH: seconds since 1970-01-01 in UTC.
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", str(86400 * 365))
+
+    assert origin().date == "1971-01-01"

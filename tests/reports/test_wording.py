@@ -1,0 +1,164 @@
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from design.bench import Bench
+from design.plan import Plan, RankedDesign
+from reports import run_sheet, wording
+from reports.pages.plan_page import cautions
+from reports.sentences import HEATER_OFF_WARNING, SAFETY
+from reports.wording import KitWords
+
+PULSES = KitWords("pulse", "pulses", power_can_be_set=True)
+
+
+@pytest.fixture
+def design(plan: Plan) -> RankedDesign:
+    assert plan.recommended is not None
+    return plan.recommended
+
+
+def plain(text: str) -> str:
+    return text.replace("\u202f", " ")
+
+
+def test_the_decision_says_what_to_buy_what_to_set_and_what_to_expect(plan: Plan, design: RankedDesign) -> None:
+    buy, settings, expect = (plain(sentence) for sentence in wording.decision(plan, design, PULSES))
+
+    assert buy.startswith("Buy the energy meter “Pulse meter, 800 pulse/kWh” and the vessel")
+    assert "for 105.50 EUR" in buy
+    assert settings.startswith("Set the power to 1.4 kW, fill in 1.05 kg of water")
+    assert "mass step of 120 g, counting about 61 pulses, 3 times" in settings
+    assert expect.startswith("Expect 2273 kJ/kg where the true value is 2258 kJ/kg: in 95 % of lessons")
+    assert "between 2242 kJ/kg and 2305 kJ/kg" in expect
+    assert (
+        "dominated by two sources, heat lost through wall and water surface (46 %) and energy meter error (32 %)"
+        in expect
+    )
+    assert "10 times smaller than with today’s kit (0.97 % instead of 9.8 %)" in expect
+
+
+def test_the_interval_in_joules_is_the_interval_of_the_error_about_the_true_value(
+    plan: Plan, design: RankedDesign
+) -> None:
+    low, high = wording.interval(plan, design)
+
+    # By hand: 2257.9 kJ/kg times 0.9928 and 1.0208, to the place of u = 0.71 %, 16 kJ/kg.
+    assert (plain(low), plain(high)) == ("2242 kJ/kg", "2305 kJ/kg")
+
+
+def test_a_kit_without_a_purchase_says_buy_nothing(plan: Plan, design: RankedDesign) -> None:
+    owned = dataclasses.replace(design, buy=(), price=0.0)
+
+    assert wording.decision(plan, owned, PULSES)[0].startswith("Buy nothing: use the balance")
+
+
+def test_a_heater_without_a_control_is_not_told_to_be_set(plan: Plan, design: RankedDesign) -> None:
+    fixed = KitWords("pulse", "pulses", power_can_be_set=False)
+
+    assert wording.decision(plan, design, fixed)[1].startswith("Run the heater at its own power")
+
+
+def test_whole_counts_are_set_as_a_number_of_counts(plan: Plan, design: RankedDesign) -> None:
+    whole = dataclasses.replace(design, procedure="whole-counts", counts=62.0)
+
+    assert "over 62 pulses, which boils away about 120" in plain(wording.decision(plan, whole, PULSES)[1])
+
+
+def test_no_kit_of_today_to_compare_with_is_said(plan: Plan, design: RankedDesign) -> None:
+    alone = dataclasses.replace(plan, current=None)
+
+    assert "nothing to compare with" in wording.decision(alone, design, PULSES)[2]
+    assert wording.improvement(alone, design) is None
+
+
+def test_a_design_about_as_good_as_today_is_not_called_better(plan: Plan, design: RankedDesign) -> None:
+    same = dataclasses.replace(plan, current=dataclasses.replace(design, objective_percent=1.0))
+
+    assert "about that of today’s kit" in wording.decision(same, design, PULSES)[2]
+
+
+def test_a_design_worse_than_today_is_called_worse(plan: Plan, design: RankedDesign) -> None:
+    better_today = dataclasses.replace(plan, current=dataclasses.replace(design, objective_percent=0.485))
+
+    assert "2.0 times larger than with today’s kit" in wording.decision(better_today, design, PULSES)[2]
+
+
+def test_one_source_alone_is_said_to_dominate(plan: Plan, design: RankedDesign) -> None:
+    first = dataclasses.replace(design.sources[0], share=0.93)
+    sentence = wording.decision(plan, dataclasses.replace(design, sources=(first,)), PULSES)[2]
+
+    assert "dominated by one source, heat lost through wall and water surface (93\u202f%)" in sentence
+
+
+def test_a_cheaper_design_within_the_margin_is_mentioned(plan: Plan, design: RankedDesign) -> None:
+    cheaper = dataclasses.replace(design, price=64.0, objective_percent=1.05, buy=design.buy[:1])
+    notes = wording.notes(dataclasses.replace(plan, cheapest=cheaper), design)
+
+    assert plain(notes[0]).startswith("Nearly as good for 64 EUR: the energy meter")
+    assert wording.notes(plan, design) == ()
+
+
+def test_what_the_bench_file_accepts_knowingly_stands_beside_the_decision(plan: Plan, design: RankedDesign) -> None:
+    accepted = dataclasses.replace(design, accepted=("the balance is not splash-proof",))
+
+    assert wording.notes(plan, accepted) == ("Accepted knowingly by the bench file: the balance is not splash-proof.",)
+
+
+def test_the_words_of_the_kit_come_from_its_meter_and_heater(bench: Bench, design: RankedDesign) -> None:
+    disk = dataclasses.replace(design, items={**design.items, "meter": "Disk meter, 375 rev/kWh"})
+
+    assert wording.kit_words(bench, design) == PULSES
+    assert wording.kit_words(bench, disk).counts == "turns of the disk"
+
+
+def test_several_sets_are_bought_with_their_number(design: RankedDesign) -> None:
+    sets = dataclasses.replace(design, buy=(("balance", "Beam", 6, 300.0),))
+
+    assert plain(wording.shopping(sets)) == "6 × the balance “Beam”"
+    assert plain(wording.bought_names(sets)) == "6 × Beam"
+
+
+@pytest.mark.parametrize("procedure", ["fixed-mass-restart", "fixed-mass-kept-on", "whole-counts"])
+def test_every_run_sheet_starts_from_steady_boiling_and_ends_unplugged(design: RankedDesign, procedure: str) -> None:
+    steps = run_sheet.steps(dataclasses.replace(design, procedure=procedure), PULSES)
+
+    assert any("boil steadily" in step for step in steps[:3])
+    assert "unplug" in steps[-1]
+
+
+def test_only_the_restart_procedure_switches_off_between_the_readings(design: RankedDesign) -> None:
+    restart = run_sheet.steps(dataclasses.replace(design, procedure="fixed-mass-restart"), PULSES)
+    kept_on = run_sheet.steps(design, PULSES)
+
+    assert any(step.startswith("Switch off. ") for step in restart)
+    assert any(step.startswith("Leave the heater on.") for step in kept_on)
+
+
+def test_one_run_is_not_repeated(design: RankedDesign) -> None:
+    once = run_sheet.steps(dataclasses.replace(design, repeats=1), PULSES)
+
+    assert len(once) == len(run_sheet.steps(design, PULSES)) - 1
+
+
+def test_cautions_begin_with_injury_and_defer_to_local_rules(plan: Plan) -> None:
+    listed = cautions(plan)
+
+    assert listed[0] == SAFETY[0]
+    assert "your employer’s and your local rules decide" in listed[0]
+    assert plan.cautions[0] in listed
+
+
+def test_no_sentence_calls_the_set_up_safe(plan: Plan, design: RankedDesign) -> None:
+    spoken = " ".join((*cautions(plan), *wording.decision(plan, design, PULSES), *run_sheet.steps(design, PULSES)))
+
+    assert " safe" not in spoken.lower()
+
+
+def test_the_warning_names_the_size_of_the_mistake() -> None:
+    # 2 to 4 g/min lost with the heater off of 25 g/min at 1 kW: 1/(1 - 2/25) to 1/(1 - 4/25), 9 to 19 %.
+    assert [round(100 * (1 / (1 - off / 25) - 1)) for off in (2, 4)] == [9, 19]
+    assert "9 to 19 %" in HEATER_OFF_WARNING
+    assert "Do not subtract" in HEATER_OFF_WARNING
