@@ -49,7 +49,7 @@ class Control:
 
     def values(self, draws: Mapping[str, Array]) -> Array:
         """Return the sum for draws of the inputs."""
-        total = np.zeros(next(iter(draws.values())).shape)
+        total: Array = np.zeros(next(iter(draws.values())).shape)
         for symbol, centre, slope, curvature in self.terms:
             term = draws[symbol] - centre
             total += term * (slope + curvature * term) if curvature else slope * term
@@ -152,8 +152,8 @@ def _combined(pieces: list[_Piece], scores: Array, levels: Array) -> Control | N
 
 
 def _moments(values: Array, weights: Array) -> tuple[float, float]:
-    mean = float(weights @ values)
-    return mean, float(weights @ (values - mean) ** 2)
+    mean = float(np.sum(weights * values))
+    return mean, float(np.sum(weights * (values - mean) ** 2))
 
 
 def _convolved_quantiles(pieces: list[Array], probabilities: Array, levels: Array) -> Array:
@@ -173,7 +173,7 @@ def _convolved_quantiles(pieces: list[Array], probabilities: Array, levels: Arra
     total = np.cumsum(np.fft.irfft(transform, CELLS))
     ends = start + width * (np.arange(CELLS) + 0.5)
     rising = np.maximum.accumulate(total) + 1e-15 * np.arange(CELLS)
-    return np.interp(levels, rising, ends)
+    return np.asarray(np.interp(levels, rising, ends))
 
 
 def corrected_results(outcomes: Array, controls: Array, control: Control, coverage: float) -> tuple[Array, Array]:
@@ -222,5 +222,5 @@ def corrected_results(outcomes: Array, controls: Array, control: Control, covera
 
 def _slope(centred: Array, shadow: Array) -> float:
     """Regression coefficient of one centred variable on another."""
-    square = float(shadow @ shadow)
-    return float(centred @ shadow) / square if square > 0.0 else 0.0
+    square = float(np.sum(shadow * shadow))  # not a matrix product: that would wake the threads of the BLAS
+    return float(np.sum(centred * shadow)) / square if square > 0.0 else 0.0

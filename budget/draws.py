@@ -12,7 +12,7 @@ from scipy import special
 
 from budget.correlation import correlation_matrix, groups, square_root
 from budget.model import MeasurementModel
-from budget.quantiles import Array, Shape, StandardForm, standard_ppf
+from budget.quantiles import Array, StandardForm, standard_ppf
 
 Draws: TypeAlias = dict[str, Array]
 
@@ -118,28 +118,33 @@ def random_draws(drawing: Sampler, generator: np.random.Generator, count: int) -
             drawn[drawing.symbols[index]] = from_scores(drawing.forms[index], score)
     for symbol, form in zip(drawing.symbols, drawing.forms, strict=True):
         if symbol not in drawn:
-            values = _native(form.shape, generator, count)
-            values *= form.scale
-            values += form.location
-            drawn[symbol] = values
+            drawn[symbol] = _native(form, generator, count)
     return drawn
 
 
-def _native(shape: Shape, generator: np.random.Generator, count: int) -> Array:
-    """Draw from a standard shape."""
-    name, *parameters = shape
-    own = _OWN_METHODS.get(str(name))
-    if own is not None:
-        return own(generator, count, *parameters)
-    points = generator.random(count)
-    points += 2.0**-54  # never exactly 0
-    return standard_ppf(shape, points)
-
-
-def _rectangular(generator: np.random.Generator, count: int) -> Array:
-    values = generator.random(count)
-    values -= 0.5
-    values *= 2.0
+def _native(form: StandardForm, generator: np.random.Generator, count: int) -> Array:
+    """Draw from a distribution; the rectangular one takes one scaling from the unit interval instead of two."""
+    name, *parameters = form.shape
+    location, scale = form.location, form.scale
+    if name == "rectangular":
+        values = generator.random(count)
+        location, scale = location - scale, 2.0 * scale
+    elif name == "lognormal":
+        values = generator.standard_normal(count)
+        sigma = float(parameters[0])
+        values *= sigma
+        values += np.log(scale) - 0.5 * sigma**2
+        values, scale = np.exp(values, out=values), 1.0
+    elif name in _OWN_METHODS:
+        values = _OWN_METHODS[str(name)](generator, count, *parameters)
+    else:
+        points = generator.random(count)
+        points += 2.0**-54  # never exactly 0
+        values = standard_ppf(form.shape, points)
+    if scale != 1.0:
+        values *= scale
+    if location != 0.0:
+        values += location
     return values
 
 
@@ -150,21 +155,12 @@ def _triangular(generator: np.random.Generator, count: int) -> Array:
     return values
 
 
-def _lognormal(generator: np.random.Generator, count: int, sigma: float) -> Array:
-    values = generator.standard_normal(count)
-    values *= sigma
-    values -= 0.5 * sigma**2
-    return np.asarray(np.exp(values, out=values))
-
-
 _OWN_METHODS: Mapping[str, Callable[..., Array]] = MappingProxyType(
     {
         "normal": lambda generator, count: generator.standard_normal(count),
         "t": lambda generator, count, dof: generator.standard_t(dof, count),
         "exponential": lambda generator, count: generator.standard_exponential(count),
         "gamma": lambda generator, count, order: generator.standard_gamma(order, count),
-        "rectangular": _rectangular,
         "triangular": _triangular,
-        "lognormal": _lognormal,
     }
 )

@@ -82,6 +82,15 @@ class Program:
         results = self._run(values, keep=frozenset(self.names.values()))
         return {name: np.asarray(results[index]) for name, index in self.names.items()}
 
+    def with_constants(self, constants: Mapping[str, float]) -> Program:
+        """Return the program with symbols replaced by numbers and everything computed that depends on them alone."""
+        builder = _Builder()
+        places: list[int] = []
+        for (name, operands), load in zip(self.operations, self.loads, strict=True):
+            places.append(builder.again(name, tuple(places[o] for o in operands), load, constants))
+        names = {name: places[index] for name, index in self.names.items()}
+        return Program(tuple(builder.operations), tuple(builder.loads), names, self.result)
+
     def all_results(self, values: Mapping[str, ArrayLike]) -> list[NDArray[Any]]:
         """Evaluate and return the result of every operation, in order."""
         results = self._run(values, keep=frozenset(range(len(self.operations))))
@@ -192,6 +201,16 @@ class _Builder:
             numbers[id(node)] = self._number(node, tuple(numbers[id(child)] for child in _operands(node)))
         return numbers[id(tree)]
 
+    def again(
+        self, name: str, operands: tuple[int, ...], load: str | float | None, constants: Mapping[str, float]
+    ) -> int:
+        """Append an operation of another program."""
+        if isinstance(load, str) and load in constants:
+            return self._append(("number", ()), float(constants[load]))
+        if name in ("symbol", "number"):
+            return self._append((name, ()), load)
+        return self._apply(name, operands)
+
     def _number(self, node: ast.expr, operands: tuple[int, ...]) -> int:
         match node:
             case ast.Constant() | ast.Name():
@@ -227,9 +246,23 @@ class _Builder:
             with np.errstate(all="ignore"):
                 value = float(OPERATIONS[name](*[np.float64(load or 0.0) for load in loads]))
             return self._append(("number", ()), value)
-        if name == "power" and isinstance(loads[1], float) and loads[1] in _POWERS:
-            return self._append((_POWERS[loads[1]], operands[:1]), None)
+        if (name, loads[-1]) in _IDENTITIES:
+            return operands[0]
+        if name == "multiply" and loads[0] == 1.0:
+            return operands[1]
+        if name == "power" and isinstance(loads[1], float):
+            return self._power(operands, loads[1])
         return self._append((name, operands), None)
+
+    def _power(self, operands: tuple[int, ...], exponent: float) -> int:
+        """Write small whole powers and square roots as cheaper operations."""
+        if exponent in _POWERS:
+            return self._append((_POWERS[exponent], operands[:1]), None)
+        if exponent in (3.0, 4.0):
+            square = self._append(("square", operands[:1]), None)
+            other = operands[0] if exponent == 3.0 else square
+            return self._append(("multiply", (square, other)), None)
+        return self._append(("power", operands), None)
 
     def _append(self, operation: Operation, load: str | float | None) -> int:
         key = (operation, repr(load))  # 0.0 and -0.0 are equal but not the same number
@@ -260,6 +293,8 @@ def _as_array(value: ArrayLike) -> NDArray[Any]:
 _BINARY: Mapping[type[ast.AST], str] = MappingProxyType(
     {ast.Add: "add", ast.Sub: "subtract", ast.Mult: "multiply", ast.Div: "divide", ast.Pow: "power"}
 )
+_IDENTITIES = frozenset({("multiply", 1.0), ("divide", 1.0), ("subtract", 0.0), ("power", 1.0)})
+"""Operations that leave their first operand as it is."""
 _POWERS: Mapping[float, str] = MappingProxyType({2.0: "square", 0.5: "sqrt", -1.0: "reciprocal"})
 OPERATIONS: Mapping[str, Callable[..., Any]] = MappingProxyType(
     {

@@ -83,6 +83,14 @@ class MeasurementModel:
         """Evaluate the equation; values by symbol, constants may be left out; shapes broadcast."""
         return self.program.evaluate({**self.constants, **values})
 
+    @cached_property
+    def _program_of_uncertain(self) -> Program:
+        return self.program.with_constants(self.constants)
+
+    def evaluate_draws(self, draws: Mapping[str, ArrayLike]) -> NDArray[Any]:
+        """Evaluate the equation for draws of all uncertain inputs; what constants alone determine is computed once."""
+        return self._program_of_uncertain.evaluate(draws)
+
     def evaluate_all(self, values: Mapping[str, ArrayLike]) -> dict[str, NDArray[Any]]:
         """Evaluate every intermediate and the measurand, by symbol."""
         results = self.program.evaluate_all({**self.constants, **values})

@@ -28,23 +28,23 @@ class Outcomes:
     count: int = 0
     mean: float = 0.0
     squares: float = 0.0
-    lowest: float = np.inf
-    highest: float = -np.inf
     _kept: list[Array] = field(default_factory=list)
     _histogram: _Histogram | None = None
+    _sorted: tuple[float, Array, Array] | None = None
+    _picked: Array | None = None
 
     def add(self, block: Array) -> None:
         """Take in a block of finite outcomes."""
         if not block.size:
             return
+        self._sorted = self._picked = None
         mean = float(np.mean(block))
         difference = mean - self.mean
         total = self.count + block.size
-        self.squares += float(np.sum((block - mean) ** 2)) + difference**2 * self.count * block.size / total
+        off = block - mean
+        self.squares += float(np.einsum("i,i->", off, off)) + difference**2 * self.count * block.size / total
         self.mean += difference * block.size / total
         self.count = total
-        self.lowest = min(self.lowest, float(np.min(block)))
-        self.highest = max(self.highest, float(np.max(block)))
         if self._histogram is not None:
             self._histogram.add(block)
             return
@@ -79,22 +79,34 @@ class Outcomes:
         """
         if self._histogram is not None:
             return self._histogram.distribution()
+        if self._sorted is not None and self._sorted[0] == tail:
+            return self._sorted[1:]
+        self._sorted = (tail, *self._sort(tail))
+        return self._sorted[1:]
+
+    def _sort(self, tail: float) -> tuple[Array, Array]:
         values = np.concatenate(self._kept)
-        probabilities = (np.arange(values.size) + 0.5) / values.size
-        part = int(tail * values.size) + 2
-        if 2 * part >= values.size:
-            return np.sort(values), probabilities
-        values.partition([part, values.size - 1 - part])
-        ends = (slice(0, part), slice(values.size - part, None))
-        return np.concatenate([np.sort(values[end]) for end in ends]), np.concatenate([probabilities[e] for e in ends])
+        size = values.size
+        if tail > 0.2 or size <= PICKED:
+            return np.sort(values), (np.arange(size) + 0.5) / size
+        picked = self.sample()  # tells where the tails begin, but for its own error
+        margin = tail + 5.0 * np.sqrt(tail * (1.0 - tail) / picked.size)
+        below, above = quantiles(picked, np.array([margin, 1.0 - margin]))
+        low, high = np.sort(values[values <= below]), np.sort(values[values > above])
+        if min(low.size, high.size) <= tail * size + 1.0:
+            return np.sort(values), (np.arange(size) + 0.5) / size
+        ranks = np.concatenate([np.arange(low.size), np.arange(size - high.size, size)])
+        return np.concatenate([low, high]), (ranks + 0.5) / size
 
     def sample(self) -> Array:
         """Return outcomes in ascending order, evenly picked, at most ``PICKED``; of a histogram, as many quantiles."""
         if self._histogram is not None:
             values, probabilities = self._histogram.distribution()
             return inverted(values, probabilities, (np.arange(PICKED) + 0.5) / PICKED)
-        values = np.concatenate(self._kept)
-        return np.sort(values[:: -(-values.size // PICKED)])
+        if self._picked is None:
+            values = np.concatenate(self._kept)
+            self._picked = np.sort(values[:: -(-values.size // PICKED)])
+        return self._picked
 
     def sampling_errors(self, coverage: float) -> Array:
         """
@@ -111,14 +123,13 @@ class Outcomes:
             From the second and fourth central moments, and from the spread of order statistics.
         """
         sample = self.sample()
-        variance = float(np.var(sample))
-        fourth = float(np.mean((sample - np.mean(sample)) ** 4))
-        deviation = (
-            np.sqrt(max(fourth - variance**2, 0.0) / self.count) / (2.0 * np.sqrt(variance)) if variance else 0.0
-        )
+        squares = np.square(sample - np.mean(sample))
+        variance, fourth = float(np.mean(squares)), float(np.mean(np.square(squares)))
+        spread = np.sqrt(max(fourth - variance**2, 0.0) / self.count)
+        deviation = spread / (2.0 * np.sqrt(variance)) if variance > 0.0 else 0.0
         tail = 0.5 * (1.0 - coverage)
         reach = np.sqrt(tail * (1.0 - tail) / self.count)
-        values, probabilities = self.distribution(tail + 2.0 * reach)
+        values, probabilities = self.distribution(2.0 * tail)
         low, high = (inverted(values, probabilities, np.array([p - reach, p + reach])) for p in (tail, 1.0 - tail))
         return np.array([np.sqrt(variance / self.count), deviation, 0.5 * np.ptp(low), 0.5 * np.ptp(high)])
 

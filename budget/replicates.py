@@ -37,6 +37,7 @@ class Replicates:
         self._weights: list[Array] = []
         self._growing: list[tuple[ScrambledNet, list[Array]]] = []
         self._control: Control | None = None
+        self._own_errors: Array | None = None
         self._below: Array = np.zeros(0)
 
     @property
@@ -50,6 +51,7 @@ class Replicates:
 
     def take_plain(self, run: Trials, size: int) -> None:
         """Run pseudo-random trials; their error follows from their own spread."""
+        self._own_errors = None
         while size > 0:
             part = min(size, PLAIN_BLOCKS * PLAIN_BLOCK)
             for block in run.plain(part):
@@ -84,7 +86,7 @@ class Replicates:
         self._close()
         if not self._results:
             plain = [self.outcomes.mean, self.outcomes.standard_deviation, *self.symmetric_interval()]
-            return np.array(plain), self.outcomes.sampling_errors(self.coverage)
+            return np.array(plain), self._errors()
         all_results = np.array(self._results)
         means = np.mean(all_results, axis=0)
         if self._control is None:
@@ -96,13 +98,11 @@ class Replicates:
 
     def stable(self) -> bool:
         """Tell whether twice every standard error is within the numerical tolerance, JCGM 101, 7.9.4."""
-        if self._results:
-            uncertainty, errors = float(np.mean([result[1] for result in self._results])), self._errors()
-        elif self.outcomes.count:
-            uncertainty, errors = self.outcomes.standard_deviation, self.outcomes.sampling_errors(self.coverage)
-        else:
+        if not self._results and not self.outcomes.count:
             return False
-        return bool(2.0 * np.max(errors) <= self.accuracy * numerical_tolerance(uncertainty))
+        deviations = [result[1] for result in self._results] or [self.outcomes.standard_deviation]
+        allowed = self.accuracy * numerical_tolerance(float(np.mean(deviations)))
+        return bool(2.0 * np.max(self._errors()) <= allowed)
 
     def symmetric_interval(self) -> tuple[float, float]:
         """Return the probabilistically symmetric coverage interval, JCGM 101, 7.7.2."""
@@ -133,6 +133,10 @@ class Replicates:
             self._below = np.zeros(control.levels.size + 1)
 
     def _errors(self) -> Array:
+        if not self._results:
+            if self._own_errors is None:
+                self._own_errors = self.outcomes.sampling_errors(self.coverage)
+            return self._own_errors
         if len(self._results) < 2:
             return np.full(4, np.inf)
         return np.asarray(np.std(np.array(self._results), axis=0, ddof=1) / np.sqrt(len(self._results)))

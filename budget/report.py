@@ -207,7 +207,7 @@ def without_source(model: MeasurementModel, seed: int = 0, exponent: int = 13) -
     draws = drawing.draws(points)
     spread = {}
     for symbol in drawing.symbols:
-        outcomes = model.evaluate({**draws, symbol: np.full(points.shape[1], model.distributions[symbol].mean)})
+        outcomes = model.evaluate_draws({**draws, symbol: np.full(points.shape[1], model.distributions[symbol].mean)})
         outcomes = outcomes[np.isfinite(outcomes)]
         spread[symbol] = float(np.std(outcomes, ddof=1)) if outcomes.size > 1 else math.nan
     return spread

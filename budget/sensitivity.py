@@ -102,9 +102,9 @@ def _outcomes(model: MeasurementModel, drawing: Sampler, first: Array, second: A
     for start in range(0, base, BLOCK):
         part = slice(start, start + BLOCK)
         one, two = drawing.draws(first[:, part]), drawing.draws(second[:, part])
-        a[part], b[part] = model.evaluate(one), model.evaluate(two)
+        a[part], b[part] = model.evaluate_draws(one), model.evaluate_draws(two)
         for index, symbol in enumerate(drawing.symbols):
-            mixed[index, part] = model.evaluate({**one, symbol: two[symbol]})
+            mixed[index, part] = model.evaluate_draws({**one, symbol: two[symbol]})
     if not (np.all(np.isfinite(a)) and np.all(np.isfinite(b)) and np.all(np.isfinite(mixed))):
         share = 1.0 - np.mean(np.isfinite(np.concatenate([a, b, mixed.ravel()])))
         raise BudgetError(

@@ -128,7 +128,7 @@ class _Worth:
     def _evaluate(self, scores: Array) -> Array:
         symbols = self._model.uncertain
         draws = {s: from_scores(f, z) for s, f, z in zip(symbols, self._forms, scores, strict=True)}
-        outcomes = self._model.evaluate(draws) + np.zeros(scores.shape[1])
+        outcomes = self._model.evaluate_draws(draws) + np.zeros(scores.shape[1])
         if not np.all(np.isfinite(outcomes)):
             raise BudgetError(
                 f"equation of {self._model.symbol}: must have a value for every draw of its inputs to share out the "

@@ -96,7 +96,7 @@ class Trials:
 
     def _outcomes(self, draws: Draws) -> tuple[Array, Draws]:
         """Return the outcomes, and the draws that have none."""
-        outcomes = self._model.evaluate(draws)
+        outcomes = self._model.evaluate_draws(draws)
         good = np.isfinite(outcomes)
         return outcomes, {} if good.all() else {symbol: values[~good] for symbol, values in draws.items()}
 
