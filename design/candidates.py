@@ -51,13 +51,14 @@ def kits_of(bench: Bench, procedure: Procedure, heater: Heater, vessel: Vessel) 
         yield Kit(balance, meter, heater, vessel, mass_set)
 
 
-def settings_of(bench: Bench, kit: Kit) -> Settings:
-    """Grid of powers, mass steps and repeats to try with a kit; highest power and largest step first."""
-    powers = sorted(powers_of(bench, kit.heater), reverse=True)
+def settings_of(bench: Bench, kit: Kit, procedure: Procedure) -> Settings:
+    """Grid of power sets, mass steps and repeats to try with a kit; highest power and largest step first."""
+    sets = procedure.power_sets(powers_of(bench, kit.heater))
     masses = sorted(masses_of(bench, kit.mass_set), reverse=True)
     repeats = bench.search.repeats or DEFAULT_REPEATS
-    grid = np.array(list(product(powers, masses, repeats)), dtype=np.float64).reshape(-1, 3)
-    return Settings(powers=grid[:, :1], mass=grid[:, 1], repeats=grid[:, 2])
+    rows = [(*powers, mass, number) for powers, mass, number in product(sets, masses, repeats)]
+    grid = np.array(rows, dtype=np.float64).reshape(len(rows), procedure.number_of_powers + 2)
+    return Settings(powers=grid[:, :-2], mass=grid[:, -2], repeats=grid[:, -1])
 
 
 def powers_of(bench: Bench, heater: Heater) -> tuple[float, ...]:

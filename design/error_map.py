@@ -11,6 +11,7 @@ from design.expectation import Aim, Sample, all_terms, screen
 from design.hardware import Conditions, hardware_of
 from design.limits import first_broken, limits_of
 from design.plan import ErrorMap
+from design.procedures.face import pace_of
 from design.screening import Branch
 from design.situation import Settings, situation_of
 
@@ -48,11 +49,12 @@ def error_map(conditions: Conditions, branch: Branch, sample: Sample, aim: Aim) 
     highest = max(MASS_RANGE[1], 1.3 * mass)
     masses = np.unique(np.append(np.linspace(MASS_RANGE[0], highest, POINTS[1] - 1), mass))
     grid = np.array(list(product(masses, powers)))
+    ratios = branch.settings.powers[0] / own
     settings = Settings(
-        powers=grid[:, 1:], mass=grid[:, 0], repeats=np.full(len(grid), float(branch.settings.repeats[0]))
+        powers=grid[:, 1:] * ratios, mass=grid[:, 0], repeats=np.full(len(grid), float(branch.settings.repeats[0]))
     )
     hardware = hardware_of(conditions, kit.vessel, kit.heater)
-    situation = situation_of(conditions, kit, hardware, settings, procedure.pace)
+    situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, branch.correction))
     terms = all_terms(procedure, branch.correction, situation)
     objective = screen(procedure, branch.correction, terms, len(grid), sample, aim)
     limits = limits_of(situation, procedure, branch.price)

@@ -14,7 +14,7 @@ from budget.distributions import standard_ppf
 from budget.equation import Program, compile_program
 from budget.montecarlo import uniform_draws
 from design.bench import Objective
-from design.procedures.face import Correction, Procedure
+from design.procedures.face import Correction, Procedure, model_steps
 from design.procedures.shared import with_estimates
 from design.situation import Situation
 from design.terms import InputTerm
@@ -24,6 +24,8 @@ FloatArray = NDArray[np.float64]
 COLUMNS = (
     "W_wall", "e_meter", "s_splash", "d_count", "d_boiling", "d_balance", "t_pause", "W_return", "W_base",
     "a_A", "Q_drift", "d_linearity", "e_mass", "e_lead", "e_supply", "e_heater", "d_time", "E_restart",
+    "d_boiling_2", "d_balance_2", "d_count_2", "d_linearity_2", "w_dry", "e_cooling", "f_freeboard", "d_cooling",
+    "Q_drift_2", "d_time_2", "d_boiling_3", "d_balance_3", "d_linearity_3", "Q_drift_3", "d_time_3",
 )  # fmt: skip
 """Column of the shared sample that each input quantity draws from, in every design."""
 CHUNK = 16_384
@@ -145,8 +147,7 @@ def rows(terms: Sequence[InputTerm], chosen: NDArray[np.intp]) -> tuple[InputTer
 @lru_cache(maxsize=64)
 def program_of(procedure: Procedure, correction: Correction) -> Program:
     """Compile the measurement model of a procedure."""
-    result = procedure.result(correction)
-    return compile_program(procedure.steps() + result.steps, result.equation)
+    return compile_program(model_steps(procedure, correction), procedure.result(correction).equation)
 
 
 def all_terms(procedure: Procedure, correction: Correction, situation: Situation) -> tuple[InputTerm, ...]:

@@ -63,7 +63,7 @@ def _candidates(conditions: Conditions) -> Iterable[_Found]:
 
 def _nearest(conditions: Conditions, procedure: Procedure, kit: Kit) -> _Found | None:
     """Setting of a kit that comes nearest."""
-    settings = settings_of(conditions.bench, kit)
+    settings = settings_of(conditions.bench, kit, procedure)
     if settings.mass.size == 0:
         return None
     hardware = hardware_of(conditions, kit.vessel, kit.heater)
@@ -75,10 +75,11 @@ def _nearest(conditions: Conditions, procedure: Procedure, kit: Kit) -> _Found |
     index = int(np.lexsort((excess.sum(axis=0), (excess > 0.0).sum(axis=0)))[0])
     broken = [limit for limit, bad in zip(limits, excess[:, index] > 0.0, strict=True) if bad]
     names = ", ".join(item.name for item in kit.items.values())
-    power, mass, repeats = settings.power[index], settings.mass[index], settings.repeats[index]
+    mass, repeats = settings.mass[index], settings.repeats[index]
+    powers = " and ".join(f"{power:.0f} W" for power in settings.powers[index])
     runs = "1 run" if repeats == 1 else f"{repeats:.0f} runs"
     miss = NearMiss(
-        description=f"{names}; {procedure.name}, {power:.0f} W, {1000 * mass:.0f} g, {runs}",
+        description=f"{names}; {procedure.name}, {powers}, {1000 * mass:.0f} g, {runs}",
         limits=tuple(fault.reason for fault in barred) + tuple(limit.reason for limit in broken),
         remedies=tuple(fault.remedy for fault in barred) + tuple(limit.remedy(index) for limit in broken),
     )

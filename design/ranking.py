@@ -16,7 +16,7 @@ from design.candidates import shopping_list
 from design.expectation import Aim, Sample, all_terms, objective_of, program_of, relative_errors
 from design.hardware import Conditions, hardware_of
 from design.plan import RankedDesign, Source
-from design.procedures.face import measurement_model
+from design.procedures.face import measurement_model, pace_of
 from design.screening import Branch, unsuitables
 from design.situation import Situation, situation_of
 from design.terms import InputTerm, at_means
@@ -70,7 +70,7 @@ def appraise(conditions: Conditions, branch: Branch, sample: Sample, aim: Aim) -
     """Work out the error of a branch on a sample."""
     kit, procedure = branch.kit, branch.procedure
     hardware = hardware_of(conditions, kit.vessel, kit.heater)
-    situation = situation_of(conditions, kit, hardware, branch.settings, procedure.pace)
+    situation = situation_of(conditions, kit, hardware, branch.settings, pace_of(procedure, branch.correction))
     terms = all_terms(procedure, branch.correction, situation)
     program = program_of(procedure, branch.correction)
     errors = relative_errors(program, terms, sample)

@@ -76,7 +76,9 @@ Current = Annotated[float, _quantity("a current", "A", "13 A", "0.1 A", "200 A")
 Reading = Annotated[float, _quantity("a mass", "kg", "0.1 g", "0 g", "100 g")]
 YesNo = Annotated[bool, BeforeValidator(Flag())]
 Name = Annotated[str, BeforeValidator(Text("a name", "Beam balance"))]
-Procedure = Annotated[str, BeforeValidator(Choice(tuple(procedure.identifier for procedure in PROCEDURES)))]
+Procedure = Annotated[
+    str, BeforeValidator(Choice(tuple(dict.fromkeys(procedure.identifier for procedure in PROCEDURES))))
+]
 Correction = Annotated[str, BeforeValidator(Choice(CORRECTIONS))]
 Repeats = Annotated[int, BeforeValidator(Count("a number of runs", "3", 1, 100))]
 LossTable = Any

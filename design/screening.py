@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +23,7 @@ from design.limits import (
     unsuitable_heater,
     unsuitable_meter,
 )
-from design.procedures.face import Correction, Procedure
+from design.procedures.face import Correction, Procedure, pace_of
 from design.situation import Settings, Situation, situation_of
 
 NO_SETTING = "mass set or heater cannot be set to any of the mass steps and powers asked for"
@@ -130,13 +131,23 @@ def unsuitables(kit: Kit, conditions: Conditions, procedure: Procedure) -> tuple
 def _kit(task: Task, hardware: Hardware, kit: Kit) -> Screened:
     """Screen the settings of one kit; what bars the kit as a whole is looked at first."""
     bench = task.conditions.bench
-    settings = settings_of(bench, kit)
+    settings = settings_of(bench, kit, task.procedure)
     corrections = corrections_of(bench, task.procedure)
     considered = max(settings.mass.size, 1) * len(corrections)
     barred = bars(task, kit, settings)
     if barred:
         return Screened(considered, 0, {barred[0]: considered}, ())
-    situation = situation_of(task.conditions, kit, hardware, settings, task.procedure.pace)
+    same_pace = groupby(corrections, key=lambda correction: pace_of(task.procedure, correction))
+    return gathered([_at_pace(task, hardware, kit, settings, tuple(group)) for _, group in same_pace])
+
+
+def _at_pace(
+    task: Task, hardware: Hardware, kit: Kit, settings: Settings, corrections: tuple[Correction, ...]
+) -> Screened:
+    """Screen the settings of one kit with corrections that take the same time."""
+    bench, pace = task.conditions.bench, pace_of(task.procedure, corrections[0])
+    situation = situation_of(task.conditions, kit, hardware, settings, pace)
+    considered = settings.mass.size * len(corrections)
     limits = limits_of(situation, task.procedure, price_of(kit, bench.lesson.groups))
     broken = first_broken(limits)
     chosen = np.flatnonzero(broken == len(limits))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,9 +31,9 @@ class Settings:
     powers : ndarray, shape (g, p)
         Nominal powers, the highest first. [W]
     mass : ndarray, shape (g,)
-        Mass step. [kg]
+        Mass step at the highest power. [kg]
     repeats : ndarray, shape (g,)
-        Runs whose mean is reported.
+        Runs at each power whose mean is reported.
     """
 
     powers: FloatArray
@@ -44,6 +44,11 @@ class Settings:
     def power(self) -> FloatArray:
         """Highest power of each setting, shape (g,). [W]"""
         return self.powers[:, 0]
+
+    @property
+    def lowest_power(self) -> FloatArray:
+        """Lowest power of each setting, shape (g,). [W]"""
+        return self.powers[:, -1]
 
 
 @dataclass(frozen=True)
@@ -59,17 +64,23 @@ class Pace:
         Time in each run during which the heater is off. [s]
     gap : float
         Time between two runs during which the heater stays on. [s]
+    mark_interval : float
+        Least time between two marks of a run; 0 where only start and end are read. [s]
+    cooling : float
+        Time of a heater-off cooling run after the last reading. [s]
     """
 
     whole_counts: bool
     pause: float
     gap: float
+    mark_interval: float = 0.0
+    cooling: float = 0.0
 
 
 @dataclass(frozen=True)
 class Runs:
     """
-    One run in each setting; arrays of shape (g,).
+    One run in each setting, at one power or at each; arrays of shape (g,) or (g, p).
 
     Parameters
     ----------
@@ -77,6 +88,8 @@ class Runs:
         Indicated fall. [kg]
     counts, count_energy : ndarray
         Expected counts [1] and energy of one count [J]; both 0 where the meter counts nothing.
+    marks : ndarray
+        Equal steps between the readings of one run: 1 where only start and end are read.
     time : ndarray
         Time with the heater on. [s]
     lead : ndarray
@@ -88,9 +101,14 @@ class Runs:
     mass: FloatArray
     counts: FloatArray
     count_energy: FloatArray
+    marks: FloatArray
     time: FloatArray
     lead: FloatArray
     steaming: FloatArray
+
+    def at(self, column: int) -> Runs:
+        """Runs at one of the powers, from runs at each."""
+        return Runs(**{field.name: getattr(self, field.name)[:, column] for field in fields(self)})
 
 
 @dataclass(frozen=True)
@@ -106,6 +124,8 @@ class Levels:
         From water to rim at the first and the last reading. [m]
     warm_up : ndarray
         Time to reach the boil; infinite where the heater is too weak. [s]
+    highest, lowest : ndarray, shape (g, p)
+        From water to rim at the first and the last reading at each power. [m]
     """
 
     fill: FloatArray
@@ -113,21 +133,27 @@ class Levels:
     first_freeboard: FloatArray
     last_freeboard: FloatArray
     warm_up: FloatArray
+    highest: FloatArray
+    lowest: FloatArray
 
 
 @dataclass(frozen=True)
 class Situation:
     """
-    A kit at many settings; every array has shape (g,).
+    A kit at many settings; arrays have shape (g,) unless said otherwise.
 
     Parameters
     ----------
-    conditions, kit, hardware, settings, pace, runs, levels
+    conditions, kit, hardware, settings, pace, levels
         What it was made of.
+    runs, all_runs : Runs
+        One run at the highest power, shape (g,), and at each power, shape (g, p).
     carry_over : ndarray
-        Expected share thrown out as droplets. [1]
+        Expected share thrown out as droplets at the highest power. [1]
     carry_over_scale : ndarray
         Factor from the share at 1 kW and 50 mm to this setting. [1]
+    carry_over_ratio : ndarray, shape (g, p)
+        Share at each power over that at the highest. [1]
     """
 
     conditions: Conditions
@@ -136,20 +162,25 @@ class Situation:
     settings: Settings
     pace: Pace
     runs: Runs
+    all_runs: Runs
     levels: Levels
     carry_over: FloatArray
     carry_over_scale: FloatArray
+    carry_over_ratio: FloatArray
 
     @property
     def time_table(self) -> tuple[tuple[str, FloatArray], ...]:
         """Stages of the lesson and their times. [s]"""
         ones, repeats = np.ones_like(self.runs.time), self.settings.repeats
+        powers = self.settings.powers.shape[1]
+        cooling = (("cooling run", ones * self.pace.cooling),) if self.pace.cooling > 0.0 else ()
         return (
             ("set up and clear away", ones * self.conditions.bench.lesson.handling),
             ("heat the water", self.levels.warm_up),
-            ("boil until steady", ones * default("steady_time")),
-            ("runs", repeats * self.runs.time),
-            ("pauses and notes", repeats * self.pace.pause + (repeats - 1.0) * self.pace.gap),
+            ("boil until steady", ones * powers * default("steady_time")),
+            ("runs", repeats * self.all_runs.time.sum(axis=1)),
+            ("pauses and notes", powers * (repeats * self.pace.pause + (repeats - 1.0) * self.pace.gap)),
+            *cooling,
         )
 
     @property
@@ -163,43 +194,73 @@ def situation_of(conditions: Conditions, kit: Kit, hardware: Hardware, settings:
     runs = _runs(conditions, kit, hardware, settings, pace)
     levels = _levels(conditions, kit, hardware, settings, pace, runs)
     at_reference = hardware.knowledge["carry_over"].mean
-    highest, lowest = np.maximum(levels.first_freeboard, 1e-3), np.maximum(levels.last_freeboard, 1e-3)
-    share = mean_share(at_reference, settings.power, highest, lowest)
-    scale = share / at_reference if at_reference > 0.0 else np.zeros_like(share)
-    return Situation(conditions, kit, hardware, settings, pace, runs, levels, share, scale)
+    shares = mean_share(
+        at_reference, settings.powers, np.maximum(levels.highest, 1e-3), np.maximum(levels.lowest, 1e-3)
+    )
+    share = shares[:, 0]
+    thrown = at_reference > 0.0
+    return Situation(
+        conditions=conditions,
+        kit=kit,
+        hardware=hardware,
+        settings=settings,
+        pace=pace,
+        runs=runs.at(0),
+        all_runs=runs,
+        levels=levels,
+        carry_over=share,
+        carry_over_scale=share / at_reference if thrown else np.zeros_like(share),
+        carry_over_ratio=shares / shares[:, :1] if thrown else np.ones_like(shares),
+    )
 
 
 def _runs(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Settings, pace: Pace) -> Runs:
-    power = settings.power
-    lead = lead_share(kit.heater, power, conditions.bench.supply.voltage)
-    steaming = np.maximum(power * (1.0 - lead) - hardware.loss, 1e-9)
+    """One run at each power; lower powers boil for as long as the highest."""
+    powers = settings.powers
+    lead = lead_share(kit.heater, powers, conditions.bench.supply.voltage)
+    steaming = np.maximum(powers * (1.0 - lead) - hardware.loss, 1e-9)
     vapour_share = (1.0 - hardware.stem) * conditions.buoyancy
-    energy_per_mass = conditions.water.latent_heat * vapour_share * power / steaming
-    count_energy = np.full_like(power, kit.meter.energy_per_count)
+    energy_per_mass = conditions.water.latent_heat * vapour_share * powers / steaming
+    energy = (settings.mass * energy_per_mass[:, 0])[:, None] * (powers / powers[:, :1])
+    count_energy = np.full_like(powers, kit.meter.energy_per_count)
     if kit.meter.kind == "volt-ampere" and kit.meter.energy_per_count == 0.0:
-        count_energy = power * CLOCK_TICK
+        count_energy = powers * CLOCK_TICK
     counted = count_energy > 0.0
-    counts = np.divide(settings.mass * energy_per_mass, count_energy, out=np.zeros_like(power), where=counted)
-    mass = settings.mass
+    counts = np.divide(energy, count_energy, out=np.zeros_like(powers), where=counted)
+    marks = np.ones_like(powers)
     if pace.whole_counts:
-        counts = np.where(counted, np.maximum(np.round(counts), 1.0), 0.0)
-        mass = np.where(counted, counts * count_energy / energy_per_mass, mass)
-    return Runs(mass, counts, count_energy, mass * energy_per_mass / power, lead, steaming)
+        counts, marks = _whole(counts, np.where(counted, energy / powers, 0.0), pace.mark_interval)
+        energy = np.where(counted, counts * count_energy, energy)
+    return Runs(energy / energy_per_mass, counts, count_energy, marks, energy / powers, lead, steaming)
+
+
+def _whole(counts: FloatArray, time: FloatArray, mark_interval: float) -> tuple[FloatArray, FloatArray]:
+    """Counts rounded to equal whole numbers between marks, and the number of those; all 0 or 1 where none is."""
+    if mark_interval == 0.0:
+        return np.where(counts > 0.0, np.maximum(np.round(counts), 1.0), 0.0), np.ones_like(counts)
+    rate = np.divide(counts, time, out=np.zeros_like(counts), where=time > 0.0)
+    step = np.maximum(np.ceil(mark_interval * rate - 1e-9), 1.0)
+    marks = np.maximum(np.round(counts / step), 1.0)
+    return np.where(counts > 0.0, marks * step, 0.0), marks
 
 
 def _levels(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Settings, pace: Pace, runs: Runs) -> Levels:
     """
     Fill so that at the last reading the water stands ``depth_margin`` above the element's mark.
 
-    That is the least water, hence the shortest warm-up and the highest rim.
+    That is the least water, hence the shortest warm-up and the highest rim. The lowest power comes first, the highest
+    last, where there is most height to the rim. Nothing is filled up in between.
     """
     water = conditions.water
     column = hardware.area * water.liquid_density
     least = (kit.heater.minimum_depth + default("depth_margin")) * column
-    idle = default("steady_time") + (settings.repeats - 1.0) * pace.gap
-    boiled = settings.repeats * runs.mass * (1.0 - hardware.stem) + runs.steaming * idle / water.latent_heat
+    repeats = settings.repeats[:, None]
+    idle = default("steady_time") + (repeats - 1.0) * pace.gap
+    each = repeats * runs.mass * (1.0 - hardware.stem) + runs.steaming * idle / water.latent_heat
+    after = least + np.cumsum(each, axis=1) - each
+    boiled = each.sum(axis=1)
     evaporation = default("warm_up_evaporation") * hardware.area
-    warming = settings.power * (1.0 - runs.lead) - WARM_UP_LOSS_SHARE * hardware.loss - evaporation
+    warming = settings.power * (1.0 - runs.lead[:, 0]) - WARM_UP_LOSS_SHARE * hardware.loss - evaporation
     rise = water.boiling_point - conditions.room_temperature
     heat = ((least + boiled) * water.specific_heat + hardware.heat_capacity) * rise
     warm_up = np.divide(heat, warming, out=np.full_like(heat, np.inf), where=warming > 0.0)
@@ -210,4 +271,6 @@ def _levels(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Sett
         first_freeboard=kit.vessel.height - (least + boiled) / column,
         last_freeboard=np.full_like(boiled, kit.vessel.height - least / column),
         warm_up=warm_up,
+        highest=kit.vessel.height - (after + each) / column,
+        lowest=kit.vessel.height - after / column,
     )

@@ -11,7 +11,7 @@ from design.candidates import masses_of, powers_of, shelf_of
 from design.hardware import Conditions, hardware_of
 from design.kit import EVERY_GROUP, ROLES, Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
 from design.limits import TOLERANCE, excesses, limits_of
-from design.procedures.face import Correction, Procedure
+from design.procedures.face import Correction, Procedure, pace_of
 from design.procedures.registry import procedure_named
 from design.screening import Branch, unsuitables
 from design.situation import Settings, situation_of
@@ -52,8 +52,13 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
             )
         chosen[role] = replace(item, owned=EVERY_GROUP)
     kit = _kit(chosen)
-    settings = _settings(bench, kit)
-    correction: Correction = "calculated" if bench.current.correction == "calculated" else "none"
+    usual = bench.current.correction or USUAL_CORRECTION
+    correction = next((known for known in procedure.corrections if known == usual), None)
+    if correction is None:
+        return None, f"today's correction, {usual}, has nothing to correct in the procedure {procedure.name}"
+    settings = _settings(bench, kit, procedure)
+    if settings is None:
+        return None, f"today's heater cannot be set to {procedure.number_of_powers} powers that are far enough apart"
     return _checked(conditions, kit, procedure, correction, settings)
 
 
@@ -81,13 +86,18 @@ def _kit(chosen: dict[Role, Item]) -> Kit:
     return Kit(balance, meter, heater, vessel, mass_set)
 
 
-def _settings(bench: Bench, kit: Kit) -> Settings:
+def _settings(bench: Bench, kit: Kit, procedure: Procedure) -> Settings | None:
     """Today's power, mass step and repeats; else full power, the largest single mass, one run."""
     current = bench.current
-    power = current.power or max(powers_of(bench, kit.heater), default=kit.heater.power)
+    powers = powers_of(bench, kit.heater)
+    full = current.power or max(powers, default=kit.heater.power)
+    sets = procedure.power_sets((full, *(power for power in powers if power < full)))
+    chosen = [powers for powers in sets if powers[0] == full]
+    if not chosen:
+        return None
     usual = max(kit.mass_set.steps) if kit.mass_set else max(masses_of(bench, None))
     return Settings(
-        powers=np.array([[power]]),
+        powers=np.array([min(chosen, key=lambda powers: abs(powers[-1] - 0.5 * full))]),
         mass=np.array([current.mass or usual]),
         repeats=np.array([float(current.repeats or 1)]),
     )
@@ -97,7 +107,7 @@ def _checked(
     conditions: Conditions, kit: Kit, procedure: Procedure, correction: Correction, settings: Settings
 ) -> tuple[Branch | None, str]:
     hardware = hardware_of(conditions, kit.vessel, kit.heater)
-    situation = situation_of(conditions, kit, hardware, settings, procedure.pace)
+    situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, correction))
     limits = limits_of(situation, procedure, price=0.0)
     barred, _ = unsuitables(kit, conditions, procedure)
     broken = [limit.reason for limit, excess in zip(limits, excesses(limits)[:, 0], strict=True) if excess > TOLERANCE]

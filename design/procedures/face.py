@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal, Protocol
 
 from budget.equation import compile_program
 from budget.model import MeasurementModel
+from design.evidence import default
 from design.situation import Pace, Situation
 from design.terms import InputTerm
 
-Correction = Literal["none", "calculated"]
+Correction = Literal["none", "calculated", "cooling-run"]
 Steps = tuple[tuple[str, str], ...]
 """Named intermediate steps of a measurement model, each with its equation text."""
 
@@ -26,11 +27,15 @@ class Result:
     steps : tuple of (str, str)
         Intermediate steps, in order.
     equation : str
-        Latent heat from the readings ``E_read`` [J], ``m_read`` [kg] and ``t`` [s]. [J/kg]
+        Latent heat from the readings ``E_read`` [J], ``m_read`` [kg] and ``t`` [s]; at several powers from
+        ``E_1_read``, ``m_1_read``, ``t_1`` and so on, highest power first. [J/kg]
+    readings : tuple of (str, str)
+        Readings that the correction takes beside those of the procedure.
     """
 
     steps: Steps
     equation: str
+    readings: Steps = ()
 
 
 class Procedure(Protocol):
@@ -52,6 +57,10 @@ class Procedure(Protocol):
         """Corrections that it can use."""
 
     @property
+    def number_of_powers(self) -> int:
+        """Powers that a result is taken from."""
+
+    @property
     def needs_mass_set(self) -> bool:
         """Whether it puts masses on the pan."""
 
@@ -68,8 +77,15 @@ class Procedure(Protocol):
         """Errors that it cancels, in words."""
 
     @property
+    def keeps(self) -> tuple[str, ...]:
+        """Errors that it does not cancel, in words."""
+
+    @property
     def readings(self) -> tuple[str, ...]:
         """Columns of a readings sheet that it needs."""
+
+    def power_sets(self, powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:
+        """Rows of ``Settings.powers`` to try, each the highest first, from the powers that a heater can be set to."""
 
     def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
         """Input quantities of the measurement model in every setting."""
@@ -79,6 +95,24 @@ class Procedure(Protocol):
 
     def result(self, correction: Correction) -> Result:
         """How the readings become the latent heat."""
+
+
+def each_alone(powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:
+    """Power sets of a procedure that uses one power: each alone, the highest first."""
+    return tuple((power,) for power in sorted(powers, reverse=True))
+
+
+def pace_of(procedure: Procedure, correction: Correction) -> Pace:
+    """How a procedure goes on with a correction: a cooling run takes time of its own."""
+    if correction != "cooling-run":
+        return procedure.pace
+    return replace(procedure.pace, cooling=default("cooling_run"))
+
+
+def model_steps(procedure: Procedure, correction: Correction) -> Steps:
+    """Every step of the measurement model before its equation."""
+    result = procedure.result(correction)
+    return (*procedure.steps(), *result.readings, *result.steps)
 
 
 def estimate(
@@ -91,10 +125,10 @@ def estimate(
     ----------
     procedure : Procedure
         How the readings were taken.
-    correction : {"none", "calculated"}
+    correction : {"none", "calculated", "cooling-run"}
         What is corrected for.
     readings : mapping of str to float
-        ``E_read`` [J], ``m_read`` [kg] and ``t`` [s].
+        ``E_read`` [J], ``m_read`` [kg] and ``t`` [s], or those of each power; ``W_cooled`` [W] with a cooling run.
     known : mapping of str to float
         Estimates that the correction uses, by their symbols ending in ``_est``, and ``b``.
 
@@ -124,7 +158,7 @@ def measurement_model(
     ----------
     procedure : Procedure
         How the readings are taken.
-    correction : {"none", "calculated"}
+    correction : {"none", "calculated", "cooling-run"}
         What is corrected for.
     terms : tuple of InputTerm
         From ``procedure.terms``, with the estimates that the correction needs.
@@ -141,6 +175,6 @@ def measurement_model(
         name="specific latent heat of vaporisation, as reported",
         unit="J/kg",
         inputs=tuple(term.quantity(index) for term in terms),
-        intermediates=procedure.steps() + result.steps,
+        intermediates=model_steps(procedure, correction),
         equation=result.equation,
     )

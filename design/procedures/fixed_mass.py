@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from budget.distributions import Constant
 from design.evidence import default, evidence
-from design.procedures.face import Correction, Result, Steps
-from design.procedures.shared import TRUTH, bench_terms, count_terms, mass_set_term, result_of
+from design.procedures.face import Correction, Result, Steps, each_alone
+from design.procedures.shared import ALWAYS_KEPT, TRUTH, bench_terms, count_terms, mass_set_term, result_of
 from design.situation import Pace, Situation
 from design.terms import InputTerm, default_distribution, setting
 
@@ -30,7 +31,8 @@ class FixedMassRestart:
 
     identifier: str = "fixed-mass-restart"
     name: str = "fixed mass, stop and restart"
-    corrections: tuple[Correction, ...] = ("none", "calculated")
+    corrections: tuple[Correction, ...] = ("none", "calculated", "cooling-run")
+    number_of_powers: int = 1
     needs_mass_set: bool = True
     needs_display: bool = False
     readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
@@ -39,11 +41,20 @@ class FixedMassRestart:
         "zero error of the balance",
         "evaporation during the pause: it is in the mass, and the reheating pays for it",
     )
+    keeps: tuple[str, ...] = (
+        *ALWAYS_KEPT,
+        "heat loss, during the pause as well",
+        "resolution of the meter: counts read in passing at both tips",
+    )
 
     @property
     def pace(self) -> Pace:
         """A pause in every run, no gap."""
         return Pace(whole_counts=False, pause=default("pause"), gap=0.0)
+
+    def power_sets(self, powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:
+        """Each power alone."""
+        return each_alone(powers)
 
     def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
         """Input quantities in every setting."""
@@ -65,7 +76,8 @@ class FixedMassKeptOn:
 
     identifier: str = "fixed-mass-kept-on"
     name: str = "fixed mass, heater kept on"
-    corrections: tuple[Correction, ...] = ("none", "calculated")
+    corrections: tuple[Correction, ...] = ("none", "calculated", "cooling-run")
+    number_of_powers: int = 1
     needs_mass_set: bool = True
     needs_display: bool = False
     readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
@@ -74,11 +86,20 @@ class FixedMassKeptOn:
         "bubbles round the heater and the push of the steam: both tips with the heater on",
         "zero error of the balance",
     )
+    keeps: tuple[str, ...] = (
+        *ALWAYS_KEPT,
+        "heat loss",
+        "resolution of the meter: counts read in passing at both tips",
+    )
 
     @property
     def pace(self) -> Pace:
         """No pause; notes are written while boiling goes on."""
         return Pace(whole_counts=False, pause=0.0, gap=default("run_gap"))
+
+    def power_sets(self, powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:
+        """Each power alone."""
+        return each_alone(powers)
 
     def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
         """Input quantities in every setting."""

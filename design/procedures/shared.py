@@ -24,39 +24,55 @@ TRUTH: Steps = (
 )
 """Heat loss, power, carry-over, and vapour per indicated fall of mass."""
 
-CORRECTED = Result(
-    steps=(
-        ("W_est", "W_wall_est + W_base_est + W_return_est"),
-        ("kept_est", "(1 - s_splash_est) * (1 - a_A_est) * b"),
-        ("E_est", "E_read * (1 - e_lead_est) / (1 + e_meter_est)"),
-    ),
-    equation="(E_est - W_est * (t + t_pause_est) - E_restart_est) / (m_read * kept_est)",
-)
-"""Latent heat with the calculated losses taken off; procedures without a pause leave its terms out."""
-CORRECTED_WITHOUT_PAUSE = Result(CORRECTED.steps, "(E_est - W_est * t) / (m_read * kept_est)")
+KEPT_EST = ("kept_est", "(1 - s_splash_est) * (1 - a_A_est) * b")
+E_EST = ("E_est", "E_read * (1 - e_lead_est) / (1 + e_meter_est)")
+CALCULATED_LOSS: Steps = (("W_est", "W_wall_est + W_base_est + W_return_est"),)
+"""Heat loss from geometry and defaults."""
+COOLED_LOSS: Steps = (("W_est", "(W_cooled - W_base_est) / (1 - f_freeboard_est) + W_base_est + W_return_est"),)
+"""Heat loss from a cooling run: the dry freeboard wall that steam would have kept hot, and the returning steam, are
+added."""
+COOLING_READING: Steps = (("W_cooled", "((1 - f_freeboard) * W_wall + W_base) * (1 + e_cooling) + d_cooling"),)
+"""Heat loss that the cooling balance of a heater-off run gives, scaled to the boiling point."""
+WITH_PAUSE = "(E_est - W_est * (t + t_pause_est) - E_restart_est) / (m_read * kept_est)"
+WITHOUT_PAUSE = "(E_est - W_est * t) / (m_read * kept_est)"
 UNCORRECTED = Result((), "E_read / m_read")
 
+ALWAYS_KEPT = (
+    "gain of meter and balance",
+    "carry-over: droplets leave without their latent heat",
+    "stem of a heater held from outside",
+    "flex between meter and element",
+    "air buoyancy",
+    "warming of the water between the readings",
+)
+"""Errors that no procedure cancels, in words."""
+
 ESTIMATED = (
-    "W_wall", "W_base", "W_return", "s_splash", "a_A", "e_meter", "e_lead", "t_pause", "E_restart"
+    "W_wall", "W_base", "W_return", "s_splash", "a_A", "e_meter", "e_lead", "t_pause", "E_restart", "w_dry",
+    "f_freeboard",
 )  # fmt: skip
-"""Symbols of the sources that a calculated correction takes off."""
+"""Symbols of the sources that a correction takes off."""
 
 
 def result_of(correction: Correction, *, pause: bool) -> Result:
-    """How readings become the latent heat, with or without correction and heater-off pause."""
+    """How readings at one power become the latent heat, with or without correction and heater-off pause."""
     if correction == "none":
         return UNCORRECTED
-    return CORRECTED if pause else CORRECTED_WITHOUT_PAUSE
+    equation = WITH_PAUSE if pause else WITHOUT_PAUSE
+    if correction == "cooling-run":
+        return Result((*COOLED_LOSS, KEPT_EST, E_EST), equation, COOLING_READING)
+    return Result((*CALCULATED_LOSS, KEPT_EST, E_EST), equation)
 
 
 def with_estimates(terms: tuple[InputTerm, ...]) -> tuple[InputTerm, ...]:
-    """Add to the input quantities the constants by which a calculated correction stands for them."""
+    """Add to the input quantities the constants by which a correction stands for them."""
     return terms + tuple(estimate_of(term) for term in terms if term.symbol in ESTIMATED)
 
 
 def bench_terms(situation: Situation) -> tuple[InputTerm, ...]:
     """Input quantities of room, supply, vessel, heater and meter, which repeats do not average."""
-    return (*_settings(situation), *_losses(situation), *_meter_and_supply(situation), *_mass(situation))
+    parts = (_settings, _losses, _cooling, _meter_and_supply, _mass)
+    return tuple(term for part in parts for term in part(situation))
 
 
 def _settings(situation: Situation) -> tuple[InputTerm, ...]:
@@ -102,6 +118,28 @@ def _losses(situation: Situation) -> tuple[InputTerm, ...]:
     )  # fmt: skip
 
 
+def _cooling(situation: Situation) -> tuple[InputTerm, ...]:
+    """What a cooling run adds: its own error, the wall that it misses, and the two readings of the balance."""
+    observer, balance = situation.conditions.bench.observer, situation.kit.balance
+    heat = situation.conditions.water.latent_heat / default("cooling_observed")
+    freeboard, cooling = evidence("freeboard_share"), evidence("cooling_balance")
+    return (
+        InputTerm(
+            "f_freeboard", "share of the wall loss that the cooling run misses", "1",
+            default_distribution("freeboard_share"), np.ones(()), freeboard.source, 0.0,
+        ),
+        InputTerm(
+            "e_cooling", "cooling balance of the heater-off run", "1", default_distribution("cooling_balance"),
+            np.ones(()), cooling.source, 0.0,
+        ),
+        InputTerm(
+            "d_cooling", "balance, the two readings of the cooling run", "W", Normal(0.0, 1.0),
+            np.asarray(math.sqrt(2.0) * reading_uncertainty(balance, observer.tipping) * heat),
+            "resolution, repeatability and judgement of the balance point, as heat of vapour", 0.0,
+        ),
+    )  # fmt: skip
+
+
 def _meter_and_supply(situation: Situation) -> tuple[InputTerm, ...]:
     kit, bench = situation.kit, situation.conditions.bench
     stated = "meter_error" in bench.knowledge
@@ -130,7 +168,7 @@ def _mass(situation: Situation) -> tuple[InputTerm, ...]:
     observer, power = situation.conditions.bench.observer, situation.settings.power
     balance = situation.kit.balance
     noise = evidence("boiling_noise")
-    growth = np.maximum(power / 1000.0, 1.0) ** default("boiling_noise_exponent")
+    growth = noise_growth(power)
     return (
         InputTerm(
             "d_linearity", "balance, linearity", "kg", Rectangular(-1.0, 1.0), np.asarray(balance.linearity),
@@ -146,6 +184,11 @@ def _mass(situation: Situation) -> tuple[InputTerm, ...]:
             math.sqrt(2.0) * growth, noise.source, 0.0, scatter=True,
         ),
     )  # fmt: skip
+
+
+def noise_growth(power: FloatArray) -> FloatArray:
+    """Boiling noise at a power [W] over that below 1 kW. [1]"""
+    return np.asarray(np.maximum(power / 1000.0, 1.0) ** default("boiling_noise_exponent"))
 
 
 def reading_uncertainty(balance: Balance, tipping: float) -> float:
@@ -191,6 +234,19 @@ def count_terms(situation: Situation) -> tuple[InputTerm, ...]:
         InputTerm(
             "d_count", "counts read at start and stop", "1", Triangular(-step, step), np.ones(()),
             "each reading to the nearest count or tenth: difference of two rectangular errors", 0.0, scatter=True,
+        ),
+        time_term(situation),
+    )  # fmt: skip
+
+
+def count_from_mark(situation: Situation) -> tuple[InputTerm, ...]:
+    """Counts started on a mark and read once, at the end, to the nearest count or tenth."""
+    step = 0.1 if situation.kit.meter.reads == "tenth" else 1.0
+    return (
+        setting("k", "energy of one count", "J", _counted_energy(situation)),
+        InputTerm(
+            "d_count", "counts read at the end, started on a mark", "1", Rectangular(-0.5 * step, 0.5 * step),
+            np.ones(()), "one reading to the nearest count or tenth: a rectangular error", 0.0, scatter=True,
         ),
         time_term(situation),
     )  # fmt: skip

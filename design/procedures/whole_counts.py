@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from design.evidence import default
-from design.procedures.face import Correction, Result, Steps
-from design.procedures.shared import TRUTH, bench_terms, result_of, time_term
+from design.procedures.face import Correction, Result, Steps, each_alone
+from design.procedures.shared import ALWAYS_KEPT, TRUTH, bench_terms, result_of, time_term
 from design.situation import Pace, Situation
 from design.terms import InputTerm, setting
 
@@ -25,7 +26,8 @@ class WholeCounts:
 
     identifier: str = "whole-counts"
     name: str = "whole counts"
-    corrections: tuple[Correction, ...] = ("none", "calculated")
+    corrections: tuple[Correction, ...] = ("none", "calculated", "cooling-run")
+    number_of_powers: int = 1
     needs_mass_set: bool = False
     needs_display: bool = True
     readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
@@ -35,11 +37,20 @@ class WholeCounts:
         "bubbles round the heater and the push of the steam: both readings with the heater on",
         "zero error of the balance",
     )
+    keeps: tuple[str, ...] = (
+        *ALWAYS_KEPT,
+        "heat loss",
+        "reaction time: the balance is read a moment after the mark",
+    )
 
     @property
     def pace(self) -> Pace:
         """No pause; notes are written while boiling goes on."""
         return Pace(whole_counts=True, pause=0.0, gap=default("run_gap"))
+
+    def power_sets(self, powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:
+        """Each power alone."""
+        return each_alone(powers)
 
     def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
         """Input quantities in every setting."""

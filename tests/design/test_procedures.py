@@ -18,13 +18,13 @@ from design.bench import Bench
 from design.expectation import Sample, all_terms, program_of, relative_errors
 from design.hardware import conditions_of, hardware_of
 from design.kit import Kit
-from design.procedures.face import Correction, Procedure, estimate, measurement_model
+from design.procedures.face import Correction, Procedure, estimate, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.procedures.shared import reading_uncertainty
 from design.ranking import walk
 from design.situation import Settings, situation_of
 
-IDENTIFIERS = [procedure.identifier for procedure in PROCEDURES]
+AT_ONE_POWER = [procedure for procedure in PROCEDURES if procedure.number_of_powers == 1]
 
 
 def model_for(
@@ -32,7 +32,9 @@ def model_for(
 ) -> MeasurementModel:
     """Measurement model of one setting."""
     conditions = conditions_of(bench)
-    situation = situation_of(conditions, kit, hardware_of(conditions, kit.vessel, kit.heater), settings, procedure.pace)
+    situation = situation_of(
+        conditions, kit, hardware_of(conditions, kit.vessel, kit.heater), settings, pace_of(procedure, correction)
+    )
     return measurement_model(procedure, correction, all_terms(procedure, correction, situation), 0)
 
 
@@ -43,12 +45,11 @@ def kit_of(bench: Bench, procedure: Procedure) -> Kit:
     return Kit(balance, bench.meters[0], bench.heaters[0], bench.vessels[0], masses)
 
 
-@pytest.mark.parametrize("identifier", IDENTIFIERS)
+@pytest.mark.parametrize("procedure", AT_ONE_POWER, ids=lambda procedure: procedure.name)
 @pytest.mark.parametrize("correction", ["none", "calculated"])
 def test_without_losses_the_reference_comes_out_but_for_the_air(
-    quiet_bench: Bench, identifier: str, correction: Correction, one_setting: Callable[..., Settings]
+    quiet_bench: Bench, procedure: Procedure, correction: Correction, one_setting: Callable[..., Settings]
 ) -> None:
-    procedure = procedure_named(identifier)
     model = model_for(quiet_bench, kit_of(quiet_bench, procedure), procedure, correction, one_setting())
     reference = conditions_of(quiet_bench)
     expected = reference.water.latent_heat * (reference.buoyancy if correction == "none" else 1.0)
@@ -56,16 +57,16 @@ def test_without_losses_the_reference_comes_out_but_for_the_air(
     assert model.at_estimates() == pytest.approx(expected, rel=1e-12)
 
 
-@pytest.mark.parametrize("identifier", IDENTIFIERS)
+@pytest.mark.parametrize("procedure", AT_ONE_POWER, ids=lambda procedure: procedure.name)
 @given(
     loss=st.floats(0.0, 150.0), share=st.floats(0.0, 0.05), stem=st.floats(0.0, 0.05), power=st.floats(400.0, 3000.0)
 )
 def test_the_uncorrected_value_is_off_by_loss_carry_over_and_stem_alone(
-    identifier: str, loss: float, share: float, stem: float, power: float
+    procedure: Procedure, loss: float, share: float, stem: float, power: float
 ) -> None:
     # Energy balance by hand: P t = L m_vapour + W t, m_vapour = m (1 - s)(1 - a/A), so
     # (L_app - L)/L = (1 + W/(P - W)) (1 - s)(1 - a/A) - 1.
-    program = program_of(procedure_named(identifier), "none")
+    program = program_of(procedure, "none")
     off = dict.fromkeys(program.symbols, 0.0)
     values = off | {
         "L_ref": 2.2565e6, "P_set": power, "P_ref": power, "N": 1.0, "b": 1.0, "k": 9600.0, "W_wall": loss,
@@ -78,9 +79,9 @@ def test_the_uncorrected_value_is_off_by_loss_carry_over_and_stem_alone(
     assert bias == pytest.approx((1 + loss / (power - loss)) * (1 - share) * (1 - stem) - 1, abs=1e-12)
 
 
-@pytest.mark.parametrize("identifier", IDENTIFIERS)
-def test_the_share_of_the_loss_goes_to_nothing_as_power_grows(identifier: str) -> None:
-    program = program_of(procedure_named(identifier), "none")
+@pytest.mark.parametrize("procedure", AT_ONE_POWER, ids=lambda procedure: procedure.name)
+def test_the_share_of_the_loss_goes_to_nothing_as_power_grows(procedure: Procedure) -> None:
+    program = program_of(procedure, "none")
     values = dict.fromkeys(program.symbols, 0.0)
     values |= {"L_ref": 2.2565e6, "P_ref": 1.0, "N": 1.0, "b": 1.0, "k": 9600.0, "W_wall": 65.0, "P_set": 1e12}
     values |= {"n": 31.0} if "n" in program.symbols else {"m_step": 0.12}
@@ -220,11 +221,10 @@ def test_propagation_simulation_and_closed_form_agree_where_the_model_is_nearly_
     assert simulation.standard_uncertainty == pytest.approx(closed, rel=2e-3)
 
 
-@pytest.mark.parametrize("identifier", IDENTIFIERS)
+@pytest.mark.parametrize("procedure", AT_ONE_POWER, ids=lambda procedure: procedure.name)
 def test_the_walk_adds_up_to_the_error_at_the_expected_values(
-    bench: Bench, identifier: str, one_setting: Callable[..., Settings]
+    bench: Bench, procedure: Procedure, one_setting: Callable[..., Settings]
 ) -> None:
-    procedure = procedure_named(identifier)
     conditions, kit = conditions_of(bench), kit_of(bench, procedure)
     situation = situation_of(
         conditions, kit, hardware_of(conditions, kit.vessel, kit.heater), one_setting(), procedure.pace

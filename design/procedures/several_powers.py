@@ -1,0 +1,139 @@
+"""What procedures at several powers share: equation text and input quantities, one block a power, highest first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import combinations
+
+import numpy as np
+
+from design.evidence import evidence
+from design.procedures.face import Steps
+from design.procedures.shared import bench_terms, noise_growth
+from design.situation import Situation
+from design.terms import InputTerm, default_distribution, setting
+
+LARGEST_RATIO = 0.75
+"""Largest ratio of two powers worth trying: the nearer they are, the less their difference tells (judgement)."""
+SCATTER = ("d_count", "d_time", "d_linearity", "d_balance", "d_boiling", "Q_drift")
+"""Symbols of what each power has of its own."""
+SHARED_TRUTH: Steps = (
+    ("W", "W_wall + W_base + W_return"),
+    ("ratio", "(1 + e_heater) * (1 + e_supply)**2"),
+    ("kept_off", "(1 - a_A) * b"),
+)
+"""Heat loss at the highest power, true power over that dialled in, vapour per fall of mass but for carry-over."""
+
+
+def numbered(symbol: str, power: int) -> str:
+    """Symbol of a power's own quantity; the highest power, number 1, has the plain one."""
+    return symbol if power == 1 else f"{symbol}_{power}"
+
+
+def truth_steps(powers: int) -> Steps:
+    """Power, heat loss and vapour per fall of mass at each power."""
+    steps = list(SHARED_TRUTH)
+    for power in range(1, powers + 1):
+        loss = "W" if power == 1 else f"W - w_dry * dry_{power} * W_wall"
+        share = "s_splash" if power == 1 else f"s_splash * splash_{power}"
+        steps += [
+            (f"P_{power}", f"{numbered('P_set', power)} * ratio"),
+            (f"W_{power}", loss),
+            (f"kept_{power}", f"(1 - min({share} * ratio**3, 0.9)) * kept_off"),
+        ]
+    return tuple(steps)
+
+
+def lead(power: int, suffix: str = "") -> str:
+    """Share of a power lost in the flex, as text."""
+    return f"e_lead{suffix}" if power == 1 else f"e_lead{suffix} * lead_{power}"
+
+
+def corrected_steps(powers: int) -> Steps:
+    """
+    Energies and masses as corrected for all but the heat loss that is the same at every power.
+
+    The heat loss missing at a lower power, where air enters the freeboard, is put back on.
+    """
+    steps = [("kept_off_est", "(1 - a_A_est) * b")]
+    for power in range(1, powers + 1):
+        share = "s_splash_est" if power == 1 else f"s_splash_est * splash_{power}"
+        missing = "" if power == 1 else f" + w_dry_est * dry_{power} * W_wall_est * t_{power}"
+        energy = f"E_{power}_read * (1 - {lead(power, '_est')}) / (1 + e_meter_est){missing}"
+        steps += [
+            (f"E_{power}_est", energy),
+            (f"m_{power}_est", f"m_{power}_read * (1 - {share}) * kept_off_est"),
+        ]
+    return tuple(steps)
+
+
+def several_terms(situation: Situation, own: Sequence[InputTerm]) -> tuple[InputTerm, ...]:
+    """
+    Input quantities of a procedure at several powers.
+
+    Parameters
+    ----------
+    situation : Situation
+        With two or more powers.
+    own : sequence of InputTerm
+        Terms of the procedure's own way of reading, for the highest power.
+    """
+    shared = (*bench_terms(situation), *own)
+    repeated = [term for term in shared if term.symbol in SCATTER]
+    powers = situation.settings.powers
+    terms = list(shared)
+    for column in range(1, powers.shape[1]):
+        number = column + 1
+        ratio = powers[:, column] / powers[:, 0]
+        leads = situation.all_runs.lead
+        flex = np.divide(leads[:, column], leads[:, 0], out=np.ones_like(ratio), where=leads[:, 0] > 0.0)
+        terms += [
+            setting(f"P_set_{number}", "power as dialled in", "W", powers[:, column]),
+            setting(f"lead_{number}", "loss in the flex over that at the highest power", "1", flex),
+            setting(
+                f"splash_{number}", "carry-over over that at the highest power", "1",
+                situation.carry_over_ratio[:, column],
+            ),
+            setting(f"dry_{number}", "how far this power is below the highest", "1", 1.0 - ratio),
+            *(_at_power(term, number, powers[:, 0], powers[:, column]) for term in repeated),
+        ]  # fmt: skip
+    return (*terms, _dry_wall())
+
+
+def _at_power(term: InputTerm, number: int, highest: np.ndarray, power: np.ndarray) -> InputTerm:
+    """The same quantity, drawn anew at another power; the boiling is less unsteady at a lower one."""
+    size = term.size
+    if term.symbol == "d_boiling":
+        size = size * noise_growth(power) / noise_growth(highest)
+    return replace(term, symbol=numbered(term.symbol, number), name=f"{term.name} (power {number})", size=size)
+
+
+def _dry_wall() -> InputTerm:
+    return InputTerm(
+        "w_dry", "wall loss missing at lower power: air in the freeboard", "1", default_distribution("dry_wall"),
+        np.ones(()), evidence("dry_wall").source, 0.0,
+    )  # fmt: skip
+
+
+def apart(powers: Sequence[float], number: int) -> tuple[tuple[float, ...], ...]:
+    """
+    Sets of a number of powers that are far enough apart, each the highest first.
+
+    Of three or more, those in between are the nearest to an even spread.
+
+    Examples
+    --------
+    >>> apart((500.0, 1000.0, 900.0), 2)
+    ((1000.0, 500.0), (900.0, 500.0))
+    """
+    descending = sorted(set(powers), reverse=True)
+    pairs = [(high, low) for high, low in combinations(descending, 2) if low <= LARGEST_RATIO * high]
+    sets = dict.fromkeys(_spread(descending, high, low, number) for high, low in pairs)
+    return tuple(found for found in sets if len(found) == number)
+
+
+def _spread(descending: Sequence[float], high: float, low: float, number: int) -> tuple[float, ...]:
+    wanted = np.linspace(high, low, number)
+    nearest = {min(descending, key=lambda power: abs(power - target)) for target in wanted}
+    return tuple(sorted(nearest | {high, low}, reverse=True))

@@ -1,0 +1,81 @@
+"""Procedure 4: the same vessel at two powers for equal times; the heat loss drops out of the difference."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from design.evidence import default
+from design.procedures.face import Correction, Result, Steps
+from design.procedures.several_powers import apart, corrected_steps, lead, numbered, several_terms, truth_steps
+from design.procedures.shared import ALWAYS_KEPT, count_from_mark
+from design.situation import Pace, Situation
+from design.terms import InputTerm, setting
+
+POWERS = 2
+
+
+def _readings(power: int) -> Steps:
+    drift, linearity = numbered("Q_drift", power), numbered("d_linearity", power)
+    balance, boiling = numbered("d_balance", power), numbered("d_boiling", power)
+    counted, timed = numbered("d_count", power), numbered("d_time", power)
+    heat = f"(P_{power} * (1 - {lead(power)}) - W_{power}) * t_{power} - {drift} / sqrt(N)"
+    return (
+        (f"t_{power}", "t"),
+        (f"fall_{power}", f"({heat}) / (L_ref * kept_{power})"),
+        (f"m_{power}_read", f"fall_{power} + {linearity} + ({balance} + {boiling}) / sqrt(N)"),
+        (
+            f"E_{power}_read",
+            f"P_{power} * t_{power} * (1 + e_meter) + (k * {counted} + P_{power} * {timed}) / sqrt(N)",
+        ),
+    )
+
+
+@dataclass(frozen=True)
+class TwoPowers:
+    """Counts and balance are read at the start, on a mark of the meter, and after the same time at each power."""
+
+    identifier: str = "two-powers"
+    name: str = "two powers"
+    corrections: tuple[Correction, ...] = ("none", "calculated")
+    number_of_powers: int = POWERS
+    needs_mass_set: bool = False
+    needs_display: bool = True
+    readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
+    cancels: tuple[str, ...] = (
+        "heat loss of wall, base and returning steam, as far as it is the same at both powers",
+        "restart: the heater is never off",
+        "bubbles round the heater and the push of the steam: both readings of a run at the same power",
+        "zero error of the balance",
+        "half of the counting error: counts start on a mark",
+    )
+    keeps: tuple[str, ...] = (
+        *ALWAYS_KEPT,
+        "carry-over, which grows with the cube of the power: it falls on the higher power alone",
+        "heat loss that differs between the powers: air in the freeboard at the lower one",
+        "scatter of four readings, over a smaller difference of masses",
+    )
+
+    @property
+    def pace(self) -> Pace:
+        """No pause; notes are written while boiling goes on."""
+        return Pace(whole_counts=False, pause=0.0, gap=default("run_gap"))
+
+    def power_sets(self, powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:
+        """Pairs of powers that are far enough apart."""
+        return apart(powers, POWERS)
+
+    def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
+        """Input quantities in every setting."""
+        time = setting("t", "time at each power", "s", situation.runs.time)
+        return (time, *several_terms(situation, count_from_mark(situation)))
+
+    def steps(self) -> Steps:
+        """Readings from the input quantities."""
+        return (*truth_steps(POWERS), *_readings(1), *_readings(2))
+
+    def result(self, correction: Correction) -> Result:
+        """Ratio of the differences of energy and mass."""
+        if correction == "none":
+            return Result((), "(E_1_read - E_2_read) / (m_1_read - m_2_read)")
+        return Result(corrected_steps(POWERS), "(E_1_est - E_2_est) / (m_1_est - m_2_est)")
