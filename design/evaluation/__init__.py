@@ -1,0 +1,1 @@
+"""From readings to a result, its budget, and the evidence for an evaluation."""

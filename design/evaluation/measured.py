@@ -1,0 +1,277 @@
+"""The measurement model of readings that were taken: the procedure's own equation, fed with what was read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from budget.distributions import Constant, Distribution, scaled
+from budget.equation import compile_program
+from budget.inputs import InputQuantity
+from budget.model import MeasurementModel
+from design.candidates import powers_of
+from design.errors import DesignError
+from design.evaluation.in_use import InUse
+from design.evaluation.runs import Contrast, Run, contrast_of
+from design.procedures.face import Correction, Result, Steps
+from design.situation import Settings, Situation, situation_of
+from design.terms import InputTerm
+
+SCATTER = ("d_balance", "d_boiling", "d_count", "d_time", "Q_drift")
+"""Inputs that come anew with every reading."""
+PER_PAUSE = ("t_pause", "E_restart")
+"""Inputs that come with every step between marks."""
+SAME_POWER = 0.12
+"""Relative difference of power below which runs count as at one power (mains and element drift; judgement)."""
+
+
+@dataclass(frozen=True)
+class Measured:
+    """
+    Readings of a group with the model that makes a result of them.
+
+    Parameters
+    ----------
+    levels : tuple of tuple of Run
+        Runs at each power, the highest first.
+    contrasts : tuple of Contrast
+        What the marks of each power say together.
+    situation : Situation
+        The bench at the powers and mass that were used.
+    model : MeasurementModel
+        Latent heat by the correction in use.
+    uncorrected : MeasurementModel
+        Latent heat with nothing taken off.
+    """
+
+    levels: tuple[tuple[Run, ...], ...]
+    contrasts: tuple[Contrast, ...]
+    situation: Situation
+    model: MeasurementModel
+    uncorrected: MeasurementModel
+
+
+def rated_power(used: InUse) -> float:
+    """Power that the bench states for today, else the heater's highest on the bench's supply. [W]"""
+    stated = used.conditions.bench.current.power
+    return stated or max(powers_of(used.conditions.bench, used.kit.heater), default=used.kit.heater.power)
+
+
+def measured(used: InUse, runs: Sequence[Run]) -> Measured:
+    """
+    Build the measurement models of a group's runs.
+
+    Parameters
+    ----------
+    used : InUse
+        Kit, procedure and correction.
+    runs : sequence of Run
+        All runs of the group.
+
+    Returns
+    -------
+    Measured
+
+    Raises
+    ------
+    DesignError
+        If the procedure needs several powers and the runs have one.
+    """
+    levels = levels_of(used, runs)
+    contrasts = tuple(contrast_of(level, steps_of_mass=used.procedure.needs_mass_set) for level in levels)
+    if used.procedure.identifier == "two-powers":
+        contrasts = equal_times(contrasts)
+    situation = _situation(used, contrasts)
+    return Measured(
+        levels,
+        contrasts,
+        situation,
+        _model(used, levels, contrasts, situation, used.correction),
+        _model(used, levels, contrasts, situation, "none"),
+    )
+
+
+def levels_of(used: InUse, runs: Sequence[Run]) -> tuple[tuple[Run, ...], ...]:
+    """Runs by power, the highest first; all together where the procedure takes one power."""
+    wanted = symbols_of(used.procedure.result("none"))
+    if "E_read" in wanted:
+        return (tuple(runs),)
+    found: list[list[Run]] = []
+    expected = used.procedure.number_of_powers
+    for run in sorted(runs, key=lambda run: -_power(run)):
+        if found and _power(run) > (1.0 - SAME_POWER) * _power(found[-1][0]):
+            found[-1].append(run)
+        else:
+            found.append([run])
+    if len(found) != expected:
+        powers = ", ".join(f"{_power(level[0]):.0f} W" for level in found)
+        raise DesignError(
+            f"readings: {used.procedure.name} must have runs at {expected} powers, as energy over time shows them "
+            f"(got {powers})"
+        )
+    return tuple(tuple(level) for level in found)
+
+
+def equal_times(contrasts: Sequence[Contrast]) -> tuple[Contrast, ...]:
+    """Contrasts scaled to the time of the first: the loss drops out of a difference only over equal times."""
+    first = contrasts[0].time
+    scaled_ones = []
+    for contrast in contrasts:
+        ratio = first / contrast.time if first and contrast.time else 1.0
+        changed = replace(
+            contrast,
+            energy=contrast.energy * ratio,
+            mass=contrast.mass * ratio,
+            time=first,
+            scatter=contrast.scatter * ratio,
+        )
+        scaled_ones.append(changed)
+    return tuple(scaled_ones)
+
+
+def _power(run: Run) -> float:
+    if run.power is None:
+        raise DesignError(
+            f"row {run.rows[0]}: run {run.name} must have times, as this procedure compares powers (got none)"
+        )
+    return run.power
+
+
+def symbols_of(result: Result) -> frozenset[str]:
+    """Symbols that the equation of a result needs."""
+    return frozenset(compile_program(result.steps, result.equation).symbols)
+
+
+def _situation(used: InUse, contrasts: Sequence[Contrast]) -> Situation:
+    rated = rated_power(used)
+    powers = [contrast.energy / contrast.time if contrast.time else rated for contrast in contrasts]
+    settings = Settings(
+        powers=np.array([powers]),
+        mass=np.array([max(contrasts[0].mass, 1e-6)]),
+        repeats=np.array([float(contrasts[0].runs)]),
+    )
+    return situation_of(used.conditions, used.kit, used.hardware, settings, used.procedure.pace)
+
+
+def _model(
+    used: InUse,
+    levels: Sequence[Sequence[Run]],
+    contrasts: Sequence[Contrast],
+    situation: Situation,
+    correction: Correction,
+) -> MeasurementModel:
+    result = used.procedure.result(correction)
+    steps: list[tuple[str, str]] = []
+    inputs: dict[str, InputQuantity] = {}
+    terms = {term.symbol: term for term in used.procedure.terms(situation)}
+    several = "E_read" not in symbols_of(result)
+    for index, (level, contrast) in enumerate(zip(levels, contrasts, strict=True), start=1):
+        own = f"_{index}" if several else ""
+        tail = own if index > 1 else ""
+        steps += _reading_steps(used, level[0], contrast, own, tail)
+        inputs |= _reading_inputs(level[0], contrast, terms, tail, rated_power(used))
+    inputs |= _shared_inputs(terms, contrasts[0], levels[0][0])
+    program = compile_program((*steps, *result.steps), result.equation)
+    needed = _kept(tuple(steps), result)
+    return MeasurementModel(
+        symbol="L",
+        name="specific latent heat of vaporisation",
+        unit="J/kg",
+        inputs=tuple(quantity for symbol, quantity in inputs.items() if symbol in program.symbols),
+        intermediates=(*needed, *result.steps),
+        equation=result.equation,
+    )
+
+
+def _kept(steps: Steps, result: Result) -> Steps:
+    """Every reading step; those that nothing uses are left out."""
+    used = set(symbols_of(result))
+    kept = []
+    for symbol, text in reversed(steps):
+        if symbol in used:
+            kept.append((symbol, text))
+            used |= set(compile_program((), text).symbols)
+    return tuple(reversed(kept))
+
+
+def _reading_steps(used: InUse, run: Run, contrast: Contrast, own: str, tail: str) -> Steps:
+    """
+    Energy, time and mass of a run from what was read, each with the error of reading it.
+
+    The readings at power i end in ``_i``; errors of reading at the highest power have plain symbols.
+    """
+    energy, mass, time = f"E{own}_read", f"m{own}_read", f"t{own}"
+    shown = f"E_shown{tail}"
+    source = f"{shown} * (1 + e_heater) * (1 + e_supply)**2" if run.source == "nameplate" else shown
+    clock = f"t_shown{tail}"
+    if contrast.time is None:
+        clock = f"{shown} / (P_set * (1 + e_heater) * (1 + e_supply)**2)"
+    weighed = f"m_shown{tail} + d_linearity{tail} + d_balance{tail} + d_boiling{tail}"
+    if used.procedure.pace.whole_counts:
+        counted = f"{source} + Q_drift{tail}"
+        weighed += f" + m_shown{tail} / {time} * d_time{tail}"
+    else:
+        counted = f"{source} + k * d_count{tail} + {shown} / {time} * d_time{tail} + Q_drift{tail}"
+    if used.procedure.needs_mass_set:
+        weighed = weighed.replace(f"m_shown{tail}", f"m_shown{tail} * (1 + e_mass)", 1)
+    return ((time, clock), (energy, counted), (mass, weighed))
+
+
+def _reading_inputs(
+    run: Run, contrast: Contrast, terms: dict[str, InputTerm], tail: str, rated: float
+) -> dict[str, InputQuantity]:
+    """What was read, as constants, and the errors of reading, sized by the contrast."""
+    inputs = {
+        f"E_shown{tail}": _constant(f"E_shown{tail}", contrast.energy, "energy shown", "J"),
+        f"m_shown{tail}": _constant(f"m_shown{tail}", contrast.mass, "mass boiled away, as indicated", "kg"),
+        "P_set": _constant("P_set", rated, "power stated for the heater", "W"),
+    }
+    if contrast.time is not None:
+        inputs[f"t_shown{tail}"] = _constant(f"t_shown{tail}", contrast.time, "time with the heater on", "s")
+    for symbol in (*SCATTER, "d_linearity"):
+        term = terms.get(f"{symbol}{tail}", terms.get(symbol))
+        factor = 1.0 if symbol == "d_linearity" else contrast.scatter
+        name = f"{symbol}{tail}"
+        if term is None:
+            inputs[name] = _constant(name, 0.0, "not read", "")
+        else:
+            quantity = replace(term, symbol=name).quantity(0)
+            inputs[name] = replace(quantity, distribution=scaled(quantity.distribution, factor))
+    if run.source == "energy" and run.readings[0][0].numbers:
+        inputs["k"] = _constant("k", _display_step(run), "energy of one display step", "J")
+    return inputs
+
+
+def _display_step(run: Run) -> float:
+    """Step of a display that shows energy: one in the last digit typed. [J]"""
+    return max(
+        (row.numbers["energy"].step for mark in run.readings for row in mark if "energy" in row.numbers), default=0.0
+    )
+
+
+def _shared_inputs(terms: dict[str, InputTerm], contrast: Contrast, run: Run) -> dict[str, InputQuantity]:
+    """Knowledge of the bench: every term, and under its symbol with ``_est`` what a correction takes off."""
+    inputs: dict[str, InputQuantity] = {}
+    for symbol, term in terms.items():
+        if symbol in SCATTER or symbol in ("d_linearity", "P_set", "m_step", "n"):
+            continue
+        quantity = term.quantity(0)
+        distribution: Distribution = quantity.distribution
+        if symbol in PER_PAUSE:
+            distribution = scaled(distribution, contrast.pauses)
+        if symbol == "e_meter" and run.source == "nameplate":
+            distribution = Constant(0.0)
+        if symbol == "N":
+            distribution = Constant(1.0)
+        quantity = replace(quantity, distribution=distribution)
+        inputs[symbol] = quantity
+        inputs[f"{symbol}_est"] = replace(quantity, symbol=f"{symbol}_est")
+    inputs.setdefault("e_mass", _constant("e_mass", 0.0, "masses put on the pan", "1"))
+    inputs.setdefault("k", _constant("k", 0.0, "energy of one count", "J"))
+    return inputs
+
+
+def _constant(symbol: str, value: float, name: str, unit: str) -> InputQuantity:
+    return InputQuantity(symbol, Constant(value), name, unit, "the readings")

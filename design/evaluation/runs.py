@@ -1,0 +1,273 @@
+"""Readings in runs: energy, mass boiled away and time at each mark, and the contrast that uses all marks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from design.errors import DesignError
+from design.kit import Kit
+from design.readings import Quantity, Reading
+
+FloatArray = NDArray[np.float64]
+Source = Literal["counts", "energy", "power", "nameplate"]
+"""What the energy comes from: counts, a meter that shows energy, voltage and current or power, the nameplate."""
+
+
+@dataclass(frozen=True)
+class Run:
+    """
+    One run; arrays of shape (marks,).
+
+    Parameters
+    ----------
+    group, name : str
+        Which.
+    readings : tuple of tuple of Reading
+        Rows of each mark; several rows of one mark are repeated readings.
+    energy : ndarray
+        Shown since the first mark. [J]
+    mass : ndarray
+        Boiled away since the first mark, as indicated. [kg]
+    time : ndarray or None
+        Since the first mark; None where it was not noted. [s]
+    source : str
+        Where the energy comes from.
+    """
+
+    group: str
+    name: str
+    readings: tuple[tuple[Reading, ...], ...]
+    energy: FloatArray
+    mass: FloatArray
+    time: FloatArray | None
+    source: Source
+
+    @property
+    def span(self) -> tuple[float, float, float | None]:
+        """Energy [J], mass [kg] and time [s] between the first and the last mark."""
+        time = None if self.time is None else float(self.time[-1])
+        return float(self.energy[-1]), float(self.mass[-1]), time
+
+    @property
+    def power(self) -> float | None:
+        """Mean power; None without time. [W]"""
+        energy, _, time = self.span
+        return energy / time if time else None
+
+    @property
+    def rows(self) -> tuple[int, ...]:
+        """Rows of the sheet."""
+        return tuple(reading.row for mark in self.readings for reading in mark)
+
+
+def runs_of(readings: Sequence[Reading], kit: Kit, *, steps_of_mass: bool, rated_power: float) -> tuple[Run, ...]:
+    """
+    Put the readings of one group into runs.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        Of one group, in file order.
+    kit : Kit
+        In use.
+    steps_of_mass : bool
+        Whether ``mass`` is that of masses on the pan, which may rise or fall.
+    rated_power : float
+        Used where neither counts, energy nor power were noted. [W]
+
+    Returns
+    -------
+    tuple of Run
+
+    Raises
+    ------
+    DesignError
+        If a run has one mark only, or lacks mass or energy.
+    """
+    runs = []
+    for name, rows in by_run(readings).items():
+        marks = _marks(rows)
+        mass = _mass(marks, name, steps_of_mass=steps_of_mass)
+        time = _difference(marks, "time")
+        energy, source = _energy(marks, name, kit, time, rated_power)
+        runs.append(Run(rows[0].group, name, marks, energy, mass, time, source))
+    if not runs:
+        raise DesignError("readings: must hold at least one run of two marks (got none)")
+    return tuple(runs)
+
+
+def by_run(readings: Sequence[Reading]) -> dict[str, list[Reading]]:
+    """Readings by run, without rows that state a mean; where no run is named, marks that start anew begin one."""
+    found: dict[str, list[Reading]] = {}
+    for reading in readings:
+        if not reading.states_mean:
+            found.setdefault(reading.run, []).append(reading)
+    return found
+
+
+def mark_key(mark: str) -> tuple[int, float, str]:
+    """Key that sorts marks: numbers by size, other names after them."""
+    try:
+        return (0, float(mark.replace(",", ".")), "")
+    except ValueError:
+        return (1, 0.0, mark)
+
+
+def _marks(rows: Sequence[Reading]) -> tuple[tuple[Reading, ...], ...]:
+    """Rows of each mark, in order; rows without a mark's name are marks of their own."""
+    if any(not row.mark for row in rows):
+        return tuple((row,) for row in rows)
+    names = sorted(dict.fromkeys(row.mark for row in rows), key=mark_key)
+    return tuple(tuple(row for row in rows if row.mark == name) for name in names)
+
+
+def _values(marks: tuple[tuple[Reading, ...], ...], quantity: Quantity) -> FloatArray | None:
+    """Mean reading at each mark; None where a mark has none."""
+    values = []
+    for rows in marks:
+        found = [value for value in (row.value(quantity) for row in rows) if value is not None]
+        if not found:
+            return None
+        values.append(sum(found) / len(found))
+    return np.array(values)
+
+
+def _difference(marks: tuple[tuple[Reading, ...], ...], quantity: Quantity) -> FloatArray | None:
+    values = _values(marks, quantity)
+    if values is None:
+        return None
+    return np.concatenate(([0.0], values)) if len(marks) == 1 else values - values[0]
+
+
+def _mass(marks: tuple[tuple[Reading, ...], ...], name: str, *, steps_of_mass: bool) -> FloatArray:
+    steps = _values(marks[1:], "mass_step") if len(marks) > 1 else _values(marks, "mass_step")
+    if steps is not None and steps.size:
+        return np.concatenate(([0.0], np.cumsum(steps)))
+    row = marks[0][0].row
+    if len(marks) == 1:
+        raise DesignError(
+            f"row {row}: run {name} must have two marks, its start and its end (got one row); add the other reading"
+        )
+    fall = _difference(marks, "mass")
+    if fall is None:
+        raise DesignError(f"row {row}: run {name} must have a mass at every mark (got a mark without one)")
+    first = _values(marks, "mass")
+    rises = fall[-1] > 0.0 and (steps_of_mass or (first is not None and first[0] == 0.0))
+    return fall if rises else -fall
+
+
+def _energy(
+    marks: tuple[tuple[Reading, ...], ...], name: str, kit: Kit, time: FloatArray | None, rated_power: float
+) -> tuple[FloatArray, Source]:
+    counts = _difference(marks, "counts")
+    if counts is not None and kit.meter.energy_per_count > 0.0:
+        return counts * kit.meter.energy_per_count, "counts"
+    shown = _difference(marks, "energy")
+    if shown is not None:
+        return shown, "energy"
+    power = _power(marks)
+    if time is not None and (power is not None or counts is None):
+        at_marks = np.full(time.size, rated_power) if power is None else np.resize(power, time.size)
+        steps = 0.5 * (at_marks[1:] + at_marks[:-1]) * np.diff(time)
+        return np.concatenate(([0.0], np.cumsum(steps))), "nameplate" if power is None else "power"
+    row = marks[0][0].row
+    raise DesignError(
+        f"row {row}: run {name} must have counts, energy, or time with power or voltage and current at every mark "
+        "(got none of them complete)"
+    )
+
+
+def _power(marks: tuple[tuple[Reading, ...], ...]) -> FloatArray | None:
+    power = _values(marks, "power")
+    if power is not None:
+        return power
+    voltage, current = _values(marks, "voltage"), _values(marks, "current")
+    return None if voltage is None or current is None else voltage * current
+
+
+@dataclass(frozen=True)
+class Contrast:
+    """
+    What all marks of all runs say together: means over the runs, each by its contrast.
+
+    Parameters
+    ----------
+    energy, mass : float
+        Shown energy [J] and indicated fall [kg] of one run, on average.
+    time : float or None
+        Time of one run, on average. [s]
+    pauses : float
+        Steps between marks in one run, on average.
+    scatter : float
+        Standard deviation of the mean over that of the difference of two readings.
+    runs : int
+        Number of runs.
+    """
+
+    energy: float
+    mass: float
+    time: float | None
+    pauses: float
+    scatter: float
+    runs: int
+
+
+def contrast_of(runs: Sequence[Run], *, steps_of_mass: bool) -> Contrast:
+    """
+    Use all marks: the slope of energy against mass through every mark of every run, with its covariance.
+
+    Parameters
+    ----------
+    runs : sequence of Run
+        At one power.
+    steps_of_mass : bool
+        Whether the mass is set and the energy is read, else the other way round.
+
+    Returns
+    -------
+    Contrast
+
+    Notes
+    -----
+    With two marks the contrast is their difference. With more, its weights are those of a least-squares slope
+    against the quantity that is set, times the run's span; neighbouring intervals share a mark, and the variance of
+    the weighted sum, Σ w²/n, holds that covariance (JCGM 100:2008, 5.2.2). The same weights act on energy, mass
+    and time, so whatever holds between two marks holds for the contrast.
+    """
+    parts = [(run, weights(run, steps_of_mass=steps_of_mass)) for run in runs]
+    number = len(parts)
+
+    def mean(take: Callable[[Run], FloatArray]) -> float:
+        return float(sum(weight @ take(run) for run, weight in parts)) / number
+
+    timed = all(run.time is not None for run in runs)
+    squares = sum(float(np.sum(weight**2 / _repeats(run))) for run, weight in parts)
+    return Contrast(
+        energy=mean(lambda run: run.energy),
+        mass=mean(lambda run: run.mass),
+        time=mean(lambda run: np.asarray(run.time)) if timed else None,
+        pauses=mean(lambda run: np.arange(run.mass.size, dtype=np.float64)),
+        scatter=float(np.sqrt(squares / 2.0)) / number,
+        runs=number,
+    )
+
+
+def weights(run: Run, *, steps_of_mass: bool) -> FloatArray:
+    """Weights of a run's marks, shape (marks,); they add up to 0 and give the span of what is set."""
+    progress = run.mass if steps_of_mass else run.energy
+    centred = progress - progress.mean()
+    square = float(centred @ centred)
+    if square == 0.0:
+        raise DesignError(f"rows {run.rows[0]} to {run.rows[-1]}: run {run.name} must go on between its marks")
+    return np.asarray(centred * (progress[-1] - progress[0]) / square)
+
+
+def _repeats(run: Run) -> FloatArray:
+    if len(run.readings) == 1:
+        return np.ones(2)
+    return np.array([len(rows) for rows in run.readings], dtype=np.float64)
