@@ -89,6 +89,22 @@ def boiling_water(pressure: float) -> BoilingWater:
     )
 
 
+@cache
+def latent_heat_at(temperature: float) -> float:
+    """
+    Specific latent heat of vaporisation at a temperature [K], from CoolProp (IAPWS-95). [J/kg].
+
+    Examples
+    --------
+    >>> round(latent_heat_at(369.15) / 1000)
+    2267
+    """
+    from CoolProp.CoolProp import PropsSI
+
+    vapour, liquid = (float(PropsSI("H", "T", temperature, "Q", quality, "Water")) for quality in (1, 0))
+    return vapour - liquid
+
+
 def pressure_at_altitude(altitude: float) -> float:
     """
     Pressure of the standard atmosphere.

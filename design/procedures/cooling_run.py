@@ -1,0 +1,104 @@
+"""The right use of a heater-off run, the cooling balance; and what subtracting its loss of mass costs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from design.errors import DesignError
+from design.water import latent_heat_at
+
+FloatArray = NDArray[np.float64]
+
+LOSS_EXPONENT = 1.25
+"""Growth of the heat loss with the temperature difference to the room: free convection and radiation together."""
+
+
+@dataclass(frozen=True)
+class CoolingRun:
+    """
+    Readings of a heater-off run; arrays of shape (n,).
+
+    Parameters
+    ----------
+    time, temperature, fall : ndarray
+        Time [s], temperature of the water [K], and fall of mass since the first reading [kg], as vapour: corrected
+        for stem and air buoyancy.
+    water : float
+        Water in the vessel at the first reading. [kg]
+    vessel_heat_capacity : float
+        Of vessel and heater. [J/K]
+    """
+
+    time: FloatArray
+    temperature: FloatArray
+    fall: FloatArray
+    water: float
+    vessel_heat_capacity: float
+
+
+def cooling_loss(run: CoolingRun, specific_heat: float, boiling_point: float, room: float) -> float:
+    """
+    Heat loss at the boiling point from a cooling balance.
+
+    Parameters
+    ----------
+    run : CoolingRun
+        At least two readings.
+    specific_heat : float
+        Of the water. [J/(kg K)]
+    boiling_point, room : float
+        Temperatures. [K]
+
+    Returns
+    -------
+    float
+        Loss by all ways but evaporation, without the dry freeboard wall and the returning steam. [W]
+
+    Raises
+    ------
+    DesignError
+        If there are fewer than two readings, or the water is not between room and boiling point.
+
+    Notes
+    -----
+    W(T) = -(m c + C) dT/dt - m_off L(T), integrated over the run: the heat that water and vessel give up, less what
+    the vapour takes, is the integral of W_b ((T - T_room)/(T_b - T_room))^1.25.
+    """
+    if run.time.size < 2 or not np.all((run.temperature > room) & (run.temperature <= boiling_point + 1.0)):
+        raise DesignError(
+            "readings: a cooling run needs two readings or more of water between room temperature and boiling point "
+            f"(got {run.time.size})"
+        )
+    middle = 0.5 * (run.temperature[1:] + run.temperature[:-1])
+    water = run.water - 0.5 * (run.fall[1:] + run.fall[:-1])
+    given = (water * specific_heat + run.vessel_heat_capacity) * -np.diff(run.temperature)
+    taken = np.array([latent_heat_at(round(float(temperature), 3)) for temperature in middle]) * np.diff(run.fall)
+    share = ((run.temperature - room) / (boiling_point - room)) ** LOSS_EXPONENT
+    return float((given - taken).sum() / (0.5 * (share[1:] + share[:-1]) @ np.diff(run.time)))
+
+
+def heater_off_mistake(boiling_rate: float, heater_off_rate: float) -> float:
+    """
+    Relative error made by subtracting the heater-off rate of mass loss from that with the heater on.
+
+    With the heater off the water pays for its vapour by cooling; with the heater on the heater paid for it.
+
+    Parameters
+    ----------
+    boiling_rate, heater_off_rate : float
+        Mass leaving per time with the heater on and off. [kg/s]
+
+    Returns
+    -------
+    float
+        1/(1 - off/on) - 1, always above 0. [1]
+
+    Examples
+    --------
+    >>> round(heater_off_mistake(25.0, 3.0), 3)
+    0.136
+    """
+    return 1.0 / (1.0 - heater_off_rate / boiling_rate) - 1.0
