@@ -1,0 +1,238 @@
+"""The result by a school's rules: E/m with an uncertainty of readings alone, beside the corrected result."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from design.evaluation.in_use import InUse
+from design.evaluation.measured import Measured
+from design.evaluation.runs import Run
+from design.evaluation.straight_lines import least_squares
+from design.readings import Quantity
+from design.school_rules import SchoolRules
+
+Z_LIMIT = 2.0
+"""Largest difference over standard uncertainty that counts as agreement. (common practice, from memory)"""
+
+
+@dataclass(frozen=True)
+class SchoolLine:
+    """
+    One run by the school's rules.
+
+    Parameters
+    ----------
+    run : str
+        Which.
+    energy, energy_uncertainty : float
+        E. [J]
+    mass, mass_uncertainty : float
+        m. [kg]
+    value, uncertainty : float
+        L = E/m or the gradient. [J/kg]
+    gradient : bool
+        Whether it is a gradient through more than two marks.
+    """
+
+    run: str
+    energy: float
+    energy_uncertainty: float
+    mass: float
+    mass_uncertainty: float
+    value: float
+    uncertainty: float
+    gradient: bool
+
+
+@dataclass(frozen=True)
+class SchoolResult:
+    """
+    Result by a rule profile.
+
+    Parameters
+    ----------
+    rules : SchoolRules
+        Which.
+    lines : tuple of SchoolLine
+        Run by run.
+    value, uncertainty : float
+        Mean, and its uncertainty by the rules. [J/kg]
+    reading_uncertainty, repeats_uncertainty : float
+        Its two candidates, of which the larger is taken. [J/kg]
+    difference_percent : float
+        Value less reference, in per cent of the reference.
+    agrees : bool
+        By the rule of agreement.
+    """
+
+    rules: SchoolRules
+    lines: tuple[SchoolLine, ...]
+    value: float
+    uncertainty: float
+    reading_uncertainty: float
+    repeats_uncertainty: float
+    difference_percent: float
+    agrees: bool
+
+    @property
+    def percent(self) -> float:
+        """Uncertainty in per cent of the value."""
+        return 100.0 * self.uncertainty / self.value
+
+
+def school_result(used: InUse, measured: Measured, rules: SchoolRules) -> SchoolResult:
+    """
+    Work out the result by a school's rules.
+
+    Parameters
+    ----------
+    used : InUse
+        Kit and procedure.
+    measured : Measured
+        Readings.
+    rules : SchoolRules
+        Profile.
+
+    Returns
+    -------
+    SchoolResult
+
+    Notes
+    -----
+    With several runs the uncertainty is the larger of that of the readings and that of the repeats (common practice,
+    no source). At several powers, highest and lowest make a difference of energies and of masses.
+    """
+    lines = _lines(used, measured, rules)
+    values = [line.value for line in lines]
+    value = sum(values) / len(values)
+    reading = sum(line.uncertainty for line in lines) / len(lines)
+    repeats = repeats_uncertainty(values, rules)
+    uncertainty = rules.coverage_factor * max(reading, repeats)
+    difference = value - used.reference
+    return SchoolResult(
+        rules=rules,
+        lines=lines,
+        value=value,
+        uncertainty=uncertainty,
+        reading_uncertainty=rules.coverage_factor * reading,
+        repeats_uncertainty=rules.coverage_factor * repeats,
+        difference_percent=100.0 * difference / used.reference,
+        agrees=_agrees(rules, value, uncertainty, used.reference),
+    )
+
+
+def reading_uncertainty(division: float, rules: SchoolRules) -> float:
+    """Uncertainty of one reading from the smallest division shown, in its unit."""
+    return {"half division": 0.5, "full division": 1.0, "rectangular": 0.5 / math.sqrt(3.0)}[rules.reading] * division
+
+
+def combined(parts: Sequence[float], rules: SchoolRules) -> float:
+    """Sum of uncertainties, or the root of the sum of their squares."""
+    return math.hypot(*parts) if rules.combine == "root sum of squares" else sum(parts)
+
+
+def difference_uncertainty(division: float, rules: SchoolRules) -> float:
+    """Uncertainty of a difference of two readings."""
+    return combined([reading_uncertainty(division, rules)] * rules.readings_in_difference, rules)
+
+
+def repeats_uncertainty(values: Sequence[float], rules: SchoolRules) -> float:
+    """Uncertainty from the spread of repeats; 0 for a single one."""
+    if len(values) < 2:
+        return 0.0
+    mean = sum(values) / len(values)
+    if rules.repeats == "half range":
+        return 0.5 * (max(values) - min(values))
+    if rules.repeats == "largest deviation":
+        return max(abs(value - mean) for value in values)
+    return math.sqrt(sum((value - mean) ** 2 for value in values) / (len(values) - 1) / len(values))
+
+
+def division_of(run: Run, quantity: Quantity) -> float:
+    """One in the last digit typed; the coarsest of the run. [SI]"""
+    steps = [row.numbers[quantity].step for mark in run.readings for row in mark if quantity in row.numbers]
+    return max(steps, default=0.0)
+
+
+def _lines(used: InUse, measured: Measured, rules: SchoolRules) -> tuple[SchoolLine, ...]:
+    if len(measured.levels) > 1:
+        return _between_powers(used, measured, rules)
+    return tuple(_line(used, run, rules) for run in measured.levels[0])
+
+
+def _line(used: InUse, run: Run, rules: SchoolRules) -> SchoolLine:
+    energy, mass, _ = run.span
+    of_energy, of_mass = _energy_uncertainty(used, run, rules), _mass_uncertainty(used, run, rules)
+    value = energy / mass
+    uncertainty = value * combined([of_energy / energy, of_mass / mass], rules)
+    several = run.mass.size > 2
+    if several:
+        value = least_squares(run.mass, run.energy).slope
+        uncertainty = _gradient_uncertainty(run, value, of_energy, of_mass, rules)
+    return SchoolLine(run.name, energy, of_energy, mass, of_mass, value, uncertainty, several)
+
+
+def _gradient_uncertainty(run: Run, slope: float, of_energy: float, of_mass: float, rules: SchoolRules) -> float:
+    """From the lines through opposite corners of the first and last error boxes, or from the regression."""
+    if rules.gradient == "regression":
+        return least_squares(run.mass, run.energy).slope_uncertainty
+    energy, mass, _ = run.span
+    steepest = (energy + of_energy) / (mass - of_mass)
+    shallowest = (energy - of_energy) / (mass + of_mass)
+    if rules.gradient == "best less worst":
+        return max(abs(steepest - slope), abs(slope - shallowest))
+    return 0.5 * (steepest - shallowest)
+
+
+def _between_powers(used: InUse, measured: Measured, rules: SchoolRules) -> tuple[SchoolLine, ...]:
+    """Highest and lowest power, pair by pair of their runs, over the time of the first."""
+    lines = []
+    for high, low in zip(measured.levels[0], measured.levels[-1], strict=False):
+        energy, mass, time = high.span
+        other_energy, other_mass, other_time = low.span
+        ratio = time / other_time if time and other_time else 1.0
+        of_energy = combined([_energy_uncertainty(used, run, rules) for run in (high, low)], rules)
+        of_mass = combined([_mass_uncertainty(used, run, rules) for run in (high, low)], rules)
+        apart, less = energy - ratio * other_energy, mass - ratio * other_mass
+        value = apart / less
+        uncertainty = value * combined([of_energy / apart, of_mass / less], rules)
+        lines.append(SchoolLine(f"{high.name} less {low.name}", apart, of_energy, less, of_mass, value, uncertainty,
+                                gradient=False))  # fmt: skip
+    return tuple(lines)
+
+
+def _energy_uncertainty(used: InUse, run: Run, rules: SchoolRules) -> float:
+    """Of the energy by its readings; counts that start and stop on marks, and nameplates, have none."""
+    energy, _, time = run.span
+    if run.source == "counts":
+        on_marks = used.procedure.pace.whole_counts
+        counted = difference_uncertainty(division_of(run, "counts"), rules) * used.kit.meter.energy_per_count
+        return 0.0 if on_marks else counted
+    if run.source == "energy":
+        return difference_uncertainty(division_of(run, "energy"), rules)
+    shares = [difference_uncertainty(division_of(run, "time"), rules) / time] if time else []
+    quantities: tuple[Quantity, ...] = ("power", "voltage", "current")
+    for quantity in quantities if run.source == "power" else ():
+        values = [row.numbers[quantity].value for mark in run.readings for row in mark if quantity in row.numbers]
+        if values:
+            shares.append(reading_uncertainty(division_of(run, quantity), rules) / float(np.mean(values)))
+    return energy * combined(shares, rules) if shares else 0.0
+
+
+def _mass_uncertainty(used: InUse, run: Run, rules: SchoolRules) -> float:
+    division = used.kit.balance.resolution
+    if not used.procedure.needs_mass_set:
+        division = max(division, division_of(run, "mass"), division_of(run, "mass_step"))
+    return difference_uncertainty(division, rules)
+
+
+def _agrees(rules: SchoolRules, value: float, uncertainty: float, reference: float) -> bool:
+    if rules.agreement == "percentage difference":
+        return abs(value - reference) / reference < uncertainty / value
+    if rules.agreement == "z score":
+        return abs(value - reference) <= Z_LIMIT * uncertainty / rules.coverage_factor
+    return abs(value - reference) <= uncertainty
