@@ -1,0 +1,201 @@
+"""Play a script on the bench, many runs at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from design.errors import DesignError
+from design.situation import Situation
+from design.virtual_run.advance import Drive, advance
+from design.virtual_run.chance import Wander, start_wander, stir
+from design.virtual_run.observer import Seen, Watch, habits_of, plan_of, start_watch, watched
+from design.virtual_run.script import Script, readings_of
+from design.virtual_run.setup import Setup, setup_of
+from design.virtual_run.state import Ledger, State, start_ledger, start_state
+from design.virtual_run.tracing import Tracer, Traces
+from design.virtual_run.truth import Truth, draw_truth
+from design.virtual_run.weighing import followed, load, unsteady
+
+FloatArray = NDArray[np.float64]
+
+STEP = 0.2
+"""Length of a step. [s]"""
+LONGEST = 6.0 * 3600.0
+"""Time after which a virtual run is given up. [s]"""
+
+
+@dataclass(frozen=True)
+class Noted:
+    """
+    Readings before they are rounded; arrays of shape (n, r).
+
+    Parameters
+    ----------
+    time, on_time : ndarray
+        Clock, and time for which the heater has been on. [s]
+    shown_energy : ndarray
+        Energy that the meter has counted. [J]
+    mass : ndarray
+        What the balance shows. [kg]
+    temperature : ndarray
+        Of the water. [K]
+    voltage_time, current_time : ndarray
+        Integrals over heater-on time. [V s, A s]
+    """
+
+    time: FloatArray
+    on_time: FloatArray
+    shown_energy: FloatArray
+    mass: FloatArray
+    temperature: FloatArray
+    voltage_time: FloatArray
+    current_time: FloatArray
+
+
+@dataclass(frozen=True)
+class Played:
+    """A script as it was played: notes and the errors of judging them, traces, and state and books at the end."""
+
+    situation: Situation
+    setup: Setup
+    truth: Truth
+    script: Script
+    noted: Noted
+    judged: FloatArray
+    traces: Traces
+    state: State
+    ledger: Ledger
+
+
+def play(
+    situation: Situation, script: Script, *, runs: int, seed: int, traced: int = 0, step: float = STEP
+) -> Played:
+    """
+    Play a script many times.
+
+    Parameters
+    ----------
+    situation : Situation
+        One setting of a kit.
+    script : Script
+        What the observer does.
+    runs : int
+        Number of runs; what is true of each is drawn from what the bench states.
+    seed : int
+        Of all chance.
+    traced : int
+        Number of runs whose traces are kept.
+    step : float
+        Length of a step. [s]
+
+    Returns
+    -------
+    Played
+
+    Raises
+    ------
+    DesignError
+        If the script does not come to its end within six hours.
+    """
+    generator = np.random.default_rng(seed)
+    setup = setup_of(situation)
+    truth = draw_truth(situation, runs, generator)
+    return play_truth(situation, setup, truth, script, generator, traced=traced, step=step)
+
+
+def play_truth(
+    situation: Situation,
+    setup: Setup,
+    truth: Truth,
+    script: Script,
+    generator: np.random.Generator,
+    *,
+    traced: int = 0,
+    step: float = STEP,
+) -> Played:
+    """Play a script on given truths; see ``play``."""
+    runs, plan = truth.runs, plan_of(script)
+    readings = len(readings_of(script))
+    habits = habits_of(situation, runs, readings, generator)
+    books = (start_state(setup, runs), start_ledger(runs))
+    wander, watch = start_wander(setup, runs, generator), start_watch(setup, runs)
+    shown = load(setup, truth, books[0])
+    before = _first_sight(setup, shown)
+    noted, tracer = np.full((7, runs, readings), np.nan), Tracer(setup, truth, min(traced, runs))
+    done = plan.kind.size - 1
+    count = 0
+    while (watch.place < done).any():
+        count += 1
+        if count * step > LONGEST:
+            raise DesignError(f"the virtual run does not come to its end within {LONGEST / 3600:g} hours")
+        wander = stir(setup, wander, step, generator)
+        on = plan.heater[watch.place]
+        dialled = np.asarray(setup.powers)[plan.power[watch.place]]
+        voltage, drive = _drive(setup, truth, wander, on, dialled)
+        books = advance(setup, truth, books, drive, step, generator)
+        shown = followed(shown, load(setup, truth, books[0]), step)
+        mass = unsteady(setup, shown, books[0], wander, dialled)
+        now = _sight(setup, truth, before, books[0], (mass, voltage, drive.metered, on), step)
+        place = watch.place
+        watch = watched(setup, plan, truth, habits, watch, (now, before))
+        if (watch.place != place).any():
+            _note(noted, plan.reading, (place, watch), (now, before))
+        tracer.add(count, now, drive.metered, books)
+        before = now
+    return Played(situation, setup, truth, script, Noted(*noted), habits.judged, tracer.traces(), *books)
+
+
+def _first_sight(setup: Setup, shown: FloatArray) -> Seen:
+    zero = np.zeros(shown.size)
+    return Seen(0.0, shown, zero, zero, np.full(shown.size, setup.room_temperature), zero, zero)
+
+
+def _drive(
+    setup: Setup, truth: Truth, wander: Wander, on: NDArray[np.bool_], dialled: FloatArray
+) -> tuple[FloatArray, Drive]:
+    """Voltage now, and power metered and lost in the flex: P = V²/R of an element whose R never changes."""
+    tolerance = setup.voltage_tolerance
+    relative = 1.0 + np.clip(truth.supply_error + wander.supply, -tolerance, tolerance)
+    voltage = setup.voltage * relative
+    metered = np.where(on, dialled * (1.0 + truth.heater_error) * relative**2, 0.0)
+    lead = (metered / voltage) ** 2 * setup.lead_resistance * truth.lead_factor
+    return voltage, Drive(metered, lead, wander.superheat)
+
+
+def _sight(
+    setup: Setup,
+    truth: Truth,
+    before: Seen,
+    state: State,
+    fresh: tuple[FloatArray, FloatArray, FloatArray, NDArray[np.bool_]],
+    step: float,
+) -> Seen:
+    mass, voltage, metered, on = fresh
+    return Seen(
+        time=before.time + step,
+        mass=mass,
+        shown_energy=before.shown_energy + metered * (1.0 + truth.meter_error) * step,
+        on_time=before.on_time + on * step,
+        temperature=state.temperature(setup),
+        voltage_time=before.voltage_time + on * voltage * (1.0 + truth.meter_error) * step,
+        current_time=before.current_time + metered / voltage * step,
+    )
+
+
+def _note(
+    noted: FloatArray, reading: NDArray[np.intp], watch: tuple[NDArray[np.intp], Watch], seen: tuple[Seen, Seen]
+) -> None:
+    """Note what is seen at the instant at which a reading fell due, between two steps."""
+    place, after = watch
+    now, before = seen
+    rows = np.flatnonzero((after.place != place) & (reading[after.place] > reading[place]))
+    column, due = reading[place[rows]], after.entered[rows]
+    share = np.clip((due - before.time) / (now.time - before.time), 0.0, 1.0)
+    noted[0, rows, column] = due
+    fields = ("on_time", "shown_energy", "mass", "temperature", "voltage_time", "current_time")
+    for index, field in enumerate(fields, start=1):
+        first, last = getattr(before, field)[rows], getattr(now, field)[rows]
+        noted[index, rows, column] = first + share * (last - first)
