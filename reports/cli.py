@@ -115,6 +115,25 @@ def plan(
 
 
 @app.command()
+def budget(
+    file: Annotated[Path, typer.Argument(metavar="FILE.toml", help="Budget file.", show_default=False)],
+    out: Out = Path("boiloff-budget"),
+    seed: Seed = 0,
+    trials: Trials = None,
+    coverage: Coverage = None,
+    order: Annotated[
+        int, typer.Option("--order", metavar="1|2", parser=_whole(1, 2), help="Order of the law of propagation.")
+    ] = 1,
+    workers: Workers = None,
+    quiet: Quiet = False,
+) -> None:
+    """Work out the uncertainty budget of any measurement equation."""
+    from reports.commands import BudgetRequest, run_budget
+
+    run_budget(BudgetRequest(file, out, seed, trials, coverage, order, workers or os.cpu_count() or 1, quiet))
+
+
+@app.command()
 def check(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Bench file or budget file.", show_default=False)],
 ) -> None:

@@ -71,10 +71,63 @@ def run_plan(request: PlanRequest) -> None:
         show_plan(found, bench, request.out / "report.html", Console(highlight=False))
 
 
+@dataclass(frozen=True)
+class BudgetRequest:
+    """What ``boiloff budget`` was asked for."""
+
+    file: Path
+    out: Path
+    seed: int
+    trials: int | None
+    coverage: float | None
+    order: int
+    workers: int
+    quiet: bool
+
+
+def run_budget(request: BudgetRequest) -> None:
+    """
+    Read a budget file, work the budget out, write and show it.
+
+    Raises
+    ------
+    BudgetError
+        If the file is wrong or the budget cannot be worked out as stated.
+    OutputError
+        If the output folder cannot be written.
+    """
+    from budget.budget_file import read_budget_file
+    from budget.report import analyse
+    from reports.budget_output import FILES, budget_files
+    from reports.output_folder import check_folder, write_folder
+    from reports.pages.render import origin
+    from reports.progress import progress_bar
+
+    check_folder(request.out)
+    file = read_budget_file(request.file)
+    coverage = file.coverage if request.coverage is None else request.coverage
+    with progress_bar(quiet=request.quiet) as progress:
+        progress("working out the budget", 0, 2)
+        report = analyse(file.model, coverage, request.order, request.trials, request.seed, workers=request.workers)
+        progress("working out the budget", 1, 2)
+        write_folder(request.out, budget_files(report, file, request.seed, origin()), FILES)
+        progress("working out the budget", 2, 2)
+    if not request.quiet:
+        from rich.console import Console
+
+        from reports.terminal import show_budget
+
+        show_budget(report, request.out / "report.html", Console(highlight=False))
+
+
 def run_check(file: Path) -> str:
     """Read a bench file or a budget file, and say that it can be used."""
+    from budget.budget_file import read_budget_file
     from design.bench_file import read_bench
 
+    if _is_budget(file):
+        model = read_budget_file(file).model
+        return f"{file}: a budget file that can be used ({model.name or model.symbol}; inputs: {len(model.inputs)})."
     bench = read_bench(file)
     shelves = {
         "balances": bench.balances,
@@ -85,6 +138,16 @@ def run_check(file: Path) -> str:
     }
     counted = ", ".join(f"{word}: {len(items)}" for word, items in shelves.items())
     return f"{file}: a bench file that can be used ({bench.name}; {counted})."
+
+
+def _is_budget(file: Path) -> bool:
+    """Tell whether a file states a measurand; a file that cannot be read is left to the reader of benches."""
+    import tomllib
+
+    try:
+        return "measurand" in tomllib.loads(file.read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return False
 
 
 def _read(request: PlanRequest) -> Bench:

@@ -180,3 +180,8 @@ def _without_closing_zeros(text: str) -> str:
 
 def _superscript(exponent: int) -> str:
     return str(exponent).translate(str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"))
+
+
+def finite(value: float) -> bool:
+    """Tell whether a number can be printed."""
+    return math.isfinite(value)

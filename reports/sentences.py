@@ -150,6 +150,16 @@ WALK: Mapping[str, str] = MappingProxyType(
     }
 )
 
+BUDGET: Mapping[str, str] = MappingProxyType(
+    {
+        "statement": "{symbol} = {value}, where the number after ± is the expanded uncertainty for a coverage "
+        "probability of {coverage}, with the coverage factor {factor}.",
+        "statement_simulated": "{symbol} = {value}, with a standard uncertainty of {uncertainty}; with a coverage "
+        "probability of {coverage} the value lies from {ends} (by simulation; propagation is not valid here).",
+        "invented": "Example: the data are invented.",
+    }
+)
+
 HEADINGS: Mapping[str, str] = MappingProxyType(
     {
         "skip": "Skip to the decision",
@@ -183,6 +193,11 @@ HEADINGS: Mapping[str, str] = MappingProxyType(
         "run_intro": "Read the cautions first. Quantities are those of the recommended design.",
         "heater_off": "Never subtract the heater-off rate",
         "signs_intro": "For the uncorrected value L = E/m.",
+        "budget_kicker": "Uncertainty budget",
+        "budget_distribution": "Which values can be attributed to the measurand?",
+        "budget_contributions": "Which inputs make it uncertain?",
+        "budget_further": "What would be gained by knowing an input exactly?",
+        "budget_equation": "What was computed?",
         "numbers": "Numbers behind this figure",
         "model": "Measurement model",
         "rejected": "Combinations rejected, by the first limit each breaks",

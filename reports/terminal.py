@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
+    from budget.report import BudgetReport
     from design.bench import Bench
     from design.plan import Plan
 
@@ -37,6 +38,41 @@ def show_plan(plan: Plan, bench: Bench, page: Path, console: Console) -> None:
             f"{rounding.grouped(str(plan.feasible))} feasible."
         )
     )
+    console.print(Text(f"Report: {page}"), soft_wrap=True)
+
+
+def show_budget(report: BudgetReport, page: Path, console: Console) -> None:
+    """Print the budget as a table, the result, and where the report is."""
+    from rich.table import Table
+    from rich.text import Text
+
+    from reports.budget_tables import inputs_table
+    from reports.pages.budget_page import facts, statement
+
+    shown = inputs_table(report).only(
+        [
+            "symbol",
+            "estimate",
+            "standard_uncertainty",
+            "unit",
+            "sensitivity_coefficient",
+            "contribution",
+            "share_percent",
+        ]
+    )
+    grid = Table(box=None, padding=(0, 2, 0, 0), header_style="bold")
+    for column in shown.columns:
+        grid.add_column(column.heading, justify="right" if column.is_number else "left")
+    for row in shown.texts():
+        grid.add_row(*(Text(cell) for cell in row))
+    console.print(Text(report.model.name or report.model.symbol, style="bold"))
+    console.print(grid)
+    console.print(Text(statement(report)))
+    for label, value in facts(report):
+        console.print(Text(f"{label}: {value}"))
+    for note in report.notes:
+        if note != report.validation.sentence():
+            console.print(Text(note))
     console.print(Text(f"Report: {page}"), soft_wrap=True)
 
 

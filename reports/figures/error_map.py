@@ -219,14 +219,22 @@ def _axes(axes: Any, grid: ErrorMap, inches: tuple[float, float], plot: float) -
     axes.set_xlim(-0.5, columns - 0.5)
     axes.set_ylim(-0.5, rows - 0.5)
     across, up = math.ceil(0.62 / inches[0]), math.ceil(0.24 / inches[1])
+    scale, unit = (1000, "kW") if float(grid.powers_W[-1]) >= 1000 else (1, "W")
     marks = range(0, columns, across)
-    axes.set_xticks(marks, [f"{float(grid.powers_W[j]) / 1000:.3g}" for j in marks])
+    axes.set_xticks(marks, [f"{float(grid.powers_W[j]) / scale:.3g}" for j in marks])
     marks = range(0, rows, up)
     axes.set_yticks(marks, [rounding.fixed(float(grid.masses_kg[i]) * 1000, 0) for i in marks])
     axes.tick_params(length=2.5, width=0.7)
     muted = colours()["muted"]
     axes.text(
-        1, -0.24 / plot, "power in kW", transform=axes.transAxes, ha="right", va="top", fontsize=SMALL_TEXT, color=muted
+        1,
+        -0.24 / plot,
+        f"power in {unit}",
+        transform=axes.transAxes,
+        ha="right",
+        va="top",
+        fontsize=SMALL_TEXT,
+        color=muted,
     )
     axes.text(
         0,

@@ -128,6 +128,9 @@ def _recommended(axes: Any, plan: Plan) -> None:
         zorder=6,
     )
     label = f"recommended: {rounding.money(price, plan.currency)}, {rounding.percent(error)}"
+    if len(plan.frontier) < 2:  # above the only step stands today's kit
+        axes.annotate(label, (price, error), xytext=(-8, -15), textcoords="offset points", va="top", weight="bold")
+        return
     _, right = axes.get_xlim()
     written = axes.annotate(
         label, (price, error), xytext=(-8, 15), textcoords="offset points", va="bottom", weight="bold"

@@ -13,6 +13,8 @@ from budget.model import MeasurementModel
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.kit import Balance, Heater, Jacket, MassSet, Meter, Vessel
 from design.plan import ErrorMap, NearMiss, Plan, RankedDesign, Source
+from reports.pages.plan_page import plan_page
+from reports.pages.render import Origin
 
 SOURCES = (
     (
@@ -281,6 +283,11 @@ def make_infeasible_plan() -> Plan:
             ),
         ),
     )
+
+
+@pytest.fixture(scope="session")
+def example_page() -> str:
+    return plan_page(make_plan(), make_bench(), Origin("0.0.0", "2026-03-04"))
 
 
 @pytest.fixture

@@ -10,11 +10,6 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from design.bench import Bench
-from design.plan import Plan
-from reports.pages.plan_page import plan_page
-from reports.pages.render import Origin
-
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
@@ -40,10 +35,10 @@ def browser() -> Iterator[Browser]:
         chromium.close()
 
 
-@pytest.fixture
-def report(tmp_path: Path, plan: Plan, bench: Bench) -> str:
-    path = tmp_path / "report.html"
-    path.write_text(plan_page(plan, bench, Origin("0.0.0", "2026-03-04")), encoding="utf-8")
+@pytest.fixture(scope="module")
+def report(tmp_path_factory: pytest.TempPathFactory, example_page: str) -> str:
+    path = tmp_path_factory.mktemp("page") / "report.html"
+    path.write_text(example_page, encoding="utf-8")
     return path.as_uri()
 
 

@@ -17,16 +17,8 @@ ORIGIN = Origin("0.0.0", "2026-03-04")
 
 
 @pytest.fixture(scope="module")
-def text() -> str:
-    from importlib import util
-    from pathlib import Path
-
-    spec = util.spec_from_file_location("plan_examples", Path(__file__).with_name("conftest.py"))
-    assert spec is not None
-    assert spec.loader is not None
-    examples = util.module_from_spec(spec)
-    spec.loader.exec_module(examples)
-    return plan_page(examples.make_plan(), examples.make_bench(), ORIGIN)
+def text(example_page: str) -> str:
+    return example_page
 
 
 @pytest.fixture(scope="module")

@@ -1,0 +1,155 @@
+"""The budget report: the uncertainty budget of any measurement equation on one page."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from reports import rounding
+from reports.budget_tables import contributions, inputs_table, share_name
+from reports.figures.distribution import distribution
+from reports.pages.plan_page import equations
+from reports.pages.render import page
+from reports.sentences import BUDGET
+from reports.tables import Column, Table, table
+
+if TYPE_CHECKING:
+    from budget.budget_file import BudgetFile
+    from budget.model import MeasurementModel
+    from budget.report import BudgetReport
+    from reports.pages.render import Origin
+
+
+FURTHER = ("first_order_percent", "uncertainty_without", "source")
+"""Columns that stand in a table of their own."""
+FURTHER_CAPTION = "First-order share, standard uncertainty of the measurand without the input, and source"
+MANY = 10_000
+"""Effective degrees of freedom from which they are called infinite."""
+
+
+def budget_page(report: BudgetReport, file: BudgetFile, seed: int, origin: Origin) -> str:
+    """
+    Write the budget report.
+
+    Parameters
+    ----------
+    report : BudgetReport
+        What was worked out.
+    file : BudgetFile
+        The file it was worked out from.
+    seed : int
+        Seed of the simulation.
+    origin : Origin
+        Version and date to print.
+
+    Returns
+    -------
+    str
+        One HTML document that loads nothing.
+    """
+    whole = inputs_table(report)
+    further = whole.only(["quantity", *FURTHER]).rows[:-1]
+    values: dict[str, Any] = {
+        "origin": origin,
+        "title": report.model.name or report.model.symbol,
+        "invented": BUDGET["invented"] if file.scenario == "invented" else "",
+        "statement": statement(report),
+        "facts": facts(report),
+        "notes": tuple(note for note in (file.note, *report.notes) if note and note != report.validation.sentence()),
+        "figures": {"distribution": distribution(report), "contributions": contributions(report)},
+        "tables": {
+            "budget": whole.only([column.key for column in whole.columns if column.key not in FURTHER]),
+            "further": replace(whole.only(["quantity", *FURTHER]), caption=FURTHER_CAPTION, rows=further),
+            "correlations": correlation_table(report.model),
+        },
+        "equations": equations(report.model),
+        "computed": (
+            ("Program", f"boiloff {origin.version}, {origin.date}"),
+            ("File", file.path),
+            (
+                "Simulation",
+                f"{report.simulation.method}, seed {seed}, {rounding.grouped(str(report.simulation.trials))} trials",
+            ),
+            ("Shares", f"The shares are each a {share_name(report)}."),
+        ),
+    }
+    return page("budget.html", values)
+
+
+def statement(report: BudgetReport) -> str:
+    """
+    Give the result as JCGM 100, 7.2 has it: value, expanded uncertainty, unit, coverage factor and probability.
+
+    Where propagation is not valid, the result of the simulation is given instead (JCGM 101, 8.1.3).
+    """
+    found, simulated, unit = report.propagation, report.simulation, report.model.unit
+    if not report.validation.valid:
+        spread = spread_of(report)
+        return BUDGET["statement_simulated"].format(
+            symbol=report.model.symbol,
+            value=f"{rounding.round_together(simulated.estimate, spread)[0]}{rounding.THIN + unit if unit else ''}",
+            uncertainty=rounding.in_unit(spread, unit, 2),
+            coverage=rounding.percent_of_share(report.coverage),
+            ends=ends(simulated.interval_symmetric, spread, unit),
+        )
+    value = rounding.with_uncertainty(found.estimate, found.expanded_uncertainty, unit)
+    return BUDGET["statement"].format(
+        symbol=report.model.symbol,
+        value=value,
+        coverage=rounding.percent_of_share(report.coverage),
+        factor=rounding.significant(found.coverage_factor, 3),
+    )
+
+
+def facts(report: BudgetReport) -> tuple[tuple[str, str], ...]:
+    """Put propagation and simulation side by side, as pairs of label and text."""
+    found, simulated, unit = report.propagation, report.simulation, report.model.unit
+    order = "first order" if found.order == 1 else "second order"
+    dof = rounding.significant(found.effective_dof, 3) if found.effective_dof < MANY else "infinite"
+    spread = spread_of(report)
+    return (
+        (
+            f"Propagation ({order})",
+            f"{rounding.with_uncertainty(found.estimate, found.standard_uncertainty, unit)} (standard uncertainty); "
+            f"effective degrees of freedom {dof}; interval {ends(found.interval, found.standard_uncertainty, unit)}",
+        ),
+        (
+            "Simulation",
+            f"{rounding.with_uncertainty(simulated.estimate, spread, unit)} (standard uncertainty); symmetric interval "
+            f"{ends(simulated.interval_symmetric, spread, unit)}; "
+            f"shortest {ends(simulated.interval_shortest, spread, unit)}",
+        ),
+        ("Do they agree?", report.validation.sentence()),
+    )
+
+
+def spread_of(report: BudgetReport) -> float:
+    """
+    Standard uncertainty of the simulation, to whose place its numbers are rounded.
+
+    Where the distribution has none, a quarter of the interval stands for it.
+    """
+    simulated = report.simulation
+    if rounding.finite(simulated.standard_uncertainty):
+        return simulated.standard_uncertainty
+    return (simulated.interval_symmetric[1] - simulated.interval_symmetric[0]) / 4
+
+
+def ends(interval: tuple[float, float], spread: float, unit: str) -> str:
+    """Write the ends of an interval to the place of a standard uncertainty."""
+    low, high = (rounding.round_together(end, spread)[0] for end in interval)
+    return f"{low} to {high}{rounding.THIN + unit if unit else ''}"
+
+
+def correlation_table(model: MeasurementModel) -> Table:
+    """List the correlated pairs."""
+    return table(
+        "correlations",
+        "Correlated inputs",
+        (
+            Column("first", "Input"),
+            Column("second", "And"),
+            Column("coefficient", "Correlation coefficient", "significant"),
+        ),
+        [(*pair.between, pair.coefficient) for pair in model.correlations],
+    )

@@ -1,0 +1,206 @@
+from __future__ import annotations
+
+import dataclasses
+import io
+import json
+from pathlib import Path
+from typing import Any
+
+import html5lib
+import numpy as np
+import openpyxl
+import pytest
+from bs4 import BeautifulSoup
+
+from budget.budget_file import BudgetFile, budget_from_tables
+from budget.report import BudgetReport, analyse
+from reports import cli
+from reports.budget_output import FILES, budget_files
+from reports.budget_tables import inputs_table, ranked_inputs
+from reports.figures.distribution import density, distribution
+from reports.pages.budget_page import statement
+from reports.pages.render import Origin
+
+ORIGIN = Origin("0.0.0", "2026-03-04")
+FILE = """
+scenario = "invented"
+[measurand]
+name = "mass of a stack"
+symbol = "m"
+unit = "g"
+equation = "a + b - c"
+[[input]]
+symbol = "a"
+name = "lower plate"
+unit = "g"
+distribution = "normal"
+estimate = 120.0
+standard_uncertainty = 0.3
+[[input]]
+symbol = "b"
+unit = "g"
+distribution = "normal"
+estimate = 80.0
+standard_uncertainty = 0.4
+[[input]]
+symbol = "c"
+name = "=tare"
+unit = "g"
+value = 25.0
+"""
+
+
+def tables(**measurand: Any) -> dict[str, Any]:
+    import tomllib
+
+    found = tomllib.loads(FILE)
+    found["measurand"].update(measurand)
+    return found
+
+
+@pytest.fixture(scope="module")
+def file() -> BudgetFile:
+    return budget_from_tables(tables(), "stack.toml")
+
+
+@pytest.fixture(scope="module")
+def report(file: BudgetFile) -> BudgetReport:
+    return analyse(file.model, 0.95, seed=5)
+
+
+@pytest.fixture(scope="module")
+def files(report: BudgetReport, file: BudgetFile) -> dict[str, bytes]:
+    return budget_files(report, file, 5, ORIGIN)
+
+
+def test_the_result_is_stated_with_its_expanded_uncertainty(report: BudgetReport) -> None:
+    # By hand: u = sqrt(0.3^2 + 0.4^2) = 0.5 g; U = 1.96 u = 0.98 g. JCGM 100:2008, 7.2.3: y ± U, with k and the
+    # coverage probability.
+    sentence = statement(report).replace("\u202f", " ")
+
+    assert sentence.startswith("m = (175.00 ± 0.98) g")
+    assert "95 %" in sentence
+    assert "1.96" in sentence
+
+
+def test_where_propagation_is_not_valid_the_simulation_is_stated(report: BudgetReport) -> None:
+    invalid = dataclasses.replace(report, validation=dataclasses.replace(report.validation, valid=False))
+
+    assert "by simulation" in statement(invalid)
+    assert "174.02 to 175.98" in statement(invalid).replace("\u202f", " ")
+
+
+def test_the_inputs_are_ranked_by_their_shares(report: BudgetReport) -> None:
+    # By hand: shares 0.16/0.25 and 0.09/0.25.
+    ranked = ranked_inputs(report)
+
+    assert [one["symbol"] for one in ranked] == ["b", "a", "c"]
+    assert [one["variance_share"] for one in ranked] == pytest.approx([0.64, 0.36, 0.0])
+
+
+def test_the_last_row_of_the_budget_is_the_measurand(report: BudgetReport) -> None:
+    table = inputs_table(report)
+    row = dict(zip((column.key for column in table.columns), table.rows[-1], strict=True))
+
+    assert row["symbol"] == "m"
+    assert row["standard_uncertainty"] == pytest.approx(0.5)
+
+
+def test_the_report_is_a_page_with_json_csv_and_a_workbook(files: dict[str, bytes]) -> None:
+    assert set(files) == set(FILES)
+    assert json.loads(files["budget.json"])["propagation"]["standard_uncertainty"] == pytest.approx(0.5)
+
+
+def test_the_workbook_holds_numbers_as_numbers_and_no_formula(files: dict[str, bytes]) -> None:
+    sheet = openpyxl.load_workbook(io.BytesIO(files["budget.xlsx"]))["budget"]
+    rows = list(sheet.iter_rows(values_only=True))
+
+    assert rows[1][2] == 80.0
+    assert "'=tare" in [row[0] for row in rows]
+    assert all(cell.data_type != "f" for row in sheet.iter_rows() for cell in row)
+
+
+def test_the_same_budget_gives_the_same_bytes(report: BudgetReport, file: BudgetFile, files: dict[str, bytes]) -> None:
+    assert budget_files(report, file, 5, ORIGIN) == files
+
+
+def test_the_page_is_valid_and_whole(files: dict[str, bytes]) -> None:
+    text = files["report.html"].decode()
+    soup = BeautifulSoup(text, "html5lib")
+
+    html5lib.HTMLParser(strict=True).parse(text)
+    assert len(soup.find_all("figure")) == 2
+    assert all(table.find("caption") for table in soup.find_all("table"))
+    assert all(heading.get_text().endswith("?") for heading in soup.find_all("h2"))
+    assert not soup.find_all(["script", "link", "img"])
+    assert "m = a + b - c" in text
+    assert "the data are invented" in text
+
+
+def test_the_histogram_holds_all_but_the_tails() -> None:
+    values, probabilities = np.linspace(-1, 1, 1001), np.linspace(0, 1, 1001)
+    edges, inside = density(values, probabilities)
+
+    assert inside.sum() == pytest.approx(0.999)
+    assert edges[0] == pytest.approx(-0.999)
+    assert np.ptp(inside) < 1e-12
+
+
+def test_a_measurand_without_spread_is_still_drawn() -> None:
+    file = budget_from_tables(
+        {
+            "measurand": {"symbol": "y", "equation": "a + b"},
+            "input": [{"symbol": "a", "value": 2.0}, {"symbol": "b", "value": 3.0}],
+        },
+        "constant.toml",
+    )
+    certain = analyse(file.model, 0.95, trials=4096)
+
+    assert "5" in distribution(certain).alt
+    assert "report.html" in budget_files(certain, file, 0, ORIGIN)
+
+
+def test_the_command_writes_the_report_and_prints_the_table(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "stack.toml").write_text(FILE)
+    arguments = ["budget", str(tmp_path / "stack.toml"), "--out", str(tmp_path / "r")]
+
+    assert cli.main([*arguments, "--order", "2", "--coverage", "0.99"]) == 0
+
+    out = capsys.readouterr().out.replace("\u202f", " ")
+    assert "m = (175.0 ± 1.3) g" in out  # By hand: 2.576 * 0.5 = 1.29.
+    assert str(tmp_path / "r" / "report.html") in out
+    record = json.loads((tmp_path / "r" / "budget.json").read_text())
+    assert (record["propagation"]["order"], record["coverage"]) == (2, 0.99)
+
+
+def test_check_knows_a_budget_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "stack.toml").write_text(FILE)
+
+    assert cli.main(["check", str(tmp_path / "stack.toml")]) == 0
+    assert "a budget file that can be used (mass of a stack; inputs: 3)" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("wrong", "message"),
+    [
+        ('equation = "a + b - d"', "d"),
+        ('equation = "a.real + b - c"', "equation"),
+        ('equation = "a + b - c"\nfrobnicate = 1', "frobnicate"),
+    ],
+)
+def test_a_wrong_budget_file_is_one_message(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], wrong: str, message: str
+) -> None:
+    (tmp_path / "stack.toml").write_text(FILE.replace('equation = "a + b - c"', wrong))
+
+    assert cli.main(["budget", str(tmp_path / "stack.toml"), "--out", str(tmp_path / "r")]) == 2
+    err = capsys.readouterr().err
+    assert message in err
+    assert "Traceback" not in err
+    assert not (tmp_path / "r").exists()
+
+
+@pytest.mark.parametrize("order", ["0", "3", "x"])
+def test_an_order_that_does_not_exist_is_refused(order: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["budget", "f.toml", "--order", order]) == 2
+    assert f"{order} is not a whole number from 1 to 2" in capsys.readouterr().err
