@@ -89,6 +89,30 @@ def test_the_share_of_the_loss_goes_to_nothing_as_power_grows(procedure: Procedu
     assert float(program.evaluate(values)) == pytest.approx(2.2565e6, rel=1e-9)
 
 
+@pytest.mark.parametrize("procedure", AT_ONE_POWER, ids=lambda procedure: procedure.name)
+@pytest.mark.parametrize(
+    ("symbol", "value", "error"),
+    [
+        ("W_wall", 0.0, 0.0),
+        ("s_splash", 0.0, 0.0),
+        ("a_A", 0.0, 0.0),
+        ("W_wall", 65.0, 65.0 / (1000.0 - 65.0)),
+        ("s_splash", 0.01, -0.01),
+        ("a_A", 0.016, -0.016),
+    ],
+)
+def test_without_loss_or_carry_over_or_stem_nothing_is_left_of_it_and_alone_each_has_its_own_sign(
+    procedure: Procedure, symbol: str, value: float, error: float
+) -> None:
+    # Signs and sizes at 1 kW: loss W/(P - W) = +7.0 %, carry-over -s, stem -a/A (energy balance; Archimedes).
+    program = program_of(procedure, "none")
+    values = dict.fromkeys(program.symbols, 0.0)
+    values |= {"L_ref": 2.2565e6, "P_set": 1000.0, "P_ref": 1000.0, "N": 1.0, "b": 1.0, "k": 9600.0, symbol: value}
+    values |= {"n": 31.0} if "n" in program.symbols else {"m_step": 0.12}
+
+    assert float(program.evaluate(values)) / 2.2565e6 - 1.0 == pytest.approx(error, abs=1e-12)
+
+
 def test_tip_to_tip_the_restart_costs_the_heat_lost_in_the_pause() -> None:
     # m c dT - L m_pause = W t_pause: 65 W for 30 s is 1950 J, on 0.12 kg of vapour 0.72 % of L.
     program = program_of(procedure_named("fixed-mass-restart"), "none")
