@@ -1,0 +1,236 @@
+"""The law of propagation: limits, laws, and independent references."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import uncertainties
+from hypothesis import given
+from hypothesis import strategies as st
+from uncertainties import umath
+
+from budget.correlation import correlation_matrix, square_root
+from budget.distributions import Constant, Distribution, Normal, Rectangular, StudentT
+from budget.errors import BudgetError
+from budget.inputs import Correlation, InputQuantity, type_a
+from budget.model import MeasurementModel
+from budget.propagation import coverage_factor, propagate
+from budget.tolerance import rounded_statement
+
+small = st.floats(0.001, 0.2)
+values = st.floats(0.5, 3.0)
+coefficients = st.floats(-1.0, 1.0)
+
+
+def model(
+    equation: str, correlations: tuple[Correlation, ...] = (), **inputs: Distribution
+) -> MeasurementModel:
+    quantities = tuple(InputQuantity(symbol, distribution) for symbol, distribution in inputs.items())
+    return MeasurementModel("y", "", "", quantities, (), equation, correlations)
+
+
+@given(a=values, b=values, ua=small, ub=small, r=coefficients)
+def test_first_order_agrees_with_an_independent_library(a: float, b: float, ua: float, ub: float, r: float) -> None:
+    covariance = [[ua**2, r * ua * ub], [r * ua * ub, ub**2]]
+    x, y = uncertainties.correlated_values([a, b], covariance)
+    theirs = umath.exp(-x) * y**2 / (1 + x) + umath.log(y)  # type: ignore[attr-defined]
+    ours = propagate(
+        model("exp(-a) * b**2 / (1 + a) + log(b)", (Correlation(("a", "b"), r),), a=Normal(a, ua), b=Normal(b, ub))
+    )
+
+    assert ours.estimate == pytest.approx(theirs.nominal_value, rel=1e-12)
+    assert ours.standard_uncertainty == pytest.approx(theirs.std_dev, rel=1e-6, abs=1e-9)
+
+
+@given(a=values, b=values, u=small, factor=st.floats(0.01, 100.0))
+def test_scaling_every_uncertainty_scales_the_first_order_result(a: float, b: float, u: float, factor: float) -> None:
+    once = propagate(model("a * b", a=Normal(a, u), b=Normal(b, 2 * u)))
+    scaled = propagate(model("a * b", a=Normal(a, factor * u), b=Normal(b, 2 * factor * u)))
+
+    assert scaled.standard_uncertainty == pytest.approx(factor * once.standard_uncertainty, rel=1e-12)
+    assert scaled.variance_shares == pytest.approx(once.variance_shares, rel=1e-9)
+
+
+@given(ua=small, ub=small)
+def test_correlation_of_plus_and_minus_one_adds_and_subtracts(ua: float, ub: float) -> None:
+    def uncertainty(r: float) -> float:
+        found = propagate(model("a + b", (Correlation(("a", "b"), r),), a=Normal(1, ua), b=Normal(1, ub)))
+        return found.standard_uncertainty
+
+    assert uncertainty(1.0) == pytest.approx(ua + ub, rel=1e-9)
+    assert uncertainty(-1.0) == pytest.approx(abs(ua - ub), rel=1e-6, abs=1e-8)
+    assert uncertainty(0.0) == pytest.approx(math.hypot(ua, ub), rel=1e-12)
+
+
+@given(st.permutations(["a", "b", "c"]), small, small)
+def test_the_order_of_the_inputs_does_not_matter(order: list[str], u: float, v: float) -> None:
+    inputs = {"a": Normal(1.0, u, 5), "b": Rectangular(1.0, 1.0 + v), "c": StudentT(2.0, u * v, 3)}
+    one = propagate(model("a * b / c", **inputs), order=2)
+    other = propagate(model("a * b / c", **{symbol: inputs[symbol] for symbol in order}), order=2)
+
+    assert other.standard_uncertainty == pytest.approx(one.standard_uncertainty, rel=1e-12)
+    assert other.effective_dof == pytest.approx(one.effective_dof, rel=1e-9)
+
+
+@given(u=small, v=small, r=st.floats(-0.95, 0.95), x=values)
+def test_second_order_is_exact_for_a_quadratic_of_normal_inputs(u: float, v: float, r: float, x: float) -> None:
+    # variance of a² + a·b for jointly normal a, b: gᵀΣg + ½ tr((HΣ)²), with H constant
+    covariance = np.array([[u**2, r * u * v], [r * u * v, v**2]])
+    gradient, hessian = np.array([2 * x + 1.5, x]), np.array([[2.0, 1.0], [1.0, 0.0]])
+    expected = gradient @ covariance @ gradient + 0.5 * np.trace(hessian @ covariance @ hessian @ covariance)
+    correlation = (Correlation(("a", "b"), r),)
+    found = propagate(model("a**2 + a*b", correlation, a=Normal(x, u), b=Normal(1.5, v)), order=2)
+
+    assert found.standard_uncertainty**2 == pytest.approx(float(expected), rel=1e-9)
+
+
+def test_second_order_has_the_third_derivatives_of_the_note() -> None:
+    # JCGM 100:2008, 5.1.2 note: Σᵢ Σⱼ [½ fᵢⱼ² + fᵢ fᵢⱼⱼ] uᵢ² uⱼ², here for f = exp(a)·b by hand
+    ua, ub, a, b = 0.1, 0.2, 0.5, 2.0
+    e = math.exp(a)
+    first = (e * b * ua) ** 2 + (e * ub) ** 2
+    own = (0.5 * (e * b) ** 2 + e * b * e * b) * ua**4
+    mixed = 2 * 0.5 * e**2 * ua**2 * ub**2 + (e * b * 0 + e * e) * ua**2 * ub**2
+    found = propagate(model("exp(a) * b", a=Normal(a, ua), b=Normal(b, ub)), order=2)
+
+    assert found.standard_uncertainty**2 == pytest.approx(first + own + mixed, rel=1e-12)
+
+
+def test_type_a_inputs_alone_keep_their_degrees_of_freedom() -> None:
+    readings = [10.1, 10.4, 9.9, 10.2, 10.3]
+    found = propagate(model("2 * a", a=type_a(readings)))
+
+    assert found.effective_dof == pytest.approx(4.0)
+    assert found.standard_uncertainty == pytest.approx(2.0 * np.std(readings, ddof=1) / math.sqrt(5))
+    assert found.coverage_factor == pytest.approx(2.776, abs=5e-4)  # JCGM 100:2008, Table G.2, t95(4) = 2.78
+
+
+@given(ua=small, ub=small, nu=st.integers(1, 50), nv=st.integers(1, 50))
+def test_effective_degrees_of_freedom_lie_between_the_fewest_and_their_sum(
+    ua: float, ub: float, nu: int, nv: int
+) -> None:
+    found = propagate(model("a - b", a=Normal(1, ua, nu), b=Normal(1, ub, nv)))
+
+    assert min(nu, nv) * (1 - 1e-9) <= found.effective_dof <= (nu + nv) * (1 + 1e-9)
+
+
+@given(st.floats(0.5, 0.989), small)
+def test_a_higher_coverage_gives_a_wider_interval_around_the_narrower(p: float, u: float) -> None:
+    narrow, wide = (propagate(model("a**2", a=Normal(2.0, u, 6)), coverage).interval for coverage in (p, p + 0.01))
+
+    assert wide[0] < narrow[0] < narrow[1] < wide[1]
+
+
+def test_shares_sum_to_one_with_correlation_too() -> None:
+    correlations = (Correlation(("a", "b"), 0.6), Correlation(("b", "c"), -0.3))
+    found = propagate(model("a * b + c", correlations, a=Normal(1, 0.1), b=Normal(2, 0.1), c=Normal(0, 0.3)))
+
+    assert sum(found.variance_shares.values()) == pytest.approx(1.0)
+
+
+def test_a_constant_has_a_sensitivity_and_no_contribution() -> None:
+    found = propagate(model("a * k", a=Normal(2, 0.1), k=Constant(3.0)))
+
+    assert found.sensitivity_coefficients["k"] == pytest.approx(2.0)
+    assert found.contributions["k"] == 0.0
+
+
+def test_without_uncertainty_nothing_is_divided_by_zero() -> None:
+    found = propagate(model("a * k", a=Constant(2.0), k=Constant(3.0)))
+
+    assert (found.standard_uncertainty, found.effective_dof) == (0.0, math.inf)
+    assert found.interval == (6.0, 6.0)
+
+
+def test_a_step_is_met_by_a_difference_that_tells_its_error() -> None:
+    # common practice, no source: over ± u = ± 10 the floor of a climbs 20, so its coefficient is one
+    found = propagate(model("floor(a)", a=Normal(100.0, 10.0)))
+
+    assert found.sensitivity_coefficients["a"] == pytest.approx(1.0)
+    assert found.derivatives.differences["a"] == pytest.approx(0.0, abs=0.11)
+
+
+def test_a_kink_at_the_estimate_is_met_by_a_difference() -> None:
+    found = propagate(model("abs(a) + a", a=Normal(0.0, 0.1)))
+
+    assert found.sensitivity_coefficients["a"] == pytest.approx(1.0)
+    assert "a" in found.derivatives.differences
+
+
+def test_an_impossible_set_of_correlations_names_the_pair() -> None:
+    correlations = [Correlation(("a", "b"), 0.9), Correlation(("b", "c"), 0.9), Correlation(("a", "c"), -0.9)]
+    message = r"correlation between (a and c|b and c|a and b): coefficient must lie between .* not positive semi-definite"
+
+    with pytest.raises(BudgetError, match=message):
+        propagate(model("a + b + c", tuple(correlations), a=Normal(0, 1), b=Normal(0, 1), c=Normal(0, 1)))
+
+
+@given(st.lists(st.lists(st.floats(-1, 1), min_size=3, max_size=3), min_size=4, max_size=4))
+def test_the_root_of_a_correlation_matrix_gives_it_back_even_when_singular(rows: list[list[float]]) -> None:
+    vectors = np.array(rows) + 1e-3
+    lengths = np.linalg.norm(vectors, axis=1, keepdims=True)
+    vectors = np.where(lengths > 1e-6, vectors / np.maximum(lengths, 1e-6), [[1.0, 0.0, 0.0]])
+    matrix = vectors @ vectors.T  # rank 3 of 4: semi-definite
+    root = square_root(matrix)
+
+    assert root @ root.T == pytest.approx(matrix, abs=1e-5)
+
+
+def test_the_matrix_leaves_out_pairs_with_constants() -> None:
+    matrix = correlation_matrix(["a", "b"], [Correlation(("a", "b"), 0.2), Correlation(("a", "z"), 0.9)])
+
+    assert matrix.tolist() == [[1.0, 0.2], [0.2, 1.0]]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        ({"coverage": 1.0}, r"coverage: must lie between 0 and 1, such as 0.95 \(got 1\)"),
+        ({"order": 3}, r"order: must be 1 or 2 \(got 3\)"),
+    ],
+)
+def test_an_argument_out_of_range_is_refused(arguments: dict[str, float], message: str) -> None:
+    with pytest.raises(BudgetError, match=message):
+        propagate(model("a", a=Normal(0, 1)), **arguments)  # type: ignore[arg-type]
+
+
+def test_an_equation_without_a_value_at_the_estimates_is_refused() -> None:
+    with pytest.raises(BudgetError, match="equation of y: must have a value"):
+        propagate(model("log(a)", a=Normal(-1.0, 0.1)))
+
+
+@pytest.mark.parametrize(
+    ("faulty", "message"),
+    [
+        (lambda: model("a + c", a=Normal(0, 1)), "equation: c must be an input or an earlier intermediate"),
+        (lambda: model("a", a=Normal(0, 1), b=Normal(0, 1)), "input b: must be used in an equation"),
+        (lambda: model("a", (Correlation(("a", "z"), 0.5),), a=Normal(0, 1)), "must name inputs"),
+        (lambda: model("a*b", (Correlation(("a", "b"), 1.5),), a=Normal(0, 1), b=Normal(0, 1)), "between -1 and 1"),
+        (lambda: model("a", (Correlation(("a", "a"), 0.5),), a=Normal(0, 1)), "must name each pair of two inputs once"),
+    ],
+)
+def test_a_model_that_does_not_hang_together_is_refused(faulty: object, message: str) -> None:
+    with pytest.raises(BudgetError, match=message):
+        faulty()  # type: ignore[operator]
+
+
+def test_a_step_may_use_only_what_stands_before_it() -> None:
+    with pytest.raises(BudgetError, match="w must be an input or an earlier intermediate"):
+        MeasurementModel("y", "", "", (InputQuantity("a", Normal(1, 1)),), (("v", "w * 2"), ("w", "a")), "v + w")
+
+
+@given(st.floats(-1e6, 1e6), st.floats(1e-9, 1e6))
+def test_a_rounded_uncertainty_has_two_digits_and_is_never_much_smaller(estimate: float, uncertainty: float) -> None:
+    # JCGM 100:2008, 7.2.6
+    value, rounded = rounded_statement(estimate, uncertainty)
+
+    assert 0.99 * uncertainty <= float(rounded) <= 1.1 * uncertainty
+    assert abs(float(value) - estimate) <= 0.06 * uncertainty + 1e-9
+
+
+def test_few_degrees_of_freedom_need_a_large_factor() -> None:
+    # JCGM 100:2008, Table G.2: t95(1) = 12.71; below one degree nothing is rounded away
+    assert coverage_factor(0.95, 1.0) == pytest.approx(12.71, abs=0.005)
+    assert coverage_factor(0.95, 0.5) > coverage_factor(0.95, 1.0)
