@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -102,12 +102,36 @@ def runs_of(readings: Sequence[Reading], kit: Kit, *, steps_of_mass: bool, rated
 
 
 def by_run(readings: Sequence[Reading]) -> dict[str, list[Reading]]:
-    """Readings by run, without rows that state a mean; where no run is named, marks that start anew begin one."""
+    """
+    Readings by run, without rows that state a mean.
+
+    A run of one row whose mark is not its start begins where the run before it ended: the two go on as one run of
+    several marks, numbered anew, so that the reading they share counts once.
+    """
     found: dict[str, list[Reading]] = {}
     for reading in readings:
         if not reading.states_mean:
             found.setdefault(reading.run, []).append(reading)
-    return found
+    joined: dict[str, list[Reading]] = {}
+    for name, rows in found.items():
+        before = next(reversed(joined), None)
+        if before is not None and len(rows) == 1 and "mass_step" not in rows[0].numbers and _goes_on(rows[0]):
+            joined[before] += rows
+        else:
+            joined[name] = rows
+    return {name: _numbered(rows) for name, rows in joined.items()}
+
+
+def _goes_on(reading: Reading) -> bool:
+    kind, number, _ = mark_key(reading.mark)
+    return kind == 0 and number > 0.0
+
+
+def _numbered(rows: list[Reading]) -> list[Reading]:
+    """Marks of a joined run numbered in the order of the sheet."""
+    if len({row.run for row in rows}) == 1:
+        return rows
+    return [replace(row, mark=str(index)) for index, row in enumerate(rows)]
 
 
 def mark_key(mark: str) -> tuple[int, float, str]:
