@@ -18,7 +18,7 @@ from design.procedures.face import Correction, Procedure
 from design.procedures.registry import PROCEDURES
 from design.ranking import Appraisal, appraise
 from design.screening import Branch, unsuitables
-from design.situation import Settings, situation_of
+from design.situation import Settings
 
 TRIALS = 2048
 """Trials of the shared sample: differences are sharper than each value."""

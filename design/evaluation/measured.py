@@ -15,12 +15,15 @@ from design.candidates import powers_of
 from design.errors import DesignError
 from design.evaluation.in_use import InUse
 from design.evaluation.runs import Contrast, Run, contrast_of
-from design.procedures.face import Correction, Result, Steps
+from design.procedures.face import Result, Steps
+from design.procedures.registry import procedure_named
 from design.situation import Settings, Situation, situation_of
 from design.terms import InputTerm
 
 SCATTER = ("d_balance", "d_boiling", "d_count", "d_time", "Q_drift")
 """Inputs that come anew with every reading."""
+COOLED = ("W_cooled", "(W_cooled_read - d_cooling) / (1 + e_cooling)")
+"""Heat loss by the cooling balance, from what its readings give."""
 PER_PAUSE = ("t_pause", "E_restart")
 """Inputs that come with every step between marks."""
 SAME_POWER = 0.12
@@ -59,7 +62,17 @@ def rated_power(used: InUse) -> float:
     return stated or max(powers_of(used.conditions.bench, used.kit.heater), default=used.kit.heater.power)
 
 
-def measured(used: InUse, runs: Sequence[Run]) -> Measured:
+def matching(used: InUse, runs: Sequence[Run]) -> InUse:
+    """The same with as many powers as the runs have, where the procedure leaves that open (a series)."""
+    if used.procedure.identifier != "series":
+        return used
+    powers = by_power(runs) if all(run.power for run in runs) else [list(runs)]
+    procedure = procedure_named("series", len(powers))
+    correction = used.correction if used.correction in procedure.corrections else "calculated"
+    return replace(used, procedure=procedure, correction=correction)
+
+
+def measured(used: InUse, runs: Sequence[Run], cooled: float | None = None) -> Measured:
     """
     Build the measurement models of a group's runs.
 
@@ -69,6 +82,8 @@ def measured(used: InUse, runs: Sequence[Run]) -> Measured:
         Kit, procedure and correction.
     runs : sequence of Run
         All runs of the group.
+    cooled : float, optional
+        Heat loss by the cooling balance, where the correction takes it. [W]
 
     Returns
     -------
@@ -88,8 +103,8 @@ def measured(used: InUse, runs: Sequence[Run]) -> Measured:
         levels,
         contrasts,
         situation,
-        _model(used, levels, contrasts, situation, used.correction),
-        _model(used, levels, contrasts, situation, "none"),
+        _model(used, levels, contrasts, situation, cooled),
+        _model(replace(used, correction="none"), levels, contrasts, situation, None),
     )
 
 
@@ -98,13 +113,7 @@ def levels_of(used: InUse, runs: Sequence[Run]) -> tuple[tuple[Run, ...], ...]:
     wanted = symbols_of(used.procedure.result("none"))
     if "E_read" in wanted:
         return (tuple(runs),)
-    found: list[list[Run]] = []
-    expected = used.procedure.number_of_powers
-    for run in sorted(runs, key=lambda run: -_power(run)):
-        if found and _power(run) > (1.0 - SAME_POWER) * _power(found[-1][0]):
-            found[-1].append(run)
-        else:
-            found.append([run])
+    found, expected = by_power(runs), used.procedure.number_of_powers
     if len(found) != expected:
         powers = ", ".join(f"{_power(level[0]):.0f} W" for level in found)
         raise DesignError(
@@ -112,6 +121,17 @@ def levels_of(used: InUse, runs: Sequence[Run]) -> tuple[tuple[Run, ...], ...]:
             f"(got {powers})"
         )
     return tuple(tuple(level) for level in found)
+
+
+def by_power(runs: Sequence[Run]) -> list[list[Run]]:
+    """Runs by power, the highest first; runs within ``SAME_POWER`` of the first of a power belong to it."""
+    found: list[list[Run]] = []
+    for run in sorted(runs, key=lambda run: -_power(run)):
+        if found and _power(run) > (1.0 - SAME_POWER) * _power(found[-1][0]):
+            found[-1].append(run)
+        else:
+            found.append([run])
+    return found
 
 
 def equal_times(contrasts: Sequence[Contrast]) -> tuple[Contrast, ...]:
@@ -160,9 +180,9 @@ def _model(
     levels: Sequence[Sequence[Run]],
     contrasts: Sequence[Contrast],
     situation: Situation,
-    correction: Correction,
+    cooled: float | None,
 ) -> MeasurementModel:
-    result = used.procedure.result(correction)
+    result = used.procedure.result(used.correction)
     steps: list[tuple[str, str]] = []
     inputs: dict[str, InputQuantity] = {}
     terms = {term.symbol: term for term in used.procedure.terms(situation)}
@@ -173,6 +193,9 @@ def _model(
         steps += _reading_steps(used, level[0], contrast, own, tail)
         inputs |= _reading_inputs(level[0], contrast, terms, tail, rated_power(used))
     inputs |= _shared_inputs(terms, contrasts[0], levels[0][0])
+    if cooled is not None:
+        steps.append(COOLED)
+        inputs["W_cooled_read"] = _constant("W_cooled_read", cooled, "heat loss by the cooling balance", "W")
     program = compile_program((*steps, *result.steps), result.equation)
     needed = _kept(tuple(steps), result)
     return MeasurementModel(

@@ -1,0 +1,87 @@
+"""A cooling run on the sheet: heater off, time, temperature and mass, for a heat loss found from the data."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from design.errors import DesignError
+from design.evaluation.in_use import InUse
+from design.evidence import default
+from design.procedures.cooling_run import CoolingRun, cooling_loss
+from design.readings import Reading
+from design.water import ICE_POINT
+
+
+def parted(readings: Sequence[Reading]) -> tuple[tuple[Reading, ...], tuple[Reading, ...]]:
+    """
+    Part the readings of a group into those of runs and those of a cooling run.
+
+    A run belongs to the cooling run where the heater is off at every mark and each has a temperature.
+
+    Returns
+    -------
+    tuple of (runs, cooling)
+    """
+    by_name: dict[str, list[Reading]] = {}
+    for reading in readings:
+        by_name.setdefault(reading.run, []).append(reading)
+    cold = {name for name, rows in by_name.items() if len(rows) > 1 and all(_is_cooling(row) for row in rows)}
+    runs = tuple(reading for reading in readings if reading.run not in cold)
+    return runs, tuple(reading for reading in readings if reading.run in cold)
+
+
+def _is_cooling(reading: Reading) -> bool:
+    return reading.heater is False and {"temperature", "time", "mass"} <= set(reading.numbers)
+
+
+def loss_from(readings: Sequence[Reading], used: InUse, expected_water: float) -> float:
+    """
+    Heat loss at the boiling point by the cooling balance.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        Of the cooling run, in order.
+    used : InUse
+        The bench in use.
+    expected_water : float
+        Water left after the runs as the bench has it, used where the balance does not tell. [kg]
+
+    Returns
+    -------
+    float
+        Loss, without the dry wall of the freeboard and the returning steam. [W]
+
+    Raises
+    ------
+    DesignError
+        If the readings are too few or not those of cooling water.
+    """
+    time, temperature, mass = (
+        np.array([row.numbers[name].value for row in readings]) for name in ("time", "temperature", "mass")
+    )
+    if np.any(np.diff(time) <= 0.0):
+        raise DesignError(f"row {readings[0].row}: the times of the cooling run must rise from mark to mark")
+    vapour = (1.0 - used.hardware.stem) * used.conditions.buoyancy
+    run = CoolingRun(
+        time=time,
+        temperature=temperature + ICE_POINT,
+        fall=np.abs(mass - mass[0]) * vapour,
+        water=_water(float(mass[0]), used, expected_water),
+        vessel_heat_capacity=used.hardware.heat_capacity,
+    )
+    water = used.conditions.water
+    return cooling_loss(run, water.specific_heat, water.boiling_point, used.conditions.room_temperature)
+
+
+def _water(shown: float, used: InUse, expected: float) -> float:
+    """Water in the vessel: what the balance shows, tared or not, whichever is nearer to what the bench expects."""
+    kit = used.kit
+    if used.procedure.needs_mass_set:
+        return expected
+    hung = default("vessel_heater_mass") if kit.heater.held_by == "vessel" else 0.0
+    capacity = kit.vessel.capacity * used.conditions.water.liquid_density
+    possible = [water for water in (shown, shown - kit.vessel.mass - hung) if 0.0 < water <= capacity]
+    return min(possible, key=lambda water: abs(water - expected), default=expected)
