@@ -25,7 +25,7 @@ def inputs_table(report: BudgetReport, name: str = "budget") -> Table:
             one["symbol"],
             one["estimate"],
             one["standard_uncertainty"],
-            one["unit"],
+            rounding.spelled(one["unit"]),
             one["distribution"],
             one["dof"],
             one["sensitivity_coefficient"],
@@ -43,7 +43,7 @@ def inputs_table(report: BudgetReport, name: str = "budget") -> Table:
         report.model.symbol,
         found.estimate,
         found.standard_uncertainty,
-        unit,
+        rounding.spelled(unit),
         "",
         found.effective_dof if rounding.finite(found.effective_dof) else None,
         None,
@@ -53,7 +53,7 @@ def inputs_table(report: BudgetReport, name: str = "budget") -> Table:
         None,
         "",
     )
-    contribution = f"Contribution{f' ({unit})' if unit else ''}"
+    contribution = f"Contribution{f' ({rounding.spelled(unit)})' if unit else ''}"
     return table(
         name,
         "Uncertainty budget, ranked by share; the last row is the measurand",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 
 THIN = "\u202f"
@@ -67,7 +68,7 @@ def with_uncertainty(estimate: float, standard_uncertainty: float, unit: str = "
     value, uncertainty = round_together(estimate, standard_uncertainty, digits=digits)
     if not unit:
         return f"{value} {PLUS_MINUS} {uncertainty}"
-    return f"({value} {PLUS_MINUS} {uncertainty}){THIN}{unit}"
+    return f"({value} {PLUS_MINUS} {uncertainty}){THIN}{spelled(unit)}"
 
 
 def significant(value: float, digits: int) -> str:
@@ -89,7 +90,7 @@ def fixed(value: float, decimals: int) -> str:
 def in_unit(value: float, unit: str, digits: int = 3) -> str:
     """Write a value to some significant digits, without closing zeros, and its unit after a thin space."""
     text = _without_closing_zeros(significant(value, digits))
-    return f"{text}{THIN}{unit}" if unit else text
+    return f"{text}{THIN}{spelled(unit)}" if unit else text
 
 
 def percent(value: float) -> str:
@@ -135,6 +136,19 @@ def grouped(text: str) -> str:
         groups = ([whole[:head]] if head else []) + [whole[i : i + 3] for i in range(head, len(whole), 3)]
         whole = THIN.join(groups)
     return f"{sign}{whole}{mark}{rest}"
+
+
+def spelled(unit: str) -> str:
+    """
+    Write a unit as print has it.
+
+    Examples
+    --------
+    >>> spelled("kg/m^3"), spelled("J*s**-1")
+    ('kg/m³', 'J·s⁻¹')
+    """
+    raised = re.sub(r"(?:\^|\*\*)(-?\d+)", lambda match: _superscript(int(match.group(1))), unit)
+    return raised.replace("*", "·")
 
 
 def _percent_number(size: float, *, negative: bool) -> str:

@@ -76,6 +76,10 @@ def reckoning(design: RankedDesign, model: MeasurementModel | None, words: KitWo
     if words.counts and "k" in constant:
         energy = rounding.in_unit(constant["k"], "J", 6)
         lines.append(f"Energy: E = {energy} × number of {words.counts}.")
+    if design.procedure in RESULTS and len(design.powers_W) > 1:
+        return (*lines, RESULTS[design.procedure])
+    if design.correction == "none" and design.procedure == "series":
+        return (*lines, RESULTS["series at one power"])
     if design.correction == "none":
         return (*lines, "Result: L = E/m, with the mass m that boiled away. Nothing is corrected.")
     if not {"W_est", "kept_est", "E_est", "E_read"} <= values.keys():
@@ -135,9 +139,9 @@ def _whole_counts(text: Amounts) -> tuple[str, ...]:
 
 def _two_powers(text: Amounts) -> tuple[str, ...]:
     return (
-        f"Do one run at each power ({text.power}) for the same time, from the same level of water: note count and "
-        "mass at the start and at the end of each, with the heater on.",
-        "Top up with boiling water between the runs, and let it boil steadily for two minutes before the next.",
+        f"Do one run at each power ({text.power}) for the same time, the lowest power first and the highest last: at a "
+        "mark of the meter note count, mass and time at the start and at the end of each, with the heater on.",
+        "Do not top up between the runs; let it boil steadily for two minutes at the new power before the next.",
     )
 
 
@@ -145,7 +149,8 @@ def _series(text: Amounts) -> tuple[str, ...]:
     return (
         f"Leave the heater on at {text.power}. At equal steps note together: the count, the mass and the time, at "
         f"least six times, until {text.mass} have boiled away.",
-        "Where there are several powers, do the same at each, from the same level of water.",
+        "Where there are several powers, do the same at each, the lowest first and the highest last, without topping "
+        "up.",
     )
 
 
@@ -166,6 +171,18 @@ PROCEDURE_STEPS: Mapping[str, Callable[[Amounts], tuple[str, ...]]] = MappingPro
     }
 )
 """Steps between steady boiling and switching off, by procedure."""
+
+
+RESULTS: Mapping[str, str] = MappingProxyType(
+    {
+        "two-powers": "Result: L = (E₁ − E₂)/(m₁ − m₂), with energies and masses of equal times at the two powers. The "
+        "loss of heat cancels; droplets thrown out do not.",
+        "series": "Result: fit E = L·m + W·t to all marks by least squares; the fit gives L and the loss W together.",
+        "series at one power": "Result: L is the slope of the energy against the mass, by least squares. Nothing is "
+        "corrected.",
+    }
+)
+"""How the readings of several marks or powers become L."""
 
 
 def _close(text: Amounts, design: RankedDesign) -> tuple[str, ...]:

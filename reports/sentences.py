@@ -155,7 +155,8 @@ BUDGET: Mapping[str, str] = MappingProxyType(
         "statement": "{symbol} = {value}, where the number after ± is the expanded uncertainty for a coverage "
         "probability of {coverage}, with the coverage factor {factor}.",
         "statement_simulated": "{symbol} = {value}, with a standard uncertainty of {uncertainty}; with a coverage "
-        "probability of {coverage} the value lies from {ends} (by simulation; propagation is not valid here).",
+        "probability of {coverage} the value lies from {ends} (by simulation; the law of propagation "
+        "is not accurate to two digits here).",
         "invented": "Example: the data are invented.",
     }
 )

@@ -155,7 +155,7 @@ def _ticks(axes: Any, report: BudgetReport, *, wide: bool) -> None:
     ticks = [float(tick) for tick in MaxNLocator(6 if wide else 4).tick_values(low, high) if low <= tick <= high]
     step = ticks[1] - ticks[0] if len(ticks) > 1 else max(abs(ticks[0]), 1.0) if ticks else 1.0
     axes.set_xticks(ticks, [rounding.round_together(tick, step, digits=2)[0] for tick in ticks])
-    unit = report.model.unit
+    unit = rounding.spelled(report.model.unit)
     title = f"{report.model.symbol}{' in ' + unit if unit else ''}"
     below = -0.3 / (axes.get_position().height * axes.figure.get_figheight())
     axes.text(

@@ -87,7 +87,7 @@ def statement(report: BudgetReport) -> str:
         spread = spread_of(report)
         return BUDGET["statement_simulated"].format(
             symbol=report.model.symbol,
-            value=f"{rounding.round_together(simulated.estimate, spread)[0]}{rounding.THIN + unit if unit else ''}",
+            value=rounding.round_together(simulated.estimate, spread)[0] + behind(unit),
             uncertainty=rounding.in_unit(spread, unit, 2),
             coverage=rounding.percent_of_share(report.coverage),
             ends=ends(simulated.interval_symmetric, spread, unit),
@@ -135,10 +135,15 @@ def spread_of(report: BudgetReport) -> float:
     return (simulated.interval_symmetric[1] - simulated.interval_symmetric[0]) / 4
 
 
+def behind(unit: str) -> str:
+    """Write a unit to stand behind a number."""
+    return rounding.THIN + rounding.spelled(unit) if unit else ""
+
+
 def ends(interval: tuple[float, float], spread: float, unit: str) -> str:
     """Write the ends of an interval to the place of a standard uncertainty."""
     low, high = (rounding.round_together(end, spread)[0] for end in interval)
-    return f"{low} to {high}{rounding.THIN + unit if unit else ''}"
+    return f"{low} to {high}{behind(unit)}"
 
 
 def correlation_table(model: MeasurementModel) -> Table:

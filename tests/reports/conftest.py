@@ -11,7 +11,7 @@ from budget.distributions import Constant, Normal, Rectangular
 from budget.inputs import InputQuantity
 from budget.model import MeasurementModel
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.kit import Balance, Heater, Jacket, MassSet, Meter, Vessel
+from design.kit import ROLES, Balance, Heater, Jacket, MassSet, Meter, Vessel
 from design.plan import ErrorMap, NearMiss, Plan, RankedDesign, Source
 from reports.pages.plan_page import plan_page
 from reports.pages.render import Origin
@@ -288,6 +288,21 @@ def make_infeasible_plan() -> Plan:
 @pytest.fixture(scope="session")
 def example_page() -> str:
     return plan_page(make_plan(), make_bench(), Origin("0.0.0", "2026-03-04"))
+
+
+@pytest.fixture(scope="session")
+def crowded_page() -> str:
+    """Page of a plan with five long-named purchases for six groups, a cheaper near-equal and an accepted flaw."""
+    names = {role: f"{role.replace('_', ' ')} of the longer and heavier kind, with a stand, 230 V" for role in ROLES}
+    design = make_design(
+        items=names,
+        buy=tuple((role, name, 6, 240.0) for role, name in names.items()),
+        price=1200.0,
+        accepted=("the balance is not splash-proof", "the balance freezes the number while the load changes"),
+    )
+    cheaper = dataclasses.replace(design, price=900.0)
+    plan = make_plan(recommended=design, cheapest=cheaper, bench_name="Invented college on the hill, second laboratory")
+    return plan_page(plan, make_bench(), Origin("0.0.0", "2026-03-04"))
 
 
 @pytest.fixture

@@ -42,6 +42,13 @@ def report(tmp_path_factory: pytest.TempPathFactory, example_page: str) -> str:
     return path.as_uri()
 
 
+@pytest.fixture(scope="module")
+def crowded_report(tmp_path_factory: pytest.TempPathFactory, crowded_page: str) -> str:
+    path = tmp_path_factory.mktemp("crowded") / "report.html"
+    path.write_text(crowded_page, encoding="utf-8")
+    return path.as_uri()
+
+
 def opened(browser: Browser, report: str, width: int, scheme: str, said: list[str]) -> Page:
     context = browser.new_context(
         viewport={"width": width, "height": 800}, color_scheme="dark" if scheme == "dark" else "light"
@@ -116,8 +123,8 @@ def test_the_skip_link_comes_first_for_the_keyboard(browser: Browser, report: st
     assert page.evaluate("document.activeElement.className") == "skip"
 
 
-def test_the_decision_fits_on_the_first_sheet_of_paper(browser: Browser, report: str, tmp_path: Path) -> None:
-    page = opened(browser, report, 794, "light", [])
+def test_the_decision_fits_on_the_first_sheet_of_paper(browser: Browser, crowded_report: str, tmp_path: Path) -> None:
+    page = opened(browser, crowded_report, 794, "light", [])
     page.emulate_media(media="print")
     # A4 less the margins of the stylesheet: 297 - 15 - 16 mm high, 210 - 2 * 16 mm wide, at 96 px an inch.
     page.set_viewport_size({"width": round(178 / 25.4 * 96), "height": 1000})

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import io
 import json
 import subprocess
 import sys
@@ -15,6 +16,7 @@ from design.bench import Bench
 from design.errors import DesignError
 from design.plan import Plan
 from reports import cli
+from reports.progress import progress_bar
 
 Run = Callable[..., int]
 
@@ -216,3 +218,30 @@ def test_start_does_not_overwrite(tmp_path: Path, capsys: pytest.CaptureFixture[
 def test_check_refuses_a_file_that_is_not_there(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["check", "no-such-file.toml"]) == 2
     assert "no-such-file.toml" in capsys.readouterr().err
+
+
+class Screen(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def test_a_bar_shows_stage_and_time_left_on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    screen = Screen()
+    monkeypatch.setattr(sys, "stderr", screen)
+    monkeypatch.setenv("COLUMNS", "100")
+    with progress_bar(quiet=False) as report:
+        report("looking at kits", 1, 2)
+        report("looking at kits", 2, 2)
+
+    assert "looking at kits" in screen.getvalue()
+    assert "100 %" in screen.getvalue()
+    assert "left" in screen.getvalue()
+
+
+def test_no_bar_is_shown_to_a_file(monkeypatch: pytest.MonkeyPatch) -> None:
+    stream = io.StringIO()
+    monkeypatch.setattr(sys, "stderr", stream)
+    with progress_bar(quiet=False) as report:
+        report("looking at kits", 1, 2)
+
+    assert stream.getvalue() == ""

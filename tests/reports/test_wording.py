@@ -137,6 +137,15 @@ def test_only_the_restart_procedure_switches_off_between_the_readings(design: Ra
     assert any(step.startswith("Leave the heater on.") for step in kept_on)
 
 
+def test_two_powers_go_from_the_lower_to_the_higher_without_topping_up(design: RankedDesign) -> None:
+    two = dataclasses.replace(design, procedure="two-powers", powers_W=(1400.0, 700.0))
+    steps = " ".join(run_sheet.steps(two, PULSES))
+
+    assert "the lowest power first" in steps
+    assert "Do not top up" in steps
+    assert "(E₁ − E₂)/(m₁ − m₂)" in run_sheet.reckoning(two, None, PULSES)[-1]
+
+
 def test_one_run_is_not_repeated(design: RankedDesign) -> None:
     once = run_sheet.steps(dataclasses.replace(design, repeats=1), PULSES)
 
