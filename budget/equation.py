@@ -51,7 +51,7 @@ class Program:
     names: Mapping[str, int]
     result: str
 
-    @property
+    @cached_property
     def symbols(self) -> frozenset[str]:
         """Symbols that must be given values."""
         return frozenset(load for load in self.loads if isinstance(load, str))

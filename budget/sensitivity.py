@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy import special
@@ -85,14 +86,18 @@ def sobol_indices(model: MeasurementModel, base: int = 1024, seed: int = 0) -> S
     return _indices(model, drawing.symbols, a, b, mixed)
 
 
+@lru_cache(maxsize=16)
 def _base_points(dimension: int, base: int, seed: int) -> tuple[Array, Array]:
-    """Return the two base samples of SALib's scheme, each of shape (dimension, base)."""
+    """Return the two base samples of SALib's scheme, each of shape (dimension, base); many models share them."""
     from SALib.sample import sobol as scheme
 
     problem = {"num_vars": dimension, "names": [str(k) for k in range(dimension)], "bounds": [[0.0, 1.0]] * dimension}
     rows = scheme.sample(problem, base, calc_second_order=False, seed=seed).reshape(base, dimension + 2, dimension)
     tiny = 2.0**-32
-    return np.clip(rows[:, 0].T, tiny, 1.0 - tiny), np.clip(rows[:, -1].T, tiny, 1.0 - tiny)
+    first, second = (np.clip(rows[:, place].T, tiny, 1.0 - tiny) for place in (0, -1))
+    first.setflags(write=False)
+    second.setflags(write=False)
+    return first, second
 
 
 def _outcomes(model: MeasurementModel, drawing: Sampler, first: Array, second: Array) -> tuple[Array, Array, Array]:
@@ -122,7 +127,8 @@ def _indices(model: MeasurementModel, symbols: tuple[str, ...], a: Array, b: Arr
     if spread <= 1e-14 * float(np.max(np.abs(pooled))):
         none = np.zeros(len(symbols))
         return SobolIndices(symbols, none, np.zeros((len(symbols), 2)), none, np.zeros((len(symbols), 2)), "no spread")
-    a, b, mixed = (a - pooled.mean()) / spread, (b - pooled.mean()) / spread, (mixed - pooled.mean()) / spread
+    centre = float(np.mean(np.concatenate([pooled, mixed.ravel()])))  # as SALib centres
+    a, b, mixed = (a - centre) / spread, (b - centre) / spread, (mixed - centre) / spread
     first = np.array([estimators.first_order(a, row, b) for row in mixed])
     total = np.array([estimators.total_order(a, row, b) for row in mixed])
     variance = 0.5 * (a**2 + b**2)

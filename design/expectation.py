@@ -10,7 +10,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from budget.distributions import standard_ppf
+from budget.distributions import StandardForm, standard_ppf
 from budget.equation import Program, compile_program
 from budget.montecarlo import uniform_draws
 from design.bench import Objective
@@ -98,19 +98,32 @@ def relative_errors(
     ndarray, shape (g, trials)
         (reported - true)/true. [1]
     """
-    values: dict[str, FloatArray] = {}
-    for term in terms:
-        size = term.size.reshape(-1, 1)
-        form = term.base.standard_form()
-        if form.scale == 0.0 or term.symbol in frozen:
-            values[term.symbol] = size * term.base.mean
-        else:
-            draws = standard_draws(term.symbol, form.shape, sample)
-            values[term.symbol] = size * form.location + (size * form.scale) * draws
+    values = {term.symbol: _drawn(term, sample, frozen=term.symbol in frozen) for term in terms}
     reference = next(term for term in terms if term.symbol == "L_ref")
-    reported = program.evaluate(values)
+    errors = program.evaluate(values)
+    errors = np.subtract(np.divide(errors, reference.size), 1.0)
     settings = max(term.size.size for term in terms)
-    return np.broadcast_to(reported / reference.size - 1.0, (settings, sample.trials))
+    return np.broadcast_to(errors, (settings, sample.trials))
+
+
+def _drawn(term: InputTerm, sample: Sample, *, frozen: bool) -> FloatArray:
+    """Draws of an input quantity, shape (g, trials), (trials,) or (g, 1)."""
+    form = term.base.standard_form()
+    size = term.size.reshape(-1, 1) if term.size.ndim else term.size
+    if form.scale == 0.0 or frozen:
+        return np.asarray(size * term.base.mean)
+    if term.size.ndim == 0:
+        return _transformed(term.symbol, form, float(term.size), sample)
+    draws = np.multiply(size * form.scale, standard_draws(term.symbol, form.shape, sample))
+    return draws if form.location == 0.0 else np.add(draws, size * form.location, out=draws)
+
+
+@lru_cache(maxsize=512)
+def _transformed(symbol: str, form: StandardForm, size: float, sample: Sample) -> FloatArray:
+    """Draws of what does not change with the setting: worked out once for all designs that share it."""
+    draws = size * form.location + (size * form.scale) * standard_draws(symbol, form.shape, sample)
+    draws.setflags(write=False)
+    return draws
 
 
 def objective_of(errors: FloatArray, aim: Aim) -> FloatArray:
@@ -131,12 +144,16 @@ def objective_of(errors: FloatArray, aim: Aim) -> FloatArray:
     """
     if aim.objective == "worst error":
         return np.asarray(np.quantile(np.abs(errors), aim.coverage, axis=1))
-    spread = errors.std(axis=1)
+    mean = errors.mean(axis=1)
+    square = np.einsum("ij,ij->i", errors, errors) / errors.shape[1]
+    if aim.objective == "rms error":
+        return np.asarray(np.sqrt(square))
+    spread = np.sqrt(np.maximum(square - mean**2, 0.0))
     if aim.objective == "standard uncertainty":
         return np.asarray(spread)
     if aim.objective == "expanded uncertainty":
         return np.asarray(spread * NormalDist().inv_cdf(0.5 + 0.5 * aim.coverage))
-    return np.asarray(np.hypot(errors.mean(axis=1), spread))
+    raise ValueError(f"objective: must be one of those a bench file may name (got {aim.objective!r})")
 
 
 def rows(terms: Sequence[InputTerm], chosen: NDArray[np.intp]) -> tuple[InputTerm, ...]:

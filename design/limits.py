@@ -121,11 +121,31 @@ def limits_of(situation: Situation, procedure: Procedure, price: float) -> tuple
     """
     return (
         *_money(situation, price),
-        *_electricity(situation),
-        *_water(situation),
-        _balance(situation, procedure),
-        _time(situation),
+        *setting_limits(situation),
+        *meter_limits(situation, situation.kit.meter),
+        balance_limit(situation, procedure, situation.kit.balance),
     )
+
+
+def setting_limits(situation: Situation) -> tuple[Limit, ...]:
+    """Limits that neither the balance nor the meter has a part in: circuit, boiling, water and time."""
+    bench = situation.conditions.bench
+    return (circuit_limit(situation, bench), time_limit(situation, bench), _weak(situation), *_water(situation))
+
+
+def meter_limits(situation: Situation, meter: Meter) -> tuple[Limit, ...]:
+    """Limits on what a meter, in place of the kit's own, would have to carry."""
+    voltage = situation.conditions.bench.supply.voltage
+    power, lowest = situation.settings.power, situation.settings.lowest_power
+    current = power / voltage
+    return (
+        _limit("takes more current than the meter bears", current, meter.max_current,
+               lambda i: f"a meter for {current[i]:.1f} A, or less power"),
+        _limit("takes more power than the meter bears", power, meter.max_power,
+               lambda i: f"a meter for {power[i]:.0f} W, or less power"),
+        _limit("takes less current than the meter starts at", meter.start_current, lowest / voltage,
+               lambda i: f"a meter that starts below {lowest[i] / voltage:.2f} A, or more power"),
+    )  # fmt: skip
 
 
 def _limit(reason: str, used: FloatArray | float, allowed: FloatArray | float, remedy: Callable[[int], str]) -> Limit:
@@ -141,26 +161,23 @@ def _money(situation: Situation, price: float) -> tuple[Limit, ...]:
     return (_limit(TOO_DEAR, price, purse.amount, lambda _: needed),)
 
 
-def _electricity(situation: Situation) -> tuple[Limit, ...]:
-    bench, meter, power = situation.conditions.bench, situation.kit.meter, situation.settings.power
-    current = power / bench.supply.voltage
-    total = current * bench.lesson.groups
-    return (
-        _limit("takes more current than the circuit allows", total, bench.supply.current_limit,
-               lambda i: f"a circuit of {total[i]:.1f} A, less power or fewer groups"),
-        _limit("takes more current than the meter bears", current, meter.max_current,
-               lambda i: f"a meter for {current[i]:.1f} A, or less power"),
-        _limit("takes more power than the meter bears", power, meter.max_power,
-               lambda i: f"a meter for {power[i]:.0f} W, or less power"),
-        _limit("takes less current than the meter starts at", meter.start_current, current,
-               lambda i: f"a meter that starts below {current[i]:.2f} A, or more power"),
-        _weak(situation),
-    )  # fmt: skip
+def circuit_limit(situation: Situation, bench: Bench) -> Limit:
+    """Limit on the current of all groups at once; the bench may be another with a stronger circuit."""
+    total = situation.settings.power / bench.supply.voltage * bench.lesson.groups
+    return _limit("takes more current than the circuit allows", total, bench.supply.current_limit,
+                  lambda i: f"a circuit of {total[i]:.1f} A, less power or fewer groups")  # fmt: skip
+
+
+def time_limit(situation: Situation, bench: Bench) -> Limit:
+    """Limit on the time that everything takes; the bench may be another with a longer lesson."""
+    total = situation.total_time
+    return _limit("takes longer than the lesson", total, bench.lesson.length,
+                  lambda i: f"a lesson of {total[i] / 60:.0f} min, more power or fewer runs")  # fmt: skip
 
 
 def _weak(situation: Situation) -> Limit:
     """Power that is left for steam when loss and power are both unlucky."""
-    bench, hardware, power = situation.conditions.bench, situation.hardware, situation.settings.power
+    bench, hardware, power = situation.conditions.bench, situation.hardware, situation.settings.lowest_power
     unlucky = (1.0 - situation.kit.heater.tolerance) * (1.0 - bench.supply.tolerance) ** 2
     needed = (1.0 + LOSS_MARGIN) * (hardware.loss + 2.0 * hardware.loss_uncertainty) / max(unlucky, 1e-9)
     return _limit("too little power to boil steadily in that vessel", needed, power,
@@ -186,21 +203,16 @@ def _water(situation: Situation) -> tuple[Limit, ...]:
     )  # fmt: skip
 
 
-def _balance(situation: Situation, procedure: Procedure) -> Limit:
+def balance_limit(situation: Situation, procedure: Procedure, balance: Balance) -> Limit:
+    """Limit on what a balance, in place of the kit's own, would have to carry."""
     kit = situation.kit
     load = kit.vessel.mass + situation.levels.fill
     if kit.heater.held_by == "vessel":
         load = load + default("vessel_heater_mass")
     if procedure.needs_mass_set:
         load = load + situation.runs.mass
-    return _limit("vessel, water and masses are too heavy for the balance", load, kit.balance.capacity,
+    return _limit("vessel, water and masses are too heavy for the balance", load, balance.capacity,
                   lambda i: f"a balance for {load[i]:.2f} kg, or a smaller vessel")  # fmt: skip
-
-
-def _time(situation: Situation) -> Limit:
-    total = situation.total_time
-    return _limit("takes longer than the lesson", total, situation.conditions.bench.lesson.length,
-                  lambda i: f"a lesson of {total[i] / 60:.0f} min, more power or fewer runs")  # fmt: skip
 
 
 def excesses(limits: tuple[Limit, ...]) -> FloatArray:

@@ -91,6 +91,10 @@ class RankedDesign:
         Expected heat loss while boiling, and share of the lost mass thrown out as droplets.
     accepted : tuple of str
         Unsuitable properties that the bench file accepts knowingly, in words.
+    numerical_error_percent : float
+        How far ``objective_percent`` may be off because the sample is finite.
+    within_margin_probability : float
+        Probability that its error is within the margin of the least one as shared knowledge varies.
     """
 
     items: Mapping[str, str]
@@ -116,6 +120,8 @@ class RankedDesign:
     loss_W: float  # noqa: N815
     carry_over_share: float
     accepted: tuple[str, ...] = ()
+    numerical_error_percent: float = 0.0
+    within_margin_probability: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -149,6 +155,183 @@ class NearMiss:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Choice:
+    """
+    A design in brief, where a whole row of the ranking would be too much.
+
+    Parameters
+    ----------
+    items : mapping of str to str
+        Name of the item in each role.
+    procedure, correction : str
+        Identifiers of design.procedures.
+    powers_W, mass_kg, repeats
+        Setting; powers the highest first.
+    price, minutes : float
+        Money for all groups, minutes of one lesson.
+    objective_percent : float
+        What the search made small.
+    """
+
+    items: Mapping[str, str]
+    procedure: str
+    correction: str
+    powers_W: tuple[float, ...]  # noqa: N815
+    mass_kg: float
+    repeats: int
+    price: float
+    minutes: float
+    objective_percent: float
+
+
+@dataclass(frozen=True)
+class Rung:
+    """
+    One purchase of the ladder.
+
+    Parameters
+    ----------
+    bought : tuple of (role, name, number, price of all)
+        What is bought for all groups: one item, or several where one alone would not help.
+    price, spent : float
+        Of this purchase, and of all up to it.
+    lowered_percent : float
+        By how much it lowers what the search makes small; all of it where nothing could be done before.
+    choice : Choice
+        The best design with all that is owned or bought by then.
+    """
+
+    bought: tuple[tuple[str, str, int, float], ...]
+    price: float
+    spent: float
+    lowered_percent: float
+    choice: Choice
+
+
+@dataclass(frozen=True)
+class Ladder:
+    """
+    What to buy next, one purchase at a time.
+
+    Parameters
+    ----------
+    today_percent : float or None
+        Error of what is done today.
+    start : Choice or None
+        The best with what is in the cupboard; None where that is not enough for any design.
+    rungs : tuple of Rung
+        Purchases in order, each the one that lowers the error most per unit of money.
+    ends : {"nothing helps", "purse is empty"}
+        Why there is no further purchase.
+    """
+
+    today_percent: float | None
+    start: Choice | None
+    rungs: tuple[Rung, ...]
+    ends: str
+
+
+@dataclass(frozen=True)
+class MovedLimit:
+    """
+    What moving one limit would bring.
+
+    Parameters
+    ----------
+    limit, unit : str
+        The limit in words, and the unit of the step.
+    step : float
+        By how much it is moved.
+    lowered_percent : float
+        By how much the error of the best design falls.
+    choice : Choice
+        The best design then.
+    """
+
+    limit: str
+    step: float
+    unit: str
+    lowered_percent: float
+    choice: Choice
+
+
+@dataclass(frozen=True)
+class OwnedItem:
+    """
+    What an item of the cupboard is worth.
+
+    Parameters
+    ----------
+    role, name : str
+        The item.
+    used : bool
+        The recommended design uses it.
+    with_percent, without_percent : float or None
+        Error of the best design that uses it, and of the best that does not; None where there is none.
+    """
+
+    role: str
+    name: str
+    used: bool
+    with_percent: float | None
+    without_percent: float | None
+
+
+@dataclass(frozen=True)
+class Trial:
+    """
+    What a trial before the purchase would be worth.
+
+    Parameters
+    ----------
+    trial, informs : str
+        The trial, and what it tells.
+    choosing_percent : float
+        By how much the choice that it allows is expected to lower the error.
+    correcting_percent : float
+        By how much choice and correction together are.
+    best_probability : float
+        Expected probability, after it, that the design that then looks best is the best.
+    """
+
+    trial: str
+    informs: str
+    choosing_percent: float
+    correcting_percent: float
+    best_probability: float
+
+
+@dataclass(frozen=True)
+class Answers:
+    """
+    What a plan answers beside the ranking.
+
+    Parameters
+    ----------
+    ladder : Ladder
+        What to buy next.
+    limits : tuple of MovedLimit
+        What more time, current or money would bring.
+    owned : tuple of OwnedItem
+        What each item of the cupboard is worth.
+    tied : tuple of int
+        Rows of the ranking that cannot be told apart from its first, which is among them.
+    trials : tuple of Trial
+        Trials that would tell them apart, the most valuable first.
+    discarded, sampled : int
+        Feasible combinations that the closed form ruled out, and those that had to be sampled.
+    """
+
+    ladder: Ladder
+    limits: tuple[MovedLimit, ...]
+    owned: tuple[OwnedItem, ...]
+    tied: tuple[int, ...]
+    trials: tuple[Trial, ...]
+    discarded: int
+    sampled: int
+
+
+@dataclass(frozen=True, kw_only=True)
 class Plan:
     """
     The answer to a bench.
@@ -175,6 +358,10 @@ class Plan:
         Filled where nothing is feasible.
     cautions : tuple of str
         What the reader must know, safety first.
+    answers : Answers or None
+        Ladder, limits, ties; None where nothing is feasible.
+    searched_share : float
+        Part of the search that was done: less than 1 where it was stopped. [1]
     """
 
     bench_name: str
@@ -203,3 +390,5 @@ class Plan:
     current_model: MeasurementModel | None
     near_misses: tuple[NearMiss, ...]
     cautions: tuple[str, ...]
+    answers: Answers | None = None
+    searched_share: float = 1.0

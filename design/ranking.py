@@ -23,6 +23,10 @@ from design.terms import InputTerm, at_means
 
 FloatArray = NDArray[np.float64]
 
+BLOCKS = 8
+"""Parts of the sample whose scatter tells the numerical error."""
+NUMERICAL_REACH = 3.0
+"""Standard errors stated as numerical error."""
 SOBOL_BASE = 512
 """Base sample of the Sobol' indices: their interval is about 0.02 wide, and stated."""
 
@@ -42,6 +46,8 @@ class Appraisal:
         Input quantities of its measurement model.
     bias, standard_uncertainty, objective : float
         Of the relative error. [1]
+    numerical_error : float
+        Of the objective, because the sample is finite. [1]
     interval : tuple of float
         Probabilistically symmetric coverage interval of the relative error. [1]
     shared_error : ndarray, shape (trials,)
@@ -56,6 +62,7 @@ class Appraisal:
     bias: float
     standard_uncertainty: float
     objective: float
+    numerical_error: float
     interval: tuple[float, float]
     shared_error: FloatArray
     scatter_variance: float
@@ -66,13 +73,25 @@ class Appraisal:
         return (self.objective, *self.branch.order[1:])
 
 
+def situation_at(conditions: Conditions, branch: Branch) -> Situation:
+    """What a branch asks of its kit at its setting."""
+    kit = branch.kit
+    hardware = hardware_of(conditions, kit.vessel, kit.heater)
+    return situation_of(conditions, kit, hardware, branch.settings, pace_of(branch.procedure, branch.correction))
+
+
+def error_of(conditions: Conditions, branch: Branch, sample: Sample, aim: Aim) -> float:
+    """What is made small, for a branch on a sample; relative to the true value. [1]"""
+    terms = all_terms(branch.procedure, branch.correction, situation_at(conditions, branch))
+    errors = relative_errors(program_of(branch.procedure, branch.correction), terms, sample)
+    return float(objective_of(errors, aim)[0])
+
+
 def appraise(conditions: Conditions, branch: Branch, sample: Sample, aim: Aim) -> Appraisal:
     """Work out the error of a branch on a sample."""
-    kit, procedure = branch.kit, branch.procedure
-    hardware = hardware_of(conditions, kit.vessel, kit.heater)
-    situation = situation_of(conditions, kit, hardware, branch.settings, pace_of(procedure, branch.correction))
-    terms = all_terms(procedure, branch.correction, situation)
-    program = program_of(procedure, branch.correction)
+    situation = situation_at(conditions, branch)
+    terms = all_terms(branch.procedure, branch.correction, situation)
+    program = program_of(branch.procedure, branch.correction)
     errors = relative_errors(program, terms, sample)
     scatter = frozenset(term.symbol for term in terms if term.scatter)
     shared = relative_errors(program, terms, sample, scatter)[0]
@@ -84,10 +103,34 @@ def appraise(conditions: Conditions, branch: Branch, sample: Sample, aim: Aim) -
         bias=float(errors.mean()),
         standard_uncertainty=float(errors.std()),
         objective=float(objective_of(errors, aim)[0]),
+        numerical_error=numerical_error(errors[0], aim),
         interval=(float(low), float(high)),
         shared_error=shared,
         scatter_variance=max(float(errors.var() - shared.var()), 0.0),
     )
+
+
+def numerical_error(errors: FloatArray, aim: Aim) -> float:
+    """
+    How far the objective may be off because the sample is finite.
+
+    Parameters
+    ----------
+    errors : ndarray, shape (trials,)
+        Relative errors in the order of the sample.
+    aim : Aim
+        What is made small.
+
+    Returns
+    -------
+    float
+        ``NUMERICAL_REACH`` standard errors of the mean of ``BLOCKS`` consecutive parts, each of them a net by itself;
+        the whole net is better than that. [1]
+    """
+    parts = errors[: errors.size // BLOCKS * BLOCKS].reshape(BLOCKS, -1)
+    if not parts.size:
+        return float("inf")
+    return float(NUMERICAL_REACH * objective_of(parts, aim).std(ddof=1) / np.sqrt(BLOCKS))
 
 
 def model_of(appraisal: Appraisal) -> MeasurementModel:
@@ -198,6 +241,7 @@ def ranked(appraisal: Appraisal, best_probability: float, seed: int) -> RankedDe
         rms_error_percent=100.0 * float(np.hypot(appraisal.bias, appraisal.standard_uncertainty)),
         interval_percent=(100.0 * low, 100.0 * high),
         objective_percent=100.0 * appraisal.objective,
+        numerical_error_percent=100.0 * appraisal.numerical_error,
         best_probability=best_probability,
         sources=sources_of(appraisal, seed),
         loss_W=situation.hardware.loss,

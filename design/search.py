@@ -2,32 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
-from itertools import product
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 from design.bench import Bench
-from design.candidates import owned_only, procedures_of
+from design.candidates import owned_only
 from design.cautions import cautions_of
 from design.error_map import error_map
 from design.expectation import Aim, Sample
 from design.hardware import Conditions, conditions_of
+from design.ladder import ladder_of
+from design.leeway import moved_limits, owned_items
 from design.losses import celsius
 from design.near_miss import near_misses
-from design.plan import Plan, RankedDesign
+from design.plan import Answers, Plan, RankedDesign
+from design.pool import Found, Pool
 from design.ranking import Appraisal, appraise, model_of, ranked
-from design.screening import Branch, Screened, Task, gathered, run
-from design.stability import best_probabilities
+from design.refine import refined
+from design.sample_information import trials_of
+from design.stability import best_probabilities, near_best_probabilities, tied_with_first
+from design.survey import Survey, survey
 from design.today import current_branch
+from design.work import Workforce
 
-Progress = Callable[[str, int, int], None]
+Progress = Callable[..., None]
 
 DEFAULT_TRIALS = 8192
-"""Size of the full sample: a scrambled Sobol' sample, so a power of two."""
+"""Size of the sample: a scrambled Sobol' sample, so a power of two."""
 SCREENING_TRIALS = 256
-"""Size of the sample on which every combination is evaluated."""
-FINALISTS = 60
-"""Best branches that are appraised on the full sample."""
+"""Size of the sample of the map, which is drawn and not compared."""
 RANKING_ROWS = 20
 """Rows of the ranking."""
 FRONTIER_ROWS = 12
@@ -44,7 +47,7 @@ class Finals:
     current: Appraisal | None
 
 
-def quiet(stage: str, done: int, total: int) -> None:
+def quiet(stage: str, done: int, total: int, note: str = "") -> None:
     """Report no progress."""
 
 
@@ -65,13 +68,12 @@ def plan_bench(
     bench : Bench
         What there is, what it may cost, and how long it may take.
     seed, trials : int
-        Of the scrambled Sobol' sample on which the finalists are appraised; every combination is screened on the
-        first ``SCREENING_TRIALS`` points of a sample with the same seed.
+        Of the scrambled Sobol' sample on which combinations are compared.
     workers : int
         Processes; the result does not depend on their number.
     only_owned : bool
         Consider only what is in the cupboard.
-    progress : callable (stage, done, total)
+    progress : callable (stage, done, total, note)
         Told how far the search has come.
 
     Returns
@@ -85,20 +87,48 @@ def plan_bench(
         If the bench names a procedure that does not exist.
     """
     searched = owned_only(bench) if only_owned else bench
-    conditions = conditions_of(searched)
-    aim = Aim(bench.search.objective, bench.search.coverage)
-    screened = screen_all(conditions, Sample(min(SCREENING_TRIALS, trials), seed), aim, workers, progress)
-    sample = Sample(trials, seed)
+    sample, aim = Sample(trials, seed), Aim(bench.search.objective, bench.search.coverage)
+    found = survey(searched, sample, aim, Workforce(workers), progress=progress)
+    return plan_from(found, bench, sample, aim, only_owned=only_owned, progress=progress)
+
+
+def plan_from(
+    found: Survey, bench: Bench, sample: Sample, aim: Aim, *, only_owned: bool = False, progress: Progress = quiet
+) -> Plan:
+    """
+    Make a plan of what a survey of the combinations has found.
+
+    Parameters
+    ----------
+    found : Survey
+        Combinations worth keeping, and the bench that they were looked for on.
+    bench : Bench
+        The bench with all that it offers.
+    sample, aim : Sample, Aim
+        Sample on which combinations are compared, and what is made small.
+    only_owned : bool
+        The survey was kept to what is in the cupboard.
+    progress : callable
+        Told how far the work has come.
+    """
+    conditions = found.conditions
+    pool = Pool(conditions, found.combinations.columns, sample, aim)
+    progress("comparing the best", 0, 3)
+    leaders, steps = pool.leaders(RANKING_ROWS), pool.frontier()
     today, reason = current_branch(conditions_of(bench))
-    finals = appraise_finalists(conditions, screened.branches, today, sample, aim, progress)
-    rows = _rows(finals, seed, progress)
-    recommended = rows.get(_key(finals.ranking[0])) if finals.ranking else None
-    best = finals.ranking[0].branch if finals.ranking else None
+    current = appraise(conditions, today, sample, aim) if today else None
+    finals = _finals(conditions, leaders, steps, current, (sample, aim))
+    progress("comparing the best", 1, 3)
+    answers = _answers(pool, found.combinations.feasible, finals, leaders[0]) if leaders else None
+    progress("comparing the best", 3, 3)
+    rows = _rows(finals, bench.search.margin, sample.seed, progress)
+    best = finals.ranking[0] if finals.ranking else None
+    recommended = rows.get(_key(best)) if best else None
     return Plan(
         bench_name=bench.name,
         scenario=bench.scenario,
-        seed=seed,
-        trials=trials,
+        seed=sample.seed,
+        trials=sample.trials,
         coverage=aim.coverage,
         currency=bench.purse.currency,
         groups=bench.lesson.groups,
@@ -108,86 +138,56 @@ def plan_bench(
         pressure=conditions.water.pressure,
         boiling_point=celsius(conditions.water.boiling_point),
         latent_heat=conditions.water.latent_heat,
-        considered=screened.considered,
-        feasible=screened.feasible,
-        rejected=dict(sorted(screened.rejected.items(), key=lambda item: (-item[1], item[0]))),
+        considered=found.combinations.considered,
+        feasible=found.combinations.feasible,
+        rejected=dict(sorted(found.combinations.rejected.items(), key=lambda pair: (-pair[1], pair[0]))),
         recommended=recommended,
         current=rows.get(_key(finals.current)) if finals.current else None,
         cheapest=rows.get(_key(finals.cheapest)) if finals.cheapest else None,
         ranking=tuple(rows[_key(appraisal)] for appraisal in finals.ranking),
         frontier=tuple(rows[_key(appraisal)] for appraisal in finals.frontier),
-        error_map=error_map(conditions, best, Sample(min(SCREENING_TRIALS, trials), seed), aim) if best else None,
-        model=model_of(finals.ranking[0]) if finals.ranking else None,
+        error_map=error_map(conditions, best.branch, _map_sample(sample), aim) if best else None,
+        model=model_of(best) if best else None,
         current_model=model_of(finals.current) if finals.current else None,
         near_misses=() if best else near_misses(conditions),
         cautions=cautions_of(conditions, recommended, reason, only_owned=only_owned),
+        answers=answers,
+        searched_share=found.share,
     )
 
 
-def screen_all(conditions: Conditions, sample: Sample, aim: Aim, workers: int, progress: Progress) -> Screened:
-    """Screen every combination; tasks run in any order and are gathered in theirs."""
-    bench = conditions.bench
-    tasks = [
-        Task(conditions, procedure, heater, vessel, sample, aim)
-        for procedure, heater, vessel in product(procedures_of(bench), bench.heaters, bench.vessels)
-    ]
-    parts = []
-    for done, part in enumerate(_in_order(tasks, workers), start=1):
-        parts.append(part)
-        progress("looking at every combination", done, len(tasks))
-    return gathered(parts)
+def _map_sample(sample: Sample) -> Sample:
+    return replace(sample, trials=min(SCREENING_TRIALS, sample.trials))
 
 
-def _in_order(tasks: Sequence[Task], workers: int) -> Iterable[Screened]:
-    if workers == 1 or len(tasks) == 1:
-        return map(run, tasks)
-    from joblib import Parallel, delayed
-
-    parts: Iterable[Screened] = Parallel(n_jobs=workers, return_as="generator")(delayed(run)(task) for task in tasks)
-    return parts
-
-
-def appraise_finalists(
+def _finals(
     conditions: Conditions,
-    branches: Sequence[Branch],
-    today: Branch | None,
-    sample: Sample,
-    aim: Aim,
-    progress: Progress,
+    leaders: Sequence[Found],
+    steps: Sequence[Found],
+    current: Appraisal | None,
+    on: tuple[Sample, Aim],
 ) -> Finals:
-    """Appraise the best branches, the price frontier and today's way on the full sample."""
-    best = sorted(branches, key=lambda branch: branch.order)[:FINALISTS]
-    cheap = price_frontier(branches)
-    near = _cheapest_within(branches, conditions.bench.search.margin)
-    wanted = [*best, *cheap, *near]
-    unique = list({id(branch): branch for branch in wanted}.values())
-    appraised = {}
-    for done, branch in enumerate(unique, start=1):
-        appraised[id(branch)] = appraise(conditions, branch, sample, aim)
-        progress("working out the finalists", done, len(unique))
-    ranking = sorted((appraised[id(branch)] for branch in best), key=lambda appraisal: appraisal.order)
+    """Refine what can be set finely, and appraise the best, the price frontier and today's way."""
+    sample, aim = on
+    appraised: dict[int, Appraisal] = {}
+    for found in (*leaders, *steps):
+        if found.row not in appraised:
+            branch = refined(conditions, found.branch, sample, aim)
+            appraised[found.row] = appraise(conditions, branch, sample, aim)
+    ranking = sorted((appraised[found.row] for found in leaders), key=lambda appraisal: appraisal.order)
     everything = sorted(appraised.values(), key=lambda appraisal: appraisal.order)
     limit = ranking[0].objective + conditions.bench.search.margin if ranking else 0.0
     within = [appraisal for appraisal in everything if appraisal.objective <= limit]
     return Finals(
-        ranking=tuple(ranking[:RANKING_ROWS]),
+        ranking=tuple(ranking),
         frontier=tuple(_improving(everything))[-FRONTIER_ROWS:],
         cheapest=min(within, key=lambda appraisal: (appraisal.branch.price, *appraisal.order)) if within else None,
-        current=appraise(conditions, today, sample, aim) if today else None,
+        current=current,
     )
 
 
-def price_frontier(branches: Iterable[Branch]) -> list[Branch]:
-    """Branches that no cheaper or equally dear one beats, cheapest first."""
-    frontier: list[Branch] = []
-    for branch in sorted(branches, key=lambda branch: (branch.price, *branch.order)):
-        if not frontier or branch.objective < frontier[-1].objective:
-            frontier.append(branch)
-    return frontier
-
-
-def _improving(appraisals: Iterable[Appraisal]) -> list[Appraisal]:
-    """Price frontier of appraised branches."""
+def _improving(appraisals: Sequence[Appraisal]) -> list[Appraisal]:
+    """Appraised branches that no cheaper or equally dear one beats, cheapest first."""
     frontier: list[Appraisal] = []
     for appraisal in sorted(appraisals, key=lambda appraisal: (appraisal.branch.price, *appraisal.order)):
         if not frontier or appraisal.objective < frontier[-1].objective:
@@ -195,40 +195,56 @@ def _improving(appraisals: Iterable[Appraisal]) -> list[Appraisal]:
     return frontier
 
 
-def _cheapest_within(branches: Sequence[Branch], margin: float) -> list[Branch]:
-    """Cheapest few branches within twice the margin of the best on the screening sample."""
-    if not branches:
-        return []
-    best = min(branch.objective for branch in branches)
-    near = [branch for branch in branches if branch.objective <= best + 2.0 * margin]
-    return sorted(near, key=lambda branch: (branch.price, *branch.order))[:10]
+def _answers(pool: Pool, feasible: int, finals: Finals, best: Found) -> Answers:
+    """Ladder, limits, cupboard, ties and trials."""
+    margin = pool.conditions.bench.search.margin
+    ladder = ladder_of(pool, finals.current.objective if finals.current else None)
+    limits, owned = moved_limits(pool, best), owned_items(pool, best)
+    tied = tied_with_first(
+        [appraisal.shared_error for appraisal in finals.ranking],
+        [appraisal.scatter_variance for appraisal in finals.ranking],
+        [appraisal.objective for appraisal in finals.ranking],
+        margin,
+    )
+    among = [finals.ranking[row] for row in tied] if len(tied) > 1 else list(finals.ranking)
+    return Answers(
+        ladder=ladder,
+        limits=limits,
+        owned=owned,
+        tied=tied,
+        trials=trials_of(among, pool.sample),
+        discarded=feasible - pool.sampled,
+        sampled=pool.sampled,
+    )
 
 
 def _key(appraisal: Appraisal) -> int:
-    return id(appraisal.branch)
+    return id(appraisal)
 
 
-def _rows(finals: Finals, seed: int, progress: Progress) -> dict[int, RankedDesign]:
-    """Rows of the plan by branch, each with the probability that it is the best of them."""
+def _rows(finals: Finals, margin: float, seed: int, progress: Progress) -> dict[int, RankedDesign]:
+    """Rows of the plan by appraisal, each with the probabilities that it is the best of them or near it."""
     found = [*finals.ranking, *finals.frontier]
     found += [appraisal for appraisal in (finals.cheapest, finals.current) if appraisal is not None]
-    pool = list({_key(appraisal): appraisal for appraisal in found}.values())
-    if not pool:
+    rivals = list({_key(appraisal): appraisal for appraisal in found}.values())
+    if not rivals:
         return {}
-    searched = [appraisal for appraisal in pool if appraisal is not finals.current]
-    probability = _chances(searched)
+    chances = _chances([appraisal for appraisal in rivals if appraisal is not finals.current], margin)
     rows = {}
-    for done, appraisal in enumerate(pool, start=1):
-        rows[_key(appraisal)] = ranked(appraisal, probability.get(_key(appraisal), 0.0), seed)
-        progress("ranking the sources of error", done, len(pool))
+    for done, appraisal in enumerate(rivals, start=1):
+        best, near = chances.get(_key(appraisal), (0.0, 0.0))
+        rows[_key(appraisal)] = replace(ranked(appraisal, best, seed), within_margin_probability=near)
+        progress("ranking the sources of error", done, len(rivals))
     return rows
 
 
-def _chances(searched: Sequence[Appraisal]) -> dict[int, float]:
-    """Probability of each branch to be the best of them."""
+def _chances(searched: Sequence[Appraisal], margin: float) -> dict[int, tuple[float, float]]:
+    """Probability of each appraised branch to be the best of them, and to be within the margin of the best."""
     if not searched:
         return {}
-    chances = best_probabilities(
-        [appraisal.shared_error for appraisal in searched], [appraisal.scatter_variance for appraisal in searched]
-    )
-    return {_key(appraisal): float(chance) for appraisal, chance in zip(searched, chances, strict=True)}
+    errors = [appraisal.shared_error for appraisal in searched]
+    scatter = [appraisal.scatter_variance for appraisal in searched]
+    best, near = best_probabilities(errors, scatter), near_best_probabilities(errors, scatter, margin)
+    return {
+        _key(appraisal): (float(one), float(other)) for appraisal, one, other in zip(searched, best, near, strict=True)
+    }

@@ -1,0 +1,368 @@
+"""One cell of the search: a procedure with one heater in one vessel, and all the rest of the shelves at once."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+
+import numpy as np
+from numpy.typing import NDArray
+
+from design.candidates import corrections_of, number_to_buy, settings_of
+from design.combinations import MOST_POWERS, NONE, Columns, Combinations, gathered, joined
+from design.estimate import Variants, estimates_of, slack_of
+from design.expectation import Aim, Sample
+from design.hardware import Conditions, Hardware, hardware_of
+from design.kit import Balance, Heater, Item, Kit, MassSet, Meter, Vessel
+from design.limits import (
+    TOLERANCE,
+    TOO_DEAR,
+    Limit,
+    Unsuitable,
+    balance_limit,
+    circuit_limit,
+    meter_limits,
+    setting_limits,
+    time_limit,
+    unsuitable_balance,
+    unsuitable_heater,
+    unsuitable_meter,
+)
+from design.procedures.face import Correction, Procedure, pace_of
+from design.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER, relaxations_of, richer_by
+from design.situation import Pace, Settings, Situation, situation_of
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+NO_SETTING = "mass set or heater cannot be set to any of the mass steps and powers asked for"
+"""Reason for a kit without a setting to try."""
+
+
+@dataclass(frozen=True)
+class Cell:
+    """
+    A share of the search: one procedure with one heater in one vessel, and all the rest of the shelves.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        The bench.
+    procedure : Procedure
+        How readings are taken.
+    way : int
+        Its place in ``design.candidates.procedures_of``.
+    heater, vessel : int
+        Places on their shelves.
+    sample : Sample
+        Sample on which the best will be compared.
+    aim : Aim
+        What is made small.
+    """
+
+    conditions: Conditions
+    procedure: Procedure
+    way: int
+    heater: int
+    vessel: int
+    sample: Sample
+    aim: Aim
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """Balances, meters and mass sets of a cell that are suitable, with their places on the shelf and prices."""
+
+    balances: tuple[Balance, ...]
+    meters: tuple[Meter, ...]
+    sets: tuple[MassSet | None, ...]
+    balance_places: NDArray[np.intp]
+    meter_places: NDArray[np.intp]
+    prices: FloatArray
+    """Of all that has to be bought, shape (balances, meters, sets)."""
+
+    def only(self, balances: NDArray[np.intp], meters: NDArray[np.intp]) -> Shelf:
+        """Shelf with some of its balances and meters."""
+        return Shelf(
+            balances=tuple(self.balances[place] for place in balances),
+            meters=tuple(self.meters[place] for place in meters),
+            sets=self.sets,
+            balance_places=self.balance_places[balances],
+            meter_places=self.meter_places[meters],
+            prices=self.prices[np.ix_(balances, meters)],
+        )
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Settings of all mass sets in one list, and the mass set that each belongs to."""
+
+    settings: Settings
+    set_of: NDArray[np.intp]
+
+
+def look_at(cell: Cell) -> Combinations:
+    """Look at every combination of a cell: which are feasible, why not, and what error each promises."""
+    bench = cell.conditions.bench
+    heater, vessel = bench.heaters[cell.heater], bench.vessels[cell.vessel]
+    corrections = corrections_of(bench, cell.procedure)
+    sets = bench.mass_sets if cell.procedure.needs_mass_set else (None,)
+    grid, sizes = _grid(cell, heater, vessel, sets)
+    rejected: Counter[str] = Counter()
+    shelf = _suitable(cell, heater, vessel, sets, rejected, sizes)
+    parts = []
+    if grid is not None and shelf.balances and shelf.meters:
+        hardware = hardware_of(cell.conditions, vessel, heater)
+        for pace, group in groupby(corrections, key=lambda correction: pace_of(cell.procedure, correction)):
+            parts.append(_at_pace(cell, shelf, grid, hardware, pace, tuple(group)))
+    considered = int(np.maximum(sizes, 1).sum()) * len(bench.balances) * len(bench.meters)
+    barred = {reason: number * len(corrections) for reason, number in rejected.items()}
+    whole = Combinations.counted(considered * len(corrections), 0, barred)
+    return gathered([whole, *(replace(part, considered=0) for part in parts)])
+
+
+def _grid(
+    cell: Cell, heater: Heater, vessel: Vessel, sets: Sequence[MassSet | None]
+) -> tuple[Grid | None, NDArray[np.intp]]:
+    """Settings for every mass set, and their numbers; None where there is none."""
+    bench = cell.conditions.bench
+    grids = [
+        settings_of(bench, Kit(bench.balances[0], bench.meters[0], heater, vessel, mass_set), cell.procedure)
+        for mass_set in sets
+    ]
+    sizes = np.array([settings.mass.size for settings in grids])
+    filled = [settings for settings in grids if settings.mass.size]
+    if not filled:
+        return None, sizes
+    settings = Settings(
+        powers=np.concatenate([part.powers for part in filled]),
+        mass=np.concatenate([part.mass for part in filled]),
+        repeats=np.concatenate([part.repeats for part in filled]),
+    )
+    return Grid(settings, np.repeat(np.arange(len(sets)), sizes)), sizes
+
+
+def _suitable(
+    cell: Cell,
+    heater: Heater,
+    vessel: Vessel,
+    sets: Sequence[MassSet | None],
+    rejected: Counter[str],
+    sizes: NDArray[np.intp],
+) -> Shelf:
+    """What is left when unsuitable items are taken away; their combinations are counted under the reason."""
+    bench, procedure = cell.conditions.bench, cell.procedure
+    every = int(np.maximum(sizes, 1).sum())
+    heater_faults = [fault.reason for fault in unsuitable_heater(heater, bench)]
+    meter_faults = [_first_fault(unsuitable_meter(meter, bench, procedure)) for meter in bench.meters]
+    balance_faults = [_first_fault(unsuitable_balance(balance, procedure)) for balance in bench.balances]
+    for meter_fault in meter_faults:
+        for balance_fault in balance_faults:
+            reason = heater_faults[0] if heater_faults else meter_fault or balance_fault
+            if reason:
+                rejected[reason] += every
+            elif not sizes.all():
+                rejected[NO_SETTING] += int((sizes == 0).sum())
+    balances = [place for place, fault in enumerate(balance_faults) if not fault and not heater_faults]
+    meters = [place for place, fault in enumerate(meter_faults) if not fault and not heater_faults]
+    groups = bench.lesson.groups
+    fixed = _price(heater, groups) + _price(vessel, groups)
+    prices = (
+        np.array([_price(bench.balances[place], groups) for place in balances])[:, None, None]
+        + np.array([_price(bench.meters[place], groups) for place in meters])[None, :, None]
+        + np.array([_price(mass_set, groups) if mass_set else 0.0 for mass_set in sets])[None, None, :]
+        + fixed
+    )
+    return Shelf(
+        balances=tuple(bench.balances[place] for place in balances),
+        meters=tuple(bench.meters[place] for place in meters),
+        sets=tuple(sets),
+        balance_places=np.array(balances, dtype=np.intp),
+        meter_places=np.array(meters, dtype=np.intp),
+        prices=prices,
+    )
+
+
+def _first_fault(faults: Sequence[Unsuitable]) -> str:
+    """Reason of the first fault that the bench file does not accept knowingly."""
+    for fault in faults:
+        if not (fault.acceptable and fault.item.accept_unsuitable):
+            return str(fault.reason)
+    return ""
+
+
+def _price(item: Item, groups: int) -> float:
+    return item.price * number_to_buy(item, groups)
+
+
+def _at_pace(
+    cell: Cell, shelf: Shelf, grid: Grid, hardware: Hardware, pace: Pace, corrections: tuple[Correction, ...]
+) -> Combinations:
+    """Look at a cell with corrections that take the same time."""
+    situations = _situations(cell, shelf, grid.settings, hardware, pace)
+    barred = _Barred(cell, shelf, situations, grid.set_of)
+    allowed, number = barred.affordable, len(corrections)
+    rejected: Counter[str] = Counter()
+    too_dear = (shelf.prices > cell.conditions.bench.purse.amount + TOLERANCE).sum(axis=(0, 1))
+    rejected[TOO_DEAR] += int(too_dear @ np.bincount(grid.set_of, minlength=len(shelf.sets))) * number
+    for reason, count in barred.counted(allowed[:, :, grid.set_of]).items():
+        rejected[reason] += count * number
+    marks = barred.marks()
+    feasible = int(np.count_nonzero(marks & AS_IT_IS)) * number
+    balances, meters, chosen = (np.flatnonzero(marks.any(axis=axes)) for axes in ((1, 2), (0, 2), (0, 1)))
+    if not chosen.size:
+        return Combinations.counted(0, feasible, +rejected)
+    few, shelf, marks = (
+        _chosen(grid.settings, chosen),
+        shelf.only(balances, meters),
+        marks[np.ix_(balances, meters, chosen)],
+    )
+    variants = Variants(_situations(cell, shelf, few, hardware, pace), shelf.balances, shelf.sets, grid.set_of[chosen])
+    estimates = estimates_of(cell.procedure, corrections, variants, cell.sample, cell.aim)
+    own = corrections_of(cell.conditions.bench, cell.procedure)
+    tables = [
+        _worth_keeping(cell, shelf, variants, marks, estimates[correction], own.index(correction))
+        for correction in corrections
+    ]
+    return Combinations(0, feasible, +rejected, joined(tables))
+
+
+def _situations(cell: Cell, shelf: Shelf, settings: Settings, hardware: Hardware, pace: Pace) -> tuple[Situation, ...]:
+    """What the settings ask of the kit: one for each meter, worked out anew only where runs end on its marks."""
+    bench = cell.conditions.bench
+    kits = [
+        Kit(shelf.balances[0], meter, bench.heaters[cell.heater], bench.vessels[cell.vessel], shelf.sets[0])
+        for meter in shelf.meters
+    ]
+    first = situation_of(cell.conditions, kits[0], hardware, settings, pace)
+    if not pace.whole_counts:
+        return tuple(replace(first, kit=kit) for kit in kits)
+    others = (situation_of(cell.conditions, kit, hardware, settings, pace) for kit in kits[1:])
+    return (first, *others)
+
+
+def _chosen(settings: Settings, chosen: NDArray[np.intp]) -> Settings:
+    return Settings(settings.powers[chosen], settings.mass[chosen], settings.repeats[chosen])
+
+
+class _Barred:
+    """
+    Which combinations break a limit.
+
+    Parameters
+    ----------
+    cell, shelf, situations, set_of
+        The cell, what is suitable, one situation for each meter, mass set of each setting.
+    """
+
+    def __init__(self, cell: Cell, shelf: Shelf, situations: tuple[Situation, ...], set_of: NDArray[np.intp]) -> None:
+        self.cell, self.shelf, self.situations, self.set_of = cell, shelf, situations, set_of
+        self.on_setting = [setting_limits(situation) for situation in situations]
+        self.on_meter = [meter_limits(one, meter) for one, meter in zip(situations, shelf.meters, strict=True)]
+        self.on_balance = [
+            [balance_limit(situation, cell.procedure, balance) for situation in situations]
+            for balance in shelf.balances
+        ]
+        purse = cell.conditions.bench.purse.amount
+        self.affordable = shelf.prices <= purse + TOLERANCE
+
+    @property
+    def size(self) -> int:
+        """Number of settings."""
+        return self.set_of.size
+
+    def counted(self, tried: BoolArray) -> Counter[str]:
+        """Combinations, among those tried, by the first limit that each breaks."""
+        counts: Counter[str] = Counter()
+        for place in range(len(self.situations)):
+            left = tried[:, place].sum(axis=0)
+            open_, carried = tried[:, place], np.zeros(self.size, dtype=bool)
+            for limit in (*self.on_setting[place], *self.on_meter[place]):
+                broken = _broken(limit, self.size) & ~carried
+                counts[limit.reason] += int(left[broken].sum())
+                carried |= broken
+            for balance, limits in enumerate(self.on_balance):
+                broken = _broken(limits[place], self.size) & ~carried & open_[balance]
+                counts[limits[place].reason] += int(broken.sum())
+        return +counts
+
+    def marks(self) -> NDArray[np.int32]:
+        """Benches on which each combination is feasible, shape (balances, meters, settings)."""
+        bench = self.cell.conditions.bench
+        meters = np.stack([self._kept(limits) for limits in self.on_meter])
+        balances = np.stack([[self._kept((limit,)) for limit in limits] for limits in self.on_balance])
+        circuit, time, rest = (
+            np.stack([self._kept(limits[part]) for limits in self.on_setting])
+            for part in (slice(0, 1), slice(1, 2), slice(2, None))
+        )
+        usual, richer = self._within_purse()
+        carried = balances & meters & rest
+        marks = np.where(carried & circuit & time & usual, AS_IT_IS, 0)
+        marks |= np.where(carried & circuit & time & richer, RICHER, 0)
+        for relaxation in relaxations_of(bench):
+            if relaxation.mark == LONGER:
+                longer = [self._kept((time_limit(one, relaxation.bench),)) for one in self.situations]
+                marks |= np.where(carried & circuit & np.stack(longer) & usual, LONGER, 0)
+            elif relaxation.mark == STRONGER:
+                stronger = [self._kept((circuit_limit(one, relaxation.bench),)) for one in self.situations]
+                marks |= np.where(carried & np.stack(stronger) & time & usual, STRONGER, 0)
+        return marks.astype(np.int32)
+
+    def _kept(self, limits: Sequence[Limit]) -> BoolArray:
+        kept = np.ones(self.size, dtype=bool)
+        for limit in limits:
+            kept &= limit.excess <= TOLERANCE
+        return kept
+
+    def _within_purse(self) -> tuple[BoolArray, BoolArray]:
+        """Combinations that the purse covers, as it is and with more in it."""
+        bench = self.cell.conditions.bench
+        richer = self.shelf.prices <= bench.purse.amount + richer_by(bench) + TOLERANCE
+        return self.affordable[:, :, self.set_of], richer[:, :, self.set_of]
+
+
+def _broken(limit: Limit, size: int) -> BoolArray:
+    return np.broadcast_to(limit.excess > TOLERANCE, (size,))
+
+
+def _worth_keeping(
+    cell: Cell, shelf: Shelf, variants: Variants, marks: NDArray[np.int32], estimate: FloatArray, correction: int
+) -> Columns:
+    """Rows that may be the best of their kit, on the bench as it is or on one with a limit moved."""
+    keep = np.zeros(marks.shape, dtype=bool)
+    loose = slack_of(cell.aim)
+    for place in range(len(shelf.sets)):
+        rows = variants.set_of == place
+        for mark in (AS_IT_IS, LONGER, STRONGER, RICHER):
+            fits = (marks[:, :, rows] & mark) > 0
+            least = np.where(fits, estimate[:, :, rows], np.inf).min(axis=2, initial=np.inf)
+            keep[:, :, rows] |= fits & (estimate[:, :, rows] <= loose * least[:, :, None])
+    balance, meter, row = np.nonzero(keep)
+    settings = variants.situations[0].settings
+    minutes = np.stack([situation.total_time for situation in variants.situations]) / 60.0
+    sets = variants.set_of[row]
+    size = row.size
+    powers = np.full((size, MOST_POWERS), np.nan)
+    powers[:, : settings.powers.shape[1]] = settings.powers[row]
+    kit = np.column_stack(
+        [
+            shelf.balance_places[balance],
+            shelf.meter_places[meter],
+            np.full(size, cell.heater),
+            np.full(size, cell.vessel),
+            sets if cell.procedure.needs_mass_set else np.full(size, NONE),
+        ]
+    )
+    return Columns(
+        kit=kit.astype(np.int32),
+        way=np.column_stack([np.full(size, cell.way), np.full(size, correction)]).astype(np.int32),
+        powers=powers,
+        mass=settings.mass[row],
+        repeats=settings.repeats[row],
+        price=np.round(shelf.prices[balance, meter, sets], 6),
+        minutes=minutes[meter, row],
+        estimate=estimate[balance, meter, row],
+        marks=marks[balance, meter, row],
+    )

@@ -1,0 +1,111 @@
+"""Combinations of kit, procedure and setting as columns of numbers: small, quick to filter, cheap to send and store."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int32]
+NONE = -1
+"""Place of the mass set where a procedure needs none."""
+MOST_POWERS = 3
+"""Columns kept for the powers of a setting; unused ones are not a number."""
+
+
+@dataclass(frozen=True)
+class Columns:
+    """
+    Combinations worth keeping, one row each; arrays of length n.
+
+    Parameters
+    ----------
+    kit : ndarray of int, shape (n, 5)
+        Places on the shelves in the order of ``design.kit.ROLES``.
+    way : ndarray of int, shape (n, 2)
+        Place of the procedure and of its correction.
+    powers : ndarray, shape (n, ``MOST_POWERS``)
+        Nominal powers, the highest first. [W]
+    mass, repeats : ndarray
+        Mass step [kg], number of runs.
+    price, minutes : ndarray
+        Of all that has to be bought; of the lesson.
+    estimate : ndarray
+        What is made small, in closed form. [1]
+    marks : ndarray of int
+        Benches on which it is feasible, see ``design.relaxed``.
+    """
+
+    kit: IntArray
+    way: IntArray
+    powers: FloatArray
+    mass: FloatArray
+    repeats: FloatArray
+    price: FloatArray
+    minutes: FloatArray
+    estimate: FloatArray
+    marks: IntArray
+
+    def __len__(self) -> int:
+        """Number of rows."""
+        return len(self.estimate)
+
+    def only(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> Columns:
+        """Some of the rows."""
+        return Columns(**{field.name: getattr(self, field.name)[rows] for field in fields(self)})
+
+
+@dataclass(frozen=True)
+class Combinations:
+    """Outcome of a share of the search: numbers of combinations, reasons of rejection, and the rows worth keeping."""
+
+    considered: int
+    feasible: int
+    rejected: Mapping[str, int]
+    columns: Columns
+
+    @staticmethod
+    def counted(considered: int, feasible: int, rejected: Mapping[str, int]) -> Combinations:
+        """Numbers alone, no rows."""
+        return Combinations(considered, feasible, rejected, no_rows())
+
+
+def no_rows() -> Columns:
+    """Columns of length none."""
+    nothing, whole = np.empty(0), np.empty(0, dtype=np.int32)
+    return Columns(
+        kit=np.empty((0, 5), dtype=np.int32),
+        way=np.empty((0, 2), dtype=np.int32),
+        powers=np.empty((0, MOST_POWERS)),
+        mass=nothing,
+        repeats=nothing,
+        price=nothing,
+        minutes=nothing,
+        estimate=nothing,
+        marks=whole,
+    )
+
+
+def joined(parts: Iterable[Columns]) -> Columns:
+    """Rows of several tables, in their order."""
+    tables = [no_rows(), *parts]
+    return Columns(
+        **{field.name: np.concatenate([getattr(table, field.name) for table in tables]) for field in fields(Columns)}
+    )
+
+
+def gathered(parts: Iterable[Combinations]) -> Combinations:
+    """Add up the outcomes of several shares, in their order."""
+    shares, rejected = list(parts), Counter[str]()
+    for part in shares:
+        rejected.update(part.rejected)
+    return Combinations(
+        considered=sum(part.considered for part in shares),
+        feasible=sum(part.feasible for part in shares),
+        rejected=dict(rejected),
+        columns=joined(part.columns for part in shares),
+    )

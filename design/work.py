@@ -1,0 +1,99 @@
+"""Shares of work done in order, by one process or many: what comes out does not depend on how many there are."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from design.errors import DesignError
+
+Share = TypeVar("Share")
+Outcome = TypeVar("Outcome")
+
+WORTH_WORKERS = 4.0
+"""Seconds of work left from which it pays to start other processes."""
+
+
+@dataclass(frozen=True)
+class Workforce:
+    """
+    Who does the work.
+
+    Parameters
+    ----------
+    workers : int
+        Processes on this machine.
+    cluster : str
+        Address of a dask scheduler whose workers are used instead; empty for none.
+    """
+
+    workers: int = 1
+    cluster: str = ""
+
+
+def in_order(work: Callable[[Share], Outcome], shares: Sequence[Share], workforce: Workforce) -> Iterator[Outcome]:
+    """
+    Do shares of work and yield what comes out in the order of the shares.
+
+    Parameters
+    ----------
+    work : callable
+        Function of a share, importable by other processes.
+    shares : sequence
+        What to work on.
+    workforce : Workforce
+        Who does it; other processes are started only where the first share shows that it pays.
+
+    Raises
+    ------
+    DesignError
+        If the cluster cannot be reached or the extra ``cluster`` is not installed.
+    """
+    left = list(shares)
+    if not workforce.cluster:
+        if not left:
+            return
+        start = time.perf_counter()
+        yield work(left.pop(0))
+        expected = (time.perf_counter() - start) * len(left)
+        if workforce.workers == 1 or expected < WORTH_WORKERS:
+            yield from map(work, left)
+            return
+    from joblib import Parallel, delayed
+
+    with _backend(workforce) as options:
+        yield from Parallel(return_as="generator", **options)(delayed(work)(share) for share in left)
+
+
+def _backend(workforce: Workforce) -> AbstractContextManager[dict[str, Any]]:
+    if workforce.cluster:
+        return _Cluster(workforce.cluster)
+    return nullcontext({"n_jobs": workforce.workers, "batch_size": 1, "pre_dispatch": "3*n_jobs"})
+
+
+class _Cluster(AbstractContextManager["dict[str, Any]"]):
+    """Joblib on a dask cluster, from the extra ``cluster``."""
+
+    def __init__(self, address: str) -> None:
+        try:
+            from dask.distributed import Client
+        except ImportError as error:
+            raise DesignError('--cluster: needs the extra "cluster": pip install "boiloff[cluster]"') from error
+        try:
+            self._client = Client(address, timeout="10s")  # type: ignore[no-untyped-call]
+        except (OSError, ValueError) as error:
+            raise DesignError(f"--cluster {address}: no dask scheduler answers there ({error})") from error
+
+    def __enter__(self) -> dict[str, Any]:
+        from joblib import parallel_config
+
+        self._config = parallel_config("dask", client=self._client)
+        self._config.__enter__()
+        return {"batch_size": 1}
+
+    def __exit__(self, *reason: object) -> None:
+        self._config.unregister()
+        self._client.close()  # type: ignore[no-untyped-call]
