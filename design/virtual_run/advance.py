@@ -80,7 +80,7 @@ def advance(
     state, ledger = books
     temperature = state.temperature(setup)
     element, from_element = _element(setup, state, temperature, drive.metered - drive.lead, step)
-    wall, cover, into_wall, wall_lost = _wall(setup, truth, state, temperature, step)
+    wall, cover, into_wall, wall_lost = _wall(setup, truth, state, drive.metered, step)
     base = truth.base_loss * _warmth(setup, temperature) * step
     running = 1.0 - np.exp(-step / behaviour("drip_time"))
     back, back_heat = running * state.condensate, running * state.condensate_heat
@@ -131,16 +131,17 @@ def _element(
 
 
 def _wall(
-    setup: Setup, truth: Truth, state: State, temperature: FloatArray, step: float
+    setup: Setup, truth: Truth, state: State, metered: FloatArray, step: float
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Wall and steam cover after the step, heat into the wall and heat lost by it."""
-    speed = state.steam / (setup.water.vapour_density * setup.area)
-    covered = 1.0 - np.exp(-speed / behaviour("steam_cover_speed"))
-    cover = state.cover + (covered - state.cover) * (1.0 - np.exp(-step / behaviour("steam_cover_time")))
+    settling = 1.0 - np.exp(-step / behaviour("steam_cover_time"))
+    cover = state.cover + ((metered > 0.0) - state.cover) * settling
+    weaker = np.clip(1.0 - metered / setup.powers[0], 0.0, 1.0)
+    missing = truth.missing_off * (1.0 - cover) + truth.missing_low * weaker * cover
     at_boil = setup.water.boiling_point - truth.wall_loss / setup.wall_conductance
     excess = np.maximum(state.wall - setup.room_temperature, 0.0) / (at_boil - setup.room_temperature)
-    loss = truth.wall_loss * (1.0 - truth.dry_wall_share * (1.0 - cover)) * excess**LOSS_EXPONENT
-    target = temperature - loss / setup.wall_conductance
+    loss = truth.wall_loss * (1.0 - missing) * excess**LOSS_EXPONENT
+    target = state.temperature(setup) - loss / setup.wall_conductance
     decay = np.exp(-step * setup.wall_conductance / setup.wall_heat_capacity)
     wall = target + (state.wall - target) * decay
     return wall, cover, setup.wall_heat_capacity * (wall - state.wall) + loss * step, loss * step
@@ -157,10 +158,10 @@ def _steam(
     latent = properties.latent_heat + setup.latent_slope * (temperature - properties.boiling_point)
     pressure = np.interp(temperature, setup.temperatures, setup.pressures) - behaviour("room_vapour")
     flux = PAN_COEFFICIENT * truth.evaporation_factor * np.maximum(pressure, 0.0) / latent
-    evaporated = flux * setup.area * step
+    evaporated = np.minimum(flux * setup.area * step, 0.5 * water)
     water, heat = water - evaporated, heat - evaporated * (warm + latent)
     at_boil = properties.specific_heat * (properties.boiling_point + superheat - setup.room_temperature)
-    boiled = np.maximum(heat - water * at_boil, 0.0) / properties.latent_heat
+    boiled = np.minimum(np.maximum(heat - water * at_boil, 0.0) / properties.latent_heat, 0.5 * water)
     heat = heat - boiled * (at_boil + properties.latent_heat)
     steam = Steam(
         mass=evaporated + boiled,
@@ -173,9 +174,13 @@ def _steam(
 def _hardware(
     setup: Setup, truth: Truth, state: State, temperature: FloatArray, steam: Steam, step: float
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Share of the steam that condenses on hardware, its temperature after the step, heat given off to the room."""
+    """
+    Share of the steam that condenses on hardware, its temperature after the step, heat given off to the room.
+
+    Where air has got into the freeboard its dew point is too low for steam to condense on hot hardware.
+    """
     span = setup.water.boiling_point - setup.room_temperature
-    conductance = truth.return_loss / (HARDWARE_GAP * span)
+    conductance = state.cover * truth.return_loss / (HARDWARE_GAP * span)
     wanted = conductance * np.maximum(temperature - state.hardware, 0.0) * step
     condensed = np.minimum(np.divide(wanted, steam.latent, out=np.zeros_like(wanted), where=steam.latent > 0.0), 1.0)
     given_off = truth.return_loss * _warmth(setup, state.hardware) / (1.0 - HARDWARE_GAP) * step

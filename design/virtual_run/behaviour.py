@@ -36,14 +36,6 @@ ROWS: tuple[Evidence, ...] = (
         "is off by 18 % on average (Shah 2002)",
     ),
     Evidence(
-        "dry_wall_share", "share of the wall's loss that stops when no steam keeps the freeboard hot", 0.15, 0.10,
-        "normal", "1", 0.0, 0.5, "judgement: 15 +- 10 %",
-    ),
-    Evidence(
-        "steam_cover_speed", "speed of steam that keeps air out of the freeboard", 0.01, 0.0, "constant", "m/s", 0.001,
-        0.1, "judgement: a fall of the loss by some per cents at 0.3 kW in a 1 L beaker",
-    ),
-    Evidence(
         "steam_cover_time", "time in which the freeboard cools or warms", 40.0, 0.0, "constant", "s", 5.0, 300.0,
         "judgement: heat capacity of a glass wall over its film coefficient, several minutes without wind",
     ),
@@ -82,6 +74,10 @@ ROWS: tuple[Evidence, ...] = (
     Evidence(
         "room_vapour", "partial pressure of vapour in the room", 1200.0, 0.0, "constant", "Pa", 300.0, 3000.0,
         "half of saturation at 21 degrees Celsius",
+    ),
+    Evidence(
+        "spot_cooling", "cooling at the thermometer over that of the water on average", 1.0, 0.04, "normal", "1", 0.8,
+        1.2, "judgement: still water cools in layers; gives 10 to 20 % of a bare vessel's loss from a cooling balance",
     ),
     Evidence(
         "reaction_delay", "mean delay of a reading after what calls for it, over its scatter", 3.0, 0.0, "constant",

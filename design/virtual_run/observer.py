@@ -22,6 +22,8 @@ HEAD_START = (1.5e-3, 3.5e-3)
 """Load above the balance point when a fresh run is prepared. [kg] (common practice, no source)"""
 BELOW_BOIL = 0.5
 """Water no further below the boiling point than this counts as boiling. [K]"""
+STEAMING = 40.0
+"""Water no further below the boiling point, and steady, steams without a rolling boil: it goes no higher. [K]"""
 SLOWNESS = 30.0
 """Time over which a steady temperature is judged. [s]"""
 STEADY = 0.02
@@ -182,7 +184,7 @@ def _steadiness(setup: Setup, watch: Watch, now: Seen, before: Seen) -> Watch:
     step = now.time - before.time
     slow = watch.slow + (now.temperature - watch.slow) * (step / SLOWNESS)
     boiling = setup.water.boiling_point
-    steady = (np.abs(now.temperature - slow) < STEADY) & (now.temperature > boiling - 12.0)
+    steady = (np.abs(now.temperature - slow) < STEADY) & (now.temperature > boiling - STEAMING)
     steady |= now.temperature > boiling - BELOW_BOIL
     first = steady & np.isinf(watch.steady_since)
     return replace(watch, slow=slow, steady_since=np.where(first, now.time, watch.steady_since))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,8 +11,8 @@ from design.errors import DesignError
 from design.situation import Situation
 from design.virtual_run.advance import Drive, advance
 from design.virtual_run.chance import Wander, start_wander, stir
-from design.virtual_run.observer import Seen, Watch, habits_of, plan_of, start_watch, watched
-from design.virtual_run.script import Script, readings_of
+from design.virtual_run.observer import Habits, Plan, Seen, Watch, habits_of, plan_of, start_watch, watched
+from design.virtual_run.script import Kind, Script, readings_of
 from design.virtual_run.setup import Setup, setup_of
 from design.virtual_run.state import Ledger, State, start_ledger, start_state
 from design.virtual_run.tracing import Tracer, Traces
@@ -23,6 +23,10 @@ FloatArray = NDArray[np.float64]
 
 STEP = 0.2
 """Length of a step. [s]"""
+NOTED = ("on_time", "shown_energy", "mass", "temperature", "voltage_time", "current_time")
+"""What is noted at a reading beside the time."""
+LATER = ("mass", "temperature")
+"""What is read a moment after a signal of the clock."""
 LONGEST = 6.0 * 3600.0
 """Time after which a virtual run is given up. [s]"""
 
@@ -142,7 +146,8 @@ def play_truth(
         place = watch.place
         watch = watched(setup, plan, truth, habits, watch, (now, before))
         if (watch.place != place).any():
-            _note(noted, plan.reading, (place, watch), (now, before))
+            _note(noted, plan, habits, (place, watch), (now, before))
+        watch = replace(watch, place=np.where(_uncovered(setup, books[0]), done, watch.place))
         tracer.add(count, now, drive.metered, books)
         before = now
     return Played(situation, setup, truth, script, Noted(*noted), habits.judged, tracer.traces(), *books)
@@ -163,6 +168,12 @@ def _drive(
     metered = np.where(on, dialled * (1.0 + truth.heater_error) * relative**2, 0.0)
     lead = (metered / voltage) ** 2 * setup.lead_resistance * truth.lead_factor
     return voltage, Drive(metered, lead, wander.superheat)
+
+
+def _uncovered(setup: Setup, state: State) -> NDArray[np.bool_]:
+    """Runs that are given up with the heater off because the water has come down to the element's mark."""
+    column = setup.water.liquid_density * setup.area
+    return np.asarray(state.water < setup.kit.heater.minimum_depth * column)
 
 
 def _sight(
@@ -186,16 +197,22 @@ def _sight(
 
 
 def _note(
-    noted: FloatArray, reading: NDArray[np.intp], watch: tuple[NDArray[np.intp], Watch], seen: tuple[Seen, Seen]
+    noted: FloatArray, plan: Plan, habits: Habits, watch: tuple[NDArray[np.intp], Watch], seen: tuple[Seen, Seen]
 ) -> None:
-    """Note what is seen at the instant at which a reading fell due, between two steps."""
+    """
+    Note what is seen at the instant at which a reading fell due, between two steps.
+
+    On a signal of the clock, clock and meter are read at once and the balance a moment later.
+    """
     place, after = watch
     now, before = seen
-    rows = np.flatnonzero((after.place != place) & (reading[after.place] > reading[place]))
-    column, due = reading[place[rows]], after.entered[rows]
-    share = np.clip((due - before.time) / (now.time - before.time), 0.0, 1.0)
-    noted[0, rows, column] = due
-    fields = ("on_time", "shown_energy", "mass", "temperature", "voltage_time", "current_time")
-    for index, field in enumerate(fields, start=1):
+    rows = np.flatnonzero((after.place != place) & (plan.reading[after.place] > plan.reading[place]))
+    column, due = plan.reading[place[rows]], after.entered[rows]
+    step = now.time - before.time
+    share = np.clip((due - before.time) / step, 0.0, 1.0)
+    at_once = np.where(plan.kind[place[rows]] == Kind.CLOCK, habits.delay[rows, column] / step, 0.0)
+    noted[0, rows, column] = due - at_once * step
+    for index, field in enumerate(NOTED, start=1):
         first, last = getattr(before, field)[rows], getattr(now, field)[rows]
-        noted[index, rows, column] = first + share * (last - first)
+        back = 0.0 if field in LATER else at_once
+        noted[index, rows, column] = first + (share - back) * (last - first)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -29,6 +30,10 @@ class Kind(IntEnum):
     """Nothing any more."""
 
 
+COOLING_AFTER = 60.0
+"""From switching off to the first reading of a cooling run. [s] (common practice, no source)"""
+COOLING_EVERY = 30.0
+"""Between its readings. [s] (common practice, no source)"""
 READS = (Kind.TIP, Kind.COUNT, Kind.CLOCK)
 """Kinds of stages that end with a reading."""
 
@@ -68,7 +73,7 @@ Script = tuple[Stage, ...]
 
 def script_of(identifier: str, situation: Situation) -> Script:
     """
-    Script of a procedure.
+    Script of a procedure, with a cooling run where the situation leaves time for one.
 
     Parameters
     ----------
@@ -86,14 +91,25 @@ def script_of(identifier: str, situation: Situation) -> Script:
     DesignError
         If no observer knows the procedure.
     """
+    script = _measurement(identifier, situation)
+    if situation.pace.cooling > 0.0:
+        script += cooling(run=script[-1].run + 1)
+    return script
+
+
+def _measurement(identifier: str, situation: Situation) -> Script:
     repeats, runs = int(situation.settings.repeats[0]), situation.runs
     if identifier == "fixed-mass-restart":
         return restart(repeats, float(runs.mass[0]))
     if identifier == "fixed-mass-kept-on":
-        return from_mark_to_mark(Kind.TIP, repeats, float(runs.mass[0]))
-    if identifier == "whole-counts":
-        counted = situation.kit.meter.energy_per_count > 0.0
-        return from_mark_to_mark(Kind.COUNT if counted else Kind.CLOCK, repeats, float(runs.counts[0]))
+        return at_each_power(1, repeats, lambda power, run: _tips(run, float(runs.mass[0])))
+    if identifier in ("whole-counts", "series"):
+        return at_each_power(
+            situation.settings.powers.shape[1], repeats, lambda power, run: _marks(situation, power, run)
+        )
+    if identifier == "two-powers":
+        time, counted = float(runs.time[0]), situation.kit.meter.energy_per_count > 0.0
+        return at_each_power(2, repeats, lambda power, run: _times(power, run, time, counted=counted))
     raise DesignError(f"procedure: no virtual observer plays {identifier!r}")
 
 
@@ -102,32 +118,61 @@ def readings_of(script: Script) -> tuple[Stage, ...]:
     return tuple(stage for stage in script if stage.kind in READS)
 
 
-def settle() -> Stage:
-    """Heat until it boils, and let it boil."""
-    return Stage(Kind.BOIL, seconds=default("steady_time"))
-
-
 def restart(repeats: int, step: float) -> Script:
     """From tip to tip with a pause after each; every tip but the first and last ends one run and begins the next."""
-    stages = [settle(), Stage(Kind.TIP, run=1, mark=0)]
+    stages = [Stage(Kind.BOIL, seconds=default("steady_time")), Stage(Kind.TIP, run=1, mark=0)]
     for run in range(1, repeats + 1):
         stages += [Stage(Kind.PAUSE, heater=False), Stage(Kind.TIP, amount=step, run=run, mark=1)]
     return tuple(stages)
 
 
-def from_mark_to_mark(kind: Kind, repeats: int, amount: float) -> Script:
-    """Runs of their own, with time for notes between them and the heater on throughout."""
-    stages = [settle()]
-    for run in range(1, repeats + 1):
-        seconds = amount * CLOCK_TICK if kind == Kind.CLOCK else 0.0
-        stages += [Stage(kind, run=run, mark=0), Stage(kind, seconds=seconds, amount=amount, run=run, mark=1)]
-        stages.append(Stage(Kind.WAIT, seconds=default("run_gap")))
-    return tuple(stages[:-1])
+def at_each_power(powers: int, repeats: int, readings: Callable[[int, int], Script]) -> Script:
+    """
+    Runs of their own, the lowest power first, with time for notes between them and the heater on throughout.
+
+    Parameters
+    ----------
+    powers, repeats : int
+        Number of powers, and of runs at each.
+    readings : callable (power, run) -> Script
+        Stages of one run.
+    """
+    stages = [Stage(Kind.BOIL)]
+    for power in reversed(range(powers)):
+        stages.append(Stage(Kind.WAIT, power=power, seconds=default("steady_time")))
+        for repeat in range(repeats):
+            if repeat:
+                stages.append(Stage(Kind.WAIT, power=power, seconds=default("run_gap")))
+            stages += readings(power, (powers - 1 - power) * repeats + repeat + 1)
+    return tuple(stages)
 
 
-def cooling(length: float, every: float, run: int) -> Script:
+def _tips(run: int, step: float) -> Script:
+    return (Stage(Kind.TIP, run=run, mark=0), Stage(Kind.TIP, amount=step, run=run, mark=1))
+
+
+def _marks(situation: Situation, power: int, run: int) -> Script:
+    """Readings of the balance on marks of the meter; by the clock where the meter counts nothing."""
+    runs = situation.all_runs.at(power)
+    steps = int(runs.marks[0])
+    amount = float(runs.counts[0]) / steps
+    if situation.kit.meter.energy_per_count > 0.0:
+        later = [Stage(Kind.COUNT, power=power, amount=amount, run=run, mark=1 + step) for step in range(steps)]
+        return (Stage(Kind.COUNT, power=power, run=run, mark=0), *later)
+    seconds = amount * CLOCK_TICK
+    later = [Stage(Kind.CLOCK, power=power, seconds=seconds, run=run, mark=1 + step) for step in range(steps)]
+    return (Stage(Kind.CLOCK, power=power, run=run, mark=0), *later)
+
+
+def _times(power: int, run: int, time: float, *, counted: bool) -> Script:
+    """Start on a mark of the meter where there is one, stop by the clock."""
+    first = Stage(Kind.COUNT if counted else Kind.CLOCK, power=power, run=run, mark=0)
+    return (first, Stage(Kind.CLOCK, power=power, seconds=time, run=run, mark=1))
+
+
+def cooling(run: int) -> Script:
     """After the last run: heater off, temperature and mass read again and again."""
-    marks = int(length / every) + 1
-    first = Stage(Kind.CLOCK, heater=False, seconds=30.0, run=run, mark=0)
-    rest = tuple(Stage(Kind.CLOCK, heater=False, seconds=every, run=run, mark=mark) for mark in range(1, marks))
-    return (first, *rest)
+    every = COOLING_EVERY
+    marks = round(default("cooling_observed") / every)
+    first = Stage(Kind.CLOCK, heater=False, seconds=COOLING_AFTER, run=run, mark=0)
+    return (first, *(Stage(Kind.CLOCK, heater=False, seconds=every, run=run, mark=1 + mark) for mark in range(marks)))

@@ -28,7 +28,7 @@ class State:
     condensate, condensate_heat : ndarray
         Water on the hardware [kg] and the heat in it above that at the room's temperature [J].
     cover : ndarray
-        How far steam keeps the freeboard hot, from 0 to 1. [1]
+        How far steam keeps air out of the freeboard, from 0 to 1. [1]
     steam : ndarray
         Vapour that leaves the water. [kg/s]
     vapour, droplets : ndarray

@@ -11,6 +11,7 @@ from design.kit import Balance, Meter
 from design.virtual_run.observer import count_energy
 from design.virtual_run.playing import Played
 from design.virtual_run.script import Kind, Stage, readings_of
+from design.water import ICE_POINT
 
 FloatArray = NDArray[np.float64]
 
@@ -27,8 +28,8 @@ class Written:
     """
     Readings as written down; arrays of shape (n, r), one column a reading of ``stages``.
 
-    Time in s, energy in J (counts times energy per count, from any zero; nan where nothing is counted), mass in kg,
-    temperature in K, voltage in V and current in A as means since the reading before (nan at the first).
+    Time in s, counts from any zero (nan where nothing is counted), mass in kg, temperature in K, voltage in V and
+    current in A as means since the reading before, at the first until the next.
     """
 
     stages: tuple[Stage, ...]
@@ -43,47 +44,45 @@ class Written:
 
 @dataclass(frozen=True)
 class Tally:
-    """
-    What each run comes to; arrays of shape (n, runs of the script).
-
-    Parameters
-    ----------
-    energy : ndarray
-        Read from the meter. [J]
-    mass : ndarray
-        Fall of mass as read. [kg]
-    time : ndarray
-        Time with the heater on. [s]
-    power : tuple of int
-        Which power was dialled in, by run.
-    """
+    """What the runs come to on average: energy [J], fall of mass [kg], heater-on time [s]; arrays of shape (n, p)."""
 
     energy: FloatArray
     mass: FloatArray
     time: FloatArray
-    power: tuple[int, ...]
 
 
 def written(played: Played) -> Written:
     """Round what was noted as the instruments and the observer do."""
     noted, stages = played.noted, readings_of(played.script)
     on_time = _rounded(noted.on_time, CLOCK_DIGIT)
-    lapse = np.diff(noted.on_time, axis=1, prepend=np.nan)
-    lapse[lapse == 0.0] = np.nan
+    lapse = np.diff(noted.on_time, axis=1)
+    lapse[lapse <= 0.0] = np.nan
     return Written(
         stages=stages,
         time=_rounded(noted.time, CLOCK_DIGIT),
         on_time=on_time,
         counts=_counts(played, stages),
         mass=_masses(played, stages),
-        temperature=_rounded(noted.temperature - 273.15, THERMOMETER_DIGIT) + 273.15,
-        voltage=_digits(np.diff(noted.voltage_time, axis=1, prepend=np.nan) / lapse),
-        current=_digits(np.diff(noted.current_time, axis=1, prepend=np.nan) / lapse),
+        temperature=_temperatures(played),
+        voltage=_means(noted.voltage_time, lapse),
+        current=_means(noted.current_time, lapse),
     )
 
 
 def _rounded(values: FloatArray, step: float) -> FloatArray:
     return np.asarray(np.round(values / step) * step) if step > 0.0 else values
+
+
+def _means(integral: FloatArray, lapse: FloatArray) -> FloatArray:
+    means = _digits(np.diff(integral, axis=1) / lapse)
+    return np.concatenate((means[:, :1], means), axis=1)
+
+
+def _temperatures(played: Played) -> FloatArray:
+    """Temperature at the thermometer, which is right at the boil and cools a little faster or slower than the rest."""
+    boiling = played.setup.water.boiling_point
+    spot = boiling + (played.noted.temperature - boiling) * played.truth.spot_cooling[:, np.newaxis]
+    return _rounded(spot - ICE_POINT, THERMOMETER_DIGIT) + ICE_POINT
 
 
 def _digits(values: FloatArray) -> FloatArray:
@@ -111,41 +110,84 @@ def _counts(played: Played, stages: tuple[Stage, ...]) -> FloatArray:
 
 def _masses(played: Played, stages: tuple[Stage, ...]) -> FloatArray:
     """
-    Display of the balance, with its error over a step and its digits; in a mass-step procedure, the masses put on.
+    Display of the balance, with its error over a run and its digits; in a mass-step procedure, the masses put on.
 
-    The masses that balance a beam are counted from the last tip, so that they fall as the water does.
+    Masses that balance a load that always comes back to the same point show no error of the balance between loads.
     """
-    steps = np.array([stage.amount if stage.kind == Kind.TIP else 0.0 for stage in stages])
-    if any(stage.kind == Kind.TIP for stage in stages):
-        left = np.sum(steps) - np.cumsum(steps)
-        return np.broadcast_to(left, played.noted.mass.shape).copy()
     balance: Balance = played.setup.kit.balance
     shown = played.noted.mass + played.judged
-    step = float(played.situation.runs.mass[0])
-    fallen = (shown[:, :1] - shown) / step
-    shown = shown - balance.linearity * played.truth.linearity[:, np.newaxis] * fallen
-    return _rounded(shown, balance.resolution)
+    for columns in run_columns(stages).values():
+        last = stages[columns[-1]]
+        for column in columns:
+            error = balance.linearity * played.truth.linearity[:, last.power]
+            shown[:, column] -= error * (stages[column].mark / last.mark)
+    shown = _rounded(shown, balance.resolution)
+    tips = [column for column, stage in enumerate(stages) if stage.kind == Kind.TIP]
+    if tips:
+        steps = np.array([stages[column].amount for column in tips])
+        shown[:, tips] = shown[:, tips[-1:]].mean() + np.sum(steps) - np.cumsum(steps)
+    return shown
 
 
-def run_columns(stages: tuple[Stage, ...]) -> list[tuple[int, int]]:
-    """First and last reading of every run that has an end; a run without a start of its own begins where one ended."""
-    numbers = sorted({stage.run for stage in stages})
-    found = []
-    for number in numbers:
-        own = [column for column, stage in enumerate(stages) if stage.run == number]
-        first = own[0] if stages[own[0]].mark == 0 else own[0] - 1
-        if own[-1] > first:
-            found.append((first, own[-1]))
+def run_columns(stages: tuple[Stage, ...]) -> dict[int, tuple[int, ...]]:
+    """
+    Columns of the readings of every run with the heater on, by its number.
+
+    A run without a start of its own begins where the one before ended.
+    """
+    found: dict[int, tuple[int, ...]] = {}
+    for column, stage in enumerate(stages):
+        if stage.heater:
+            before = () if stage.mark == 0 else found.get(stage.run, (column - 1,))
+            found[stage.run] = (*before, column)
     return found
 
 
+def line_weights(readings: int) -> FloatArray:
+    """
+    Weights of equally spaced readings that give the difference of the two ends of their least-squares line.
+
+    Examples
+    --------
+    >>> [float(weight) for weight in line_weights(2)]
+    [-1.0, 1.0]
+    """
+    place = np.arange(readings, dtype=np.float64)
+    centred = place - place.mean()
+    return np.asarray(centred * (readings - 1) / (centred @ centred))
+
+
 def tally(played: Played, sheet: Written) -> Tally:
-    """Work out energy, fall of mass and heater-on time of every run, as an observer would with pencil and paper."""
-    columns = run_columns(sheet.stages)
-    first, last = np.array(columns).T
+    """
+    Energy, fall of mass and heater-on time at each power, as an observer works them out: means over the runs.
+
+    Parameters
+    ----------
+    played : Played
+        Runs.
+    sheet : Written
+        What was written down of them.
+
+    Returns
+    -------
+    Tally
+    """
+    by_power: dict[int, list[tuple[FloatArray, FloatArray, FloatArray]]] = {}
+    for columns in run_columns(sheet.stages).values():
+        power = sheet.stages[columns[-1]].power
+        by_power.setdefault(power, []).append(_one_run(played, sheet, list(columns)))
+    means = [np.mean(by_power[power], axis=0) for power in sorted(by_power)]
+    energy, mass, time = np.moveaxis(np.array(means), 0, 2)
+    return Tally(energy, mass, time)
+
+
+def _one_run(played: Played, sheet: Written, columns: list[int]) -> tuple[FloatArray, FloatArray, FloatArray]:
+    first, last = columns[0], columns[-1]
     time = sheet.on_time[:, last] - sheet.on_time[:, first]
-    energy = (sheet.counts[:, last] - sheet.counts[:, first]) * played.setup.kit.meter.energy_per_count
-    if played.setup.kit.meter.energy_per_count == 0.0:
-        energy = sheet.voltage[:, last] * sheet.current[:, last] * time
-    mass = sheet.mass[:, first] - sheet.mass[:, last]
-    return Tally(energy, mass, time, tuple(sheet.stages[column].power for column in last))
+    mass = -sheet.mass[:, columns] @ line_weights(len(columns))
+    count = played.setup.kit.meter.energy_per_count
+    if count > 0.0:
+        return (sheet.counts[:, last] - sheet.counts[:, first]) * count, mass, time
+    steps = np.diff(sheet.on_time[:, columns], axis=1)
+    power = sheet.voltage[:, columns[1:]] * sheet.current[:, columns[1:]]
+    return np.sum(power * steps, axis=1), mass, time

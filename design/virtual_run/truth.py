@@ -30,14 +30,16 @@ class Truth:
         At the boil. [W]
     carry_over : ndarray
         Share of the lost mass at 1 kW and 50 mm of freeboard. [1]
-    evaporation_factor, dry_wall_share, void_share : ndarray
-        True over calculated evaporation; share of the wall's loss that needs steam; bubbles round the element. [1]
+    evaporation_factor, void_share, spot_cooling : ndarray
+        True over calculated evaporation; bubbles round the element; cooling at the thermometer over the mean. [1]
+    missing_low, missing_off : ndarray
+        Share of the wall's loss that is missing at a power near nothing, and with the heater off: air gets in. [1]
     meter_error, heater_error, supply_error, mass_error : ndarray
         Relative. [1]
     lead_factor, stem_factor : ndarray
         True over calculated. [1]
-    linearity : ndarray
-        Error of the balance over one step, relative to its limit. [1]
+    linearity : ndarray, shape (n, p)
+        Error of the balance over a run at each power, relative to its limit. [1]
     pause : ndarray
         Time for which the heater is switched off at a restart. [s]
     phase : ndarray
@@ -49,8 +51,10 @@ class Truth:
     return_loss: FloatArray
     carry_over: FloatArray
     evaporation_factor: FloatArray
-    dry_wall_share: FloatArray
     void_share: FloatArray
+    spot_cooling: FloatArray
+    missing_low: FloatArray
+    missing_off: FloatArray
     meter_error: FloatArray
     heater_error: FloatArray
     supply_error: FloatArray
@@ -93,21 +97,23 @@ def draw_truth(situation: Situation, runs: int, generator: np.random.Generator) 
     def limits(half_width: float) -> FloatArray:
         return draw(Rectangular(-half_width, half_width)) if half_width > 0.0 else np.zeros(runs)
 
-    dry = behaviour_row("dry_wall_share")
+    spot = behaviour_row("spot_cooling")
     losses = {key: draw(known[key]) for key in ("wall_loss", "base_loss", "return_loss")}
     return Truth(
         **losses,
         carry_over=draw(known["carry_over"]),
         evaporation_factor=_about_median("evaporation_factor", runs, generator),
-        dry_wall_share=np.clip(draw(Normal(dry.value, dry.spread)), dry.low, dry.high),
         void_share=_about_median("void_share", runs, generator),
+        spot_cooling=draw(Normal(spot.value, spot.spread)),
+        missing_low=draw(default_distribution("dry_wall")),
+        missing_off=draw(default_distribution("freeboard_share")),
         meter_error=draw(bench.knowledge.get("meter_error", kit.meter.error)),
         heater_error=limits(kit.heater.tolerance),
         supply_error=limits(bench.supply.tolerance),
         mass_error=limits(kit.mass_set.accuracy if kit.mass_set else 0.0),
         lead_factor=draw(default_distribution("element_lead")),
         stem_factor=draw(default_distribution("stem_area_factor")),
-        linearity=limits(1.0),
+        linearity=generator.uniform(-1.0, 1.0, (runs, situation.settings.powers.shape[1])),
         pause=_pause(situation, sum(losses.values(), np.zeros(runs)), generator),
         phase=generator.random(runs),
     )
@@ -121,9 +127,10 @@ def drawn(distribution: Distribution, runs: int, generator: np.random.Generator)
 
 
 def _about_median(key: str, runs: int, generator: np.random.Generator) -> FloatArray:
-    """Lognormal draws about a median with a factor as spread."""
+    """Lognormal draws about a median with a factor as spread, kept within the row's range."""
     row = behaviour_row(key)
-    return np.asarray(row.value * np.exp(np.log(row.spread) * generator.standard_normal(runs)))
+    values = row.value * np.exp(np.log(row.spread) * generator.standard_normal(runs))
+    return np.asarray(np.clip(values, row.low, row.high))
 
 
 def _pause(situation: Situation, loss: FloatArray, generator: np.random.Generator) -> FloatArray:
