@@ -332,7 +332,7 @@ def _worth_keeping(
 ) -> Columns:
     """Rows that may be the best of their kit, on the bench as it is or on one with a limit moved."""
     keep = np.zeros(marks.shape, dtype=bool)
-    loose = slack_of(cell.aim)
+    loose = slack_of(cell.aim, cell.sample)
     for place in range(len(shelf.sets)):
         rows = variants.set_of == place
         for mark in (AS_IT_IS, LONGER, STRONGER, RICHER):

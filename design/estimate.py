@@ -20,6 +20,8 @@ from design.situation import Situation
 from design.terms import InputTerm
 
 FloatArray = NDArray[np.float64]
+DEPENDENCE = 12.0
+"""How far columns of a sample may depend on each other, times its size; found by trial, held by a test."""
 HALVINGS = 40
 """Halvings of the interval in which the largest error is looked for."""
 
@@ -155,9 +157,9 @@ def _spreads(alternatives: Sequence[Terms], symbol: str, sample: Sample) -> Floa
     return np.stack(np.broadcast_arrays(*(np.atleast_1d(part) for part in parts)))
 
 
-def slack_of(aim: Aim) -> float:
+def slack_of(aim: Aim, sample: Sample) -> float:
     """Factor between an estimate and the largest value that a sample gives; found by trial, held by a test. [1]"""
-    return 1.4 if aim.objective == "worst error" else 1.08
+    return (1.4 if aim.objective == "worst error" else 1.08) + DEPENDENCE / sample.trials
 
 
 def floor_of(aim: Aim, sample: Sample) -> float:
@@ -167,7 +169,7 @@ def floor_of(aim: Aim, sample: Sample) -> float:
     What inputs do together is not in the estimate and can only add; the columns of a small sample are not quite
     independent and may take a little off.
     """
-    return (0.7 if aim.objective == "worst error" else 0.998) - 8.0 / sample.trials
+    return (0.7 if aim.objective == "worst error" else 0.998) - DEPENDENCE / sample.trials
 
 
 def objective_from(bias: FloatArray, variance: FloatArray, aim: Aim) -> FloatArray:
