@@ -155,6 +155,22 @@ def start(
     typer.echo(f"Fill in your own kit, then: boiloff plan {folder / 'bench.toml'}")
 
 
+@app.command()
+def compare(
+    bench: BenchFile,
+    out: Out = Path("boiloff-comparison"),
+    seed: Seed = 0,
+    trials: Trials = None,
+    coverage: Coverage = None,
+    workers: Workers = None,
+    quiet: Quiet = False,
+) -> None:
+    """Compare procedures and improvements on the kit in hand."""
+    from reports.commands import CompareRequest, run_compare
+
+    run_compare(CompareRequest(bench, out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet))
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """
     Run the command line.

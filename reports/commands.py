@@ -157,3 +157,52 @@ def _read(request: PlanRequest) -> Bench:
     if request.coverage is None:
         return bench
     return replace(bench, search=replace(bench.search, coverage=request.coverage))
+
+
+@dataclass(frozen=True)
+class CompareRequest:
+    """What ``boiloff compare`` was asked for."""
+
+    bench_file: Path
+    out: Path
+    seed: int
+    trials: int | None
+    coverage: float | None
+    workers: int
+    quiet: bool
+
+
+def run_compare(request: CompareRequest) -> None:
+    """
+    Read a bench, compare methods on the kit in hand, write the report and show what it found.
+
+    Raises
+    ------
+    DesignError
+        If the bench file is wrong, or there is no kit to compare methods on.
+    OutputError
+        If the output folder cannot be written.
+    """
+    from design.bench_file import read_bench
+    from design.comparison import DEFAULT_TRIALS, compare_bench
+    from reports.compare_output import FILES, compare_files
+    from reports.output_folder import check_folder, write_folder
+    from reports.pages.render import origin
+    from reports.progress import progress_bar
+
+    check_folder(request.out)
+    bench = read_bench(request.bench_file)
+    if request.coverage is not None:
+        bench = replace(bench, search=replace(bench.search, coverage=request.coverage))
+    trials = DEFAULT_TRIALS if request.trials is None else request.trials
+    with progress_bar(quiet=request.quiet) as progress:
+        found = compare_bench(bench, seed=request.seed, trials=trials, workers=request.workers, progress=progress)
+        progress("writing the report", 0, 1)
+        write_folder(request.out, compare_files(found, origin()), FILES)
+        progress("writing the report", 1, 1)
+    if not request.quiet:
+        from rich.console import Console
+
+        from reports.terminal_compare import show_comparison
+
+        show_comparison(found, request.out / "report.html", Console(highlight=False))

@@ -1,0 +1,114 @@
+"""The comparison report: the curriculum designer's page, with everything a sceptic needs to check it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from reports import compare_tables, rounding, wording, wording_compare
+from reports.figures import comparison as figures
+from reports.pages.plan_page import equations
+from reports.pages.render import page
+from reports.sentences import HEATER_OFF_WARNING, SAFETY
+from reports.wording_compare import COMPARE, LIMITS
+
+if TYPE_CHECKING:
+    from design.comparison import Comparison
+    from reports.pages.render import Origin
+
+SECTIONS = (
+    ("procedures", "procedures"),
+    ("improvements", "improvements"),
+    ("crossings", "crossings"),
+    ("population", "population_heading"),
+    ("heater-off", "heater_off"),
+    ("cancels", "cancels"),
+    ("cautions", "cautions"),
+    ("checked", "checked"),
+)
+"""Sections behind the first page, in order, with the key of their heading."""
+
+
+def compare_page(comparison: Comparison, origin: Origin) -> str:
+    """
+    Write the comparison report.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What was found.
+    origin : Origin
+        Version and date to print.
+
+    Returns
+    -------
+    str
+        One HTML document that loads nothing.
+    """
+    population = comparison.population
+    tables = {found.name: found for found in compare_tables.compare_tables(comparison)}
+    values: dict[str, Any] = {
+        "comparison": comparison,
+        "origin": origin,
+        "words": COMPARE,
+        "invented": COMPARE["invented"] if comparison.scenario == "invented" else "",
+        "decision": wording_compare.decision(comparison),
+        "facts": facts(comparison),
+        "contents": [(f"{name}-section", COMPARE[key]) for name, key in SECTIONS],
+        "figures": {
+            "methods": figures.methods(comparison),
+            "sweeps": [(figures.crossing(sweep), wording_compare.overtakings(sweep)) for sweep in comparison.crossings],
+            "population": figures.population(comparison),
+        },
+        "tables": tables,
+        "population_intro": COMPARE["population_intro"].format(
+            kits=population.kits, seed=population.seed, drawn=population.drawn
+        ),
+        "heater_off_text": wording_compare.heater_off(comparison),
+        "heater_off_warning": HEATER_OFF_WARNING,
+        "safety": SAFETY,
+        "limits": LIMITS,
+        "models": models(comparison),
+        "computed": computed(comparison, origin),
+    }
+    return page("compare.html", values)
+
+
+def facts(comparison: Comparison) -> tuple[tuple[str, str], ...]:
+    """Say what was compared, as pairs of label and text."""
+    usual = comparison.usual
+    kit = ", ".join(f"{wording.role(role)} “{name}”" for role, name in usual.items.items())
+    return (
+        ("Kit", kit),
+        ("Used today", f"{wording_compare.way(usual)}; {compare_tables.setting(usual)}"),
+        ("Heat loss to expect", rounding.in_unit(comparison.loss_W, "W", 2)),
+        (
+            "Today’s error",
+            f"bias {rounding.signed_percent(usual.bias_percent)}, standard uncertainty "
+            f"{rounding.percent(usual.standard_uncertainty_percent)}, rms {rounding.percent(usual.rms_error_percent)}",
+        ),
+    )
+
+
+def models(comparison: Comparison) -> tuple[tuple[str, str], ...]:
+    """Text of every measurement model by procedure and correction."""
+    return tuple((wording_compare.way(method), equations(method.model)) for method in comparison.procedures)
+
+
+def computed(comparison: Comparison, origin: Origin) -> tuple[tuple[str, str], ...]:
+    """Say how the comparison was computed, as pairs of label and text."""
+    return (
+        ("Program", f"boiloff {origin.version}, {origin.date}"),
+        (
+            "Seed and trials",
+            f"seed {comparison.seed}, {rounding.grouped(str(comparison.trials))} trials on one sample that all methods "
+            "share (scrambled Sobol’ points), so that differences are sharper than the values",
+        ),
+        (
+            "Reference",
+            f"{rounding.in_unit(comparison.latent_heat / 1000, 'kJ/kg', 6)} "
+            f"at {rounding.in_unit(comparison.pressure / 1000, 'kPa', 5)}, "
+            f"boiling point {rounding.in_unit(comparison.boiling_point, '°C', 4)}",
+        ),
+        ("Rms error", "square root of bias² + standard uncertainty², relative to the true value"),
+        ("Coverage", rounding.percent_of_share(comparison.coverage)),
+    )
