@@ -19,33 +19,25 @@ NODES = 16_385
 REACH = 6.0
 """Normal scores that the nodes of an input's distribution span."""
 CELLS = 1 << 15
+HUB_NODES = 48
+THINNING = 8
+LEAST_INTERACTION = 1e-6
+"""Part of the variance from which products with one input are followed."""
 WIDEST = 100.0
 """Range of one input's term, in standard deviations of the sum, above which it is left out."""
 
 
 @dataclass(frozen=True)
-class Control:
+class Sum:
     """
-    The sum of slopeⱼ·(xⱼ - x̄ⱼ) + curvatureⱼ·(xⱼ - x̄ⱼ)² over the inputs.
+    The sum of slope·(x - centre) + curvature·(x - centre)² over terms (symbol, centre, slope, curvature).
 
-    Its distribution is that of independent terms, so that mean, variance and quantiles follow without sampling
-    the model. How far a sample's own figures for it are off tells how far its figures for the measurand are off.
-
-    Parameters
-    ----------
-    terms : tuple of (symbol, centre, slope, curvature)
-        The terms.
-    mean, variance : float
-        Of the sum.
-    levels, quantiles : ndarray, shape (k,)
-        Probabilities, and the sum's values at them.
+    With a hub (symbol, centre, factors by symbol), its product with every other term joins in: each slope then
+    depends on the hub.
     """
 
     terms: tuple[tuple[str, float, float, float], ...]
-    mean: float
-    variance: float
-    levels: Array
-    quantiles: Array
+    hub: tuple[str, float, Mapping[str, float]] | None = None
 
     def values(self, draws: Mapping[str, Array]) -> Array:
         """Return the sum for draws of the inputs."""
@@ -53,7 +45,39 @@ class Control:
         for symbol, centre, slope, curvature in self.terms:
             term = draws[symbol] - centre
             total += term * (slope + curvature * term) if curvature else slope * term
+        if self.hub is not None:
+            hub, middle, factors = self.hub
+            slopes = sum(factors[symbol] * (draws[symbol] - centre) for symbol, centre, _, _ in self.terms)
+            total += (draws[hub] - middle) * slopes
         return total
+
+
+@dataclass(frozen=True)
+class Control:
+    """
+    Two sums of functions of single inputs, one close to the measurand, one close to a rising function of it.
+
+    The distribution of a sum of independent terms is known: mean, variance and quantiles follow without sampling
+    the model. How far a sample's own figures for it are off tells how far its figures for the measurand are off.
+
+    Parameters
+    ----------
+    moments : Sum
+        Close to the measurand; corrects estimate and standard uncertainty.
+    mean, variance : float
+        Of that sum.
+    ranks : Sum
+        Orders the draws as the measurand does; corrects end points.
+    levels, quantiles : ndarray, shape (k,)
+        Probabilities, and that sum's values at them.
+    """
+
+    moments: Sum
+    mean: float
+    variance: float
+    ranks: Sum
+    levels: Array
+    quantiles: Array
 
 
 def control_of(model: MeasurementModel, drawing: Sampler, levels: Array) -> Control | None:
@@ -71,25 +95,86 @@ def control_of(model: MeasurementModel, drawing: Sampler, levels: Array) -> Cont
 
     Notes
     -----
-    Slopes and curvatures are the model's own derivatives. The distribution of the sum is a convolution by fast
-    Fourier transform, on cells of 0.1 % of its standard deviation.
+    Slopes and curvatures are the model's own derivatives; products with the one input that interacts most, the hub,
+    are followed by averaging over it. A rising function g of the measurand has the same
+    ranks; with κ = g''/g' its second derivatives are fᵢⱼ + κ·fᵢ·fⱼ, and κ is chosen so that the mixed ones, which a
+    sum cannot have, are small (a product becomes a sum of logarithms). The distribution of a sum is a
+    convolution by fast Fourier transform, on cells of about 0.1 % of its standard deviation.
     """
-    symbols = drawing.symbols
-    centres = {symbol: model.distributions[symbol].mean for symbol in symbols}
-    directions = dict(zip(symbols, np.eye(len(symbols)), strict=True))
-    jets = taylor_coefficients(model.program, {**centres, **drawing.constants}, directions, 2)
-    if not np.all(np.isfinite(jets)):
+    slopes, curvatures, mixed = _derivatives(model, drawing)
+    if not (np.all(np.isfinite(slopes)) and np.all(np.isfinite(curvatures))):
         return None
-    grouped = {index for indices, _ in drawing.correlated for index in indices}
+    weights = np.array([model.distributions[symbol].standard_uncertainty for symbol in drawing.symbols])
+    bend = _bend(slopes * weights, mixed * np.outer(weights, weights))
     scores = np.linspace(-REACH, REACH, NODES)
-    pieces: list[_Piece] = []
-    for index, symbol in enumerate(symbols):
-        slope, curvature = float(jets[1, index]), float(jets[2, index])
-        piece = _piece(symbol, drawing.forms[index], centres[symbol], (slope, curvature), scores)
-        if piece is not None and index not in grouped:
-            pieces.append(piece)
-    pieces += [_normal_group(drawing, indices, root, jets[1], scores) for indices, root in drawing.correlated]
-    return _combined(pieces, scores, levels)
+    plain = _pieces(model, drawing, slopes, curvatures, scores)
+    ranked = _pieces(model, drawing, slopes, curvatures + 0.5 * bend * slopes**2, scores)
+    if not plain or not ranked:
+        return None
+    edges = np.concatenate([[-np.inf], 0.5 * (scores[1:] + scores[:-1]), [np.inf]])
+    masses = np.diff(special.ndtr(edges))
+    figures = [_moments(piece.values, masses) for piece in plain]
+    remaining = mixed + bend * np.outer(slopes, slopes)
+    hub = _hub(drawing, ranked, remaining * np.outer(weights, weights))
+    if hub is None:
+        order, quantiles = Sum(_terms(ranked)), _quantiles(_distribution(ranked, scores), levels)
+    else:
+        row = remaining[drawing.symbols.index(hub.terms[0][0])]
+        factors = {term[0]: float(row[drawing.symbols.index(term[0])]) for term in _terms(ranked)}
+        factors[hub.terms[0][0]] = 0.0
+        order = Sum(_terms(ranked), (hub.terms[0][0], hub.terms[0][1], factors))
+        quantiles = _quantiles(_around_hub(hub, ranked, factors, scores), levels)
+    mean, variance = sum(mean for mean, _ in figures), sum(variance for _, variance in figures)
+    return Control(Sum(_terms(plain)), mean, variance, order, levels, quantiles)
+
+
+def _terms(pieces: list[_Piece]) -> tuple[tuple[str, float, float, float], ...]:
+    return tuple(term for piece in pieces for term in piece.terms)
+
+
+def _hub(drawing: Sampler, pieces: list[_Piece], mixed: Array) -> _Piece | None:
+    """Return the independent input whose products with the others matter most; ``None`` where none does."""
+    strength = np.sum(mixed**2, axis=1)
+    single = {piece.terms[0][0]: piece for piece in pieces if piece.deviations is not None}
+    best = max(single, key=lambda symbol: float(strength[drawing.symbols.index(symbol)]), default=None)
+    whole = sum(float(np.var(piece.values[:: NODES // 64])) for piece in pieces)
+    if best is None or strength[drawing.symbols.index(best)] < LEAST_INTERACTION * whole:
+        return None
+    return single[best]
+
+
+def _derivatives(model: MeasurementModel, drawing: Sampler) -> tuple[Array, Array, Array]:
+    """First derivatives, half the second ones, and the mixed ones (0 on the diagonal)."""
+    count = drawing.dimension
+    i, j = np.triu_indices(count, k=1)
+    axes = np.eye(count)
+    lines = np.concatenate([axes, axes[:, i] + axes[:, j]], axis=1)
+    jets = taylor_coefficients(model.program, model.estimates, dict(zip(drawing.symbols, lines, strict=True)), 2)
+    halves = jets[2, :count]
+    mixed = np.zeros((count, count))
+    mixed[i, j] = jets[2, count:] - halves[i] - halves[j]
+    return jets[1, :count], halves, mixed + mixed.T
+
+
+def _bend(slopes: Array, mixed: Array) -> float:
+    """The κ that makes the mixed derivatives of a rising function of the measurand small in the mean square."""
+    products = np.outer(slopes, slopes)
+    np.fill_diagonal(products, 0.0)
+    square = float(np.sum(products**2))
+    return -float(np.sum(mixed * products)) / square if square > 0.0 else 0.0
+
+
+def _pieces(model: MeasurementModel, drawing: Sampler, slopes: Array, curvatures: Array, scores: Array) -> list[_Piece]:
+    """Return the independent terms of a sum, without those whose tails would drown the rest."""
+    grouped = {index for indices, _ in drawing.correlated for index in indices}
+    pieces = [_normal_group(drawing, indices, root, slopes, scores) for indices, root in drawing.correlated]
+    for index, symbol in enumerate(drawing.symbols):
+        if index not in grouped:
+            centre = model.distributions[symbol].mean
+            derivatives = (float(slopes[index]), float(curvatures[index]))
+            pieces.append(_piece(symbol, drawing.forms[index], centre, derivatives, scores))
+    spread = math.sqrt(sum(float(np.var(piece.values[:: NODES // 64])) for piece in pieces))
+    return [piece for piece in pieces if 0.0 < np.ptp(piece.values) < WIDEST * spread]
 
 
 @dataclass(frozen=True)
@@ -98,21 +183,21 @@ class _Piece:
 
     terms: tuple[tuple[str, float, float, float], ...]
     values: Array
+    deviations: Array | None = None
+    """Values of x - centre at the nodes, for an input on its own."""
 
 
-def _piece(
-    symbol: str, form: StandardForm, centre: float, derivatives: tuple[float, float], scores: Array
-) -> _Piece | None:
-    """Return the term of an independent input; ``None`` where it has none or its tails are too heavy."""
+def _piece(symbol: str, form: StandardForm, centre: float, derivatives: tuple[float, float], scores: Array) -> _Piece:
+    """Return the term of an independent input; an empty one where it has none or its tails are too heavy."""
     slope, curvature = derivatives
     if slope == 0.0 or (form.shape[0] == "t" and float(form.shape[1]) <= 6.0):
-        return None
+        return _Piece((), np.zeros_like(scores))
     nodes = form.location + form.scale * standard_ppf(form.shape, special.ndtr(scores)) - centre
     curved = nodes * (slope + curvature * nodes)
     steps = np.diff(curved) * np.sign(slope)
     if not np.all(steps >= 0.0):  # beyond a turning point the quadratic misleads; a straight line does not
         curvature, curved = 0.0, slope * nodes
-    return _Piece(((symbol, centre, slope, curvature),), curved)
+    return _Piece(((symbol, centre, slope, curvature),), curved, nodes)
 
 
 def _normal_group(drawing: Sampler, indices: tuple[int, ...], root: Array, slopes: Array, scores: Array) -> _Piece:
@@ -128,62 +213,85 @@ def _normal_group(drawing: Sampler, indices: tuple[int, ...], root: Array, slope
     return _Piece(terms, float(np.linalg.norm(weights @ root)) * scores)
 
 
-def _combined(pieces: list[_Piece], scores: Array, levels: Array) -> Control | None:
-    """Add independent pieces: moments by quadrature over the scores, quantiles by convolution."""
-    edges = np.concatenate([[-np.inf], 0.5 * (scores[1:] + scores[:-1]), [np.inf]])
-    weights = np.diff(special.ndtr(edges))
-    moments = [_moments(piece.values, weights) for piece in pieces]
-    spread = math.sqrt(sum(variance for _, variance in moments))
-    kept = [
-        (piece, moment)
-        for piece, moment in zip(pieces, moments, strict=True)
-        if 0.0 < np.ptp(piece.values) < WIDEST * spread
-    ]
-    if not kept:
-        return None
-    quantiles = _convolved_quantiles([piece.values for piece, _ in kept], special.ndtr(scores), levels)
-    return Control(
-        tuple(term for piece, _ in kept for term in piece.terms),
-        sum(mean for _, (mean, _) in kept),
-        sum(variance for _, (_, variance) in kept),
-        levels,
-        quantiles,
-    )
-
-
 def _moments(values: Array, weights: Array) -> tuple[float, float]:
     mean = float(np.sum(weights * values))
     return mean, float(np.sum(weights * (values - mean) ** 2))
 
 
-def _convolved_quantiles(pieces: list[Array], probabilities: Array, levels: Array) -> Array:
-    """Quantiles of a sum of independent terms given by their quantiles at the same probabilities."""
-    width = 1.02 * sum(float(np.ptp(values)) for values in pieces) / CELLS
+def _distribution(pieces: list[_Piece], scores: Array) -> tuple[Array, Array]:
+    """Distribution function of a sum of independent terms: values and probabilities."""
+    return _convolved([piece.values for piece in pieces], special.ndtr(scores), CELLS)
+
+
+def _around_hub(hub: _Piece, pieces: list[_Piece], factors: Mapping[str, float], scores: Array) -> tuple[Array, Array]:
+    """Distribution function of a sum with a hub: the mean over the hub of sums whose slopes depend on it."""
+    nodes, weights = np.polynomial.legendre.leggauss(HUB_NODES)
+    at = REACH * nodes
+    weights = weights * np.exp(-0.5 * at**2)
+    probabilities = special.ndtr(scores[::THINNING])
+    others = [piece for piece in pieces if piece is not hub]
+    distributions = []
+    for score in at:
+        deviation = float(np.interp(score, scores, hub.deviations if hub.deviations is not None else scores))
+        parts = [_tilted(piece, deviation, factors)[::THINNING] for piece in others]
+        values, cumulated = _convolved(parts, probabilities, CELLS // 4)
+        distributions.append((values + float(np.interp(score, scores, hub.values)), cumulated))
+    low, high = min(float(v[0]) for v, _ in distributions), max(float(v[-1]) for v, _ in distributions)
+    grid = np.linspace(low, high, 4 * CELLS)
+    total = sum(w * np.interp(grid, v, c) for w, (v, c) in zip(weights, distributions, strict=True))
+    return grid, np.asarray(total / np.sum(weights))
+
+
+def _tilted(piece: _Piece, deviation: float, factors: Mapping[str, float]) -> Array:
+    """Values of a term at the nodes where the hub deviates from its centre."""
+    if piece.deviations is None:
+        return piece.values
+    return piece.values + factors[piece.terms[0][0]] * deviation * piece.deviations
+
+
+def _quantiles(distribution: tuple[Array, Array], levels: Array) -> Array:
+    values, probabilities = distribution
+    rising = np.maximum.accumulate(probabilities) + 1e-15 * np.arange(probabilities.size)
+    return np.asarray(np.interp(levels, rising, values))
+
+
+def _convolved(pieces: list[Array], probabilities: Array, size: int) -> tuple[Array, Array]:
+    """Distribution function of a sum of independent terms given by their quantiles at the same probabilities."""
+    width = 1.02 * max(sum(float(np.ptp(values)) for values in pieces), 1e-300) / size
     start = 0.0
-    transform = np.ones(CELLS // 2 + 1, dtype=complex)
+    transform = np.ones(size // 2 + 1, dtype=complex)
     for values in pieces:
-        ascending, cumulated = values, probabilities
-        if values[-1] < values[0]:
-            ascending, cumulated = values[::-1], 1.0 - probabilities[::-1]
-        cells = math.ceil(float(np.ptp(values)) / width) + 1
-        low = float(ascending[0]) - 0.5 * (cells * width - float(np.ptp(values)))
+        ascending, cumulated = _ascending(values, probabilities)
+        span = float(ascending[-1] - ascending[0])
+        cells = math.ceil(span / width) + 1
+        low = float(ascending[0]) - 0.5 * (cells * width - span)
         masses = np.diff(np.interp(low + width * np.arange(cells + 1), ascending, cumulated, left=0.0, right=1.0))
-        transform *= np.fft.rfft(masses, CELLS)
+        transform *= np.fft.rfft(masses, size)
         start += low + 0.5 * width  # centre of the first cell
-    total = np.cumsum(np.fft.irfft(transform, CELLS))
-    ends = start + width * (np.arange(CELLS) + 0.5)
-    rising = np.maximum.accumulate(total) + 1e-15 * np.arange(CELLS)
-    return np.asarray(np.interp(levels, rising, ends))
+    centres = start + width * (np.arange(size, dtype=np.float64) + 0.5)
+    return centres, np.cumsum(np.fft.irfft(transform, size))
 
 
-def corrected_results(outcomes: Array, controls: Array, control: Control, coverage: float) -> tuple[Array, Array]:
+def _ascending(values: Array, probabilities: Array) -> tuple[Array, Array]:
+    """Distribution function of a function of a quantity, from its values at rising probabilities of the quantity."""
+    steps = np.diff(values)
+    if np.all(steps >= 0.0):
+        return values, probabilities
+    if np.all(steps <= 0.0):
+        return values[::-1], 1.0 - probabilities[::-1]
+    order = np.argsort(values)
+    masses = np.gradient(probabilities)[order]
+    return values[order], (np.cumsum(masses) - 0.5 * masses) / np.sum(masses)
+
+
+def corrected_results(rows: Array, control: Control, coverage: float) -> tuple[Array, Array]:
     """
     Return estimate, standard uncertainty and interval ends, corrected by a control variate.
 
     Parameters
     ----------
-    outcomes, controls : ndarray, shape (n,)
-        The measurand and the control for the same draws.
+    rows : ndarray, shape (3, n)
+        The measurand and the two sums of the control for the same draws.
     control : Control
         The control's exact figures.
     coverage : float
@@ -202,8 +310,9 @@ def corrected_results(outcomes: Array, controls: Array, control: Control, covera
     e is how far the part of the controls below their exact quantile is off p, and β the regression of "outcome
     below its quantile" on "control below its quantile".
     """
-    centred, shadow = outcomes - np.mean(outcomes), controls - np.mean(controls)
-    estimate = float(np.mean(outcomes)) - _slope(centred, shadow) * (float(np.mean(controls)) - control.mean)
+    outcomes, sums, ranks = rows
+    centred, shadow = outcomes - np.mean(outcomes), sums - np.mean(sums)
+    estimate = float(np.mean(outcomes)) - _slope(centred, shadow) * (float(np.mean(sums)) - control.mean)
     squares, shadow_squares = centred**2, shadow**2
     bias = 1.0 - 1.0 / outcomes.size
     slope = _slope(squares - np.mean(squares), shadow_squares - np.mean(shadow_squares))
@@ -212,7 +321,7 @@ def corrected_results(outcomes: Array, controls: Array, control: Control, covera
     wanted = np.array([tail, 1.0 - tail])
     ends = sample_quantiles(outcomes, wanted)
     exact = np.interp(wanted, control.levels, control.quantiles)
-    below = controls[None, :] <= exact[:, None]
+    below = ranks[None, :] <= exact[:, None]
     share = np.mean(below, axis=1)
     together = np.mean(below & (outcomes[None, :] <= ends[:, None]), axis=1)
     weights = np.clip((together - share * wanted) / (tail * (1.0 - tail)), 0.0, 1.0)

@@ -155,13 +155,13 @@ class Replicates:
     def _add(self, block: Array) -> None:
         self.outcomes.add(block[0])
         if self._control is not None:
-            places = np.searchsorted(self._control.quantiles, block[1], side="left")
+            places = np.searchsorted(self._control.quantiles, block[2], side="left")
             self._below += np.bincount(places, minlength=self._below.size)
 
     def _judge(self, block: Array) -> None:
         """Work out a replicate's estimate, standard uncertainty and both ends."""
         if self._control is not None:
-            result, weights = corrected_results(block[0], block[1], self._control, self.coverage)
+            result, weights = corrected_results(block, self._control, self.coverage)
             self._weights.append(weights)
         else:
             tail = 0.5 * (1.0 - self.coverage)

@@ -68,12 +68,14 @@ class Trials:
         return scrambled_net(self._drawing.dimension, exponent, np.random.default_rng(self._seeds.spawn(1)[0]))
 
     def of_net(self, net: ScrambledNet, blocks: Iterable[int]) -> Iterator[Array]:
-        """Yield the finite outcomes of blocks of a net, with the control's values in a second row."""
+        """Yield the finite outcomes of blocks of a net, with the control's two sums in further rows."""
 
         def work(index: int) -> tuple[Array, Draws]:
             draws = self._drawing.draws(net.block(index))
             outcomes, faulty = self._outcomes(draws)
-            rows = [outcomes] if self.control is None else [outcomes, self.control.values(draws)]
+            rows = [outcomes]
+            if self.control is not None:
+                rows += [self.control.moments.values(draws), self.control.ranks.values(draws)]
             return np.stack(rows), faulty
 
         return self._run(work, list(blocks))

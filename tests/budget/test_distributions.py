@@ -57,7 +57,7 @@ factors = st.floats(1e-3, 1e3)
 TAILS = np.array([1e-12, 1e-6, 0.001, 0.025, 0.3, 0.5, 0.8, 0.975, 0.999, 1.0 - 1e-6])
 
 
-def reference(distribution: Distribution) -> Any:
+def reference(distribution: Distribution) -> Any:  # noqa: C901, PLR0911 one case a family
     """Return scipy's distribution."""
     match distribution:
         case Normal():
@@ -125,10 +125,9 @@ def test_gamma_quantiles_invert_the_incomplete_gamma_function(order: str) -> Non
 
 @pytest.mark.parametrize("distribution", EVERY, ids=NAMES)
 def test_moments_are_those_of_the_quantiles(distribution: Distribution) -> None:
-    nodes, weights = np.polynomial.legendre.leggauss(4000)
-    quantiles = distribution.ppf(0.5 * (nodes + 1.0))
-    mean = float(np.sum(weights * quantiles)) / 2.0
-    variance = float(np.sum(weights * (quantiles - mean) ** 2)) / 2.0
+    quantiles = distribution.ppf((np.arange(400_000) + 0.5) / 400_000)
+    mean = float(np.mean(quantiles))
+    variance = float(np.mean((quantiles - mean) ** 2))
     stated = getattr(distribution, "standard_deviation", distribution.standard_uncertainty)
 
     assert distribution.mean == pytest.approx(mean, rel=1e-4, abs=1e-6)

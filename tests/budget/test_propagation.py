@@ -23,10 +23,10 @@ small = st.floats(0.001, 0.2)
 values = st.floats(0.5, 3.0)
 coefficients = st.floats(-1.0, 1.0)
 
+Correlations = tuple[Correlation, ...]
 
-def model(
-    equation: str, correlations: tuple[Correlation, ...] = (), **inputs: Distribution
-) -> MeasurementModel:
+
+def model(equation: str, correlations: Correlations = (), /, **inputs: Distribution) -> MeasurementModel:
     quantities = tuple(InputQuantity(symbol, distribution) for symbol, distribution in inputs.items())
     return MeasurementModel("y", "", "", quantities, (), equation, correlations)
 
@@ -35,7 +35,7 @@ def model(
 def test_first_order_agrees_with_an_independent_library(a: float, b: float, ua: float, ub: float, r: float) -> None:
     covariance = [[ua**2, r * ua * ub], [r * ua * ub, ub**2]]
     x, y = uncertainties.correlated_values([a, b], covariance)
-    theirs = umath.exp(-x) * y**2 / (1 + x) + umath.log(y)  # type: ignore[attr-defined]
+    theirs = umath.exp(-x) * y**2 / (1 + x) + umath.log(y)
     ours = propagate(
         model("exp(-a) * b**2 / (1 + a) + log(b)", (Correlation(("a", "b"), r),), a=Normal(a, ua), b=Normal(b, ub))
     )
@@ -66,7 +66,11 @@ def test_correlation_of_plus_and_minus_one_adds_and_subtracts(ua: float, ub: flo
 
 @given(st.permutations(["a", "b", "c"]), small, small)
 def test_the_order_of_the_inputs_does_not_matter(order: list[str], u: float, v: float) -> None:
-    inputs = {"a": Normal(1.0, u, 5), "b": Rectangular(1.0, 1.0 + v), "c": StudentT(2.0, u * v, 3)}
+    inputs: dict[str, Distribution] = {
+        "a": Normal(1.0, u, 5),
+        "b": Rectangular(1.0, 1.0 + v),
+        "c": StudentT(2.0, u * v, 3),
+    }
     one = propagate(model("a * b / c", **inputs), order=2)
     other = propagate(model("a * b / c", **{symbol: inputs[symbol] for symbol in order}), order=2)
 
@@ -161,7 +165,9 @@ def test_a_kink_at_the_estimate_is_met_by_a_difference() -> None:
 
 def test_an_impossible_set_of_correlations_names_the_pair() -> None:
     correlations = [Correlation(("a", "b"), 0.9), Correlation(("b", "c"), 0.9), Correlation(("a", "c"), -0.9)]
-    message = r"correlation between (a and c|b and c|a and b): coefficient must lie between .* not positive semi-definite"
+    message = (
+        r"correlation between (a and c|b and c|a and b): coefficient must lie between .* not positive semi-definite"
+    )
 
     with pytest.raises(BudgetError, match=message):
         propagate(model("a + b + c", tuple(correlations), a=Normal(0, 1), b=Normal(0, 1), c=Normal(0, 1)))

@@ -45,7 +45,9 @@ CHECKS = [(example, value) for example in EXAMPLES for value in example["publish
 
 def model_of(example: dict[str, Any]) -> MeasurementModel:
     """Build the model; paired readings and fitted lines become correlated inputs with n - 1 or n - 2 dof."""
-    tables: dict[str, Any] = {key: example[key] for key in ("measurand", "input", "intermediate", "correlation") if key in example}
+    tables: dict[str, Any] = {
+        key: example[key] for key in ("measurand", "input", "intermediate", "correlation") if key in example
+    }
     if "paired" in example:
         return paired_model(example)
     if "line" in example:
