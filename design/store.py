@@ -3,84 +3,85 @@
 from __future__ import annotations
 
 import hashlib
-import io
-import json
 import sqlite3
+import time
 from contextlib import closing
-from dataclasses import fields
 from pathlib import Path
 
-import numpy as np
-
-from design.bench import Bench
-from design.combinations import Columns, Combinations
 from design.errors import DesignError
-from design.expectation import Aim, Sample
 
 TABLE = "create table if not exists finished (search text, share integer, outcome blob, primary key (search, share))"
+PATIENCE = 5.0
+"""Seconds for which finished work is only remembered: a search that ends sooner leaves no file."""
 
 
-def fingerprint(bench: Bench, sample: Sample, aim: Aim, version: str) -> str:
-    """Digest of all that the outcome of a search depends on."""
-    return hashlib.sha256(repr((bench, sample, aim, version)).encode()).hexdigest()
+def fingerprint(*parts: object) -> str:
+    """
+    Digest of all that the outcome of a search depends on.
+
+    Examples
+    --------
+    >>> fingerprint("bench", 1) == fingerprint("bench", 1)
+    True
+    """
+    return hashlib.sha256(repr(parts).encode()).hexdigest()
 
 
 class Store:
     """
-    Finished shares of searches in one file; each is written whole or not at all.
+    Finished shares of work in one file; each is written whole or not at all.
 
     Parameters
     ----------
     path : pathlib.Path
         File to use; made, with its folder, when the first share is written.
-
-    Raises
-    ------
-    DesignError
-        If the file is there but is no store.
+    patience : float
+        Seconds for which finished shares are only remembered.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, patience: float = PATIENCE) -> None:
         self.path = path
+        self._waiting: list[tuple[str, int, bytes]] = []
+        self._due = time.monotonic() + patience
 
-    def finished(self, search: str) -> dict[int, Combinations]:
-        """Shares of a search that are finished."""
+    def finished(self, search: str) -> dict[int, bytes]:
+        """
+        Shares of a search that are finished.
+
+        Raises
+        ------
+        DesignError
+            If the file is there but is no store.
+        """
         if not self.path.exists():
             return {}
         try:
             with closing(sqlite3.connect(self.path)) as connection:
                 connection.execute(TABLE)
                 rows = connection.execute("select share, outcome from finished where search = ?", (search,)).fetchall()
-            return {int(share): unpacked(outcome) for share, outcome in rows}
-        except (sqlite3.DatabaseError, ValueError, KeyError) as error:
+        except sqlite3.DatabaseError as error:
             raise DesignError(
                 f"{self.path}: is not what a stopped search leaves behind ({error}); move it away to start afresh"
             ) from error
+        return {int(share): bytes(outcome) for share, outcome in rows}
 
-    def keep(self, search: str, share: int, outcome: Combinations) -> None:
-        """Write down a finished share."""
+    def keep(self, search: str, share: int, outcome: bytes) -> None:
+        """Keep a finished share: in memory at first, in the file once the search has taken its time."""
+        self._waiting.append((search, share, outcome))
+        if time.monotonic() >= self._due:
+            self.write()
+
+    def write(self) -> None:
+        """Write what is only remembered so far."""
+        if not self._waiting:
+            return
         self.path.parent.mkdir(parents=True, exist_ok=True)
         with closing(sqlite3.connect(self.path)) as connection, connection:
             connection.execute(TABLE)
-            connection.execute("insert or replace into finished values (?, ?, ?)", (search, share, packed(outcome)))
+            connection.executemany("insert or replace into finished values (?, ?, ?)", self._waiting)
+        self._waiting = []
 
     def forget(self) -> None:
         """Take the file away."""
+        self._waiting = []
         self.path.unlink(missing_ok=True)
-
-
-def packed(outcome: Combinations) -> bytes:
-    """Outcome of a share as bytes that hold numbers only."""
-    counts = {"considered": outcome.considered, "feasible": outcome.feasible, "rejected": dict(outcome.rejected)}
-    buffer = io.BytesIO()
-    arrays = {field.name: getattr(outcome.columns, field.name) for field in fields(Columns)}
-    np.savez(buffer, allow_pickle=False, counts=np.frombuffer(json.dumps(counts).encode(), dtype=np.uint8), **arrays)
-    return buffer.getvalue()
-
-
-def unpacked(content: bytes) -> Combinations:
-    """Outcome of a share from its bytes."""
-    with np.load(io.BytesIO(content), allow_pickle=False) as arrays:
-        counts = json.loads(arrays["counts"].tobytes())
-        columns = Columns(**{field.name: arrays[field.name] for field in fields(Columns)})
-    return Combinations(counts["considered"], counts["feasible"], counts["rejected"], columns)

@@ -12,7 +12,7 @@ import numpy as np
 from design.bench import Bench
 from design.candidates import procedures_of
 from design.cells import Cell, look_at
-from design.combinations import Combinations, gathered
+from design.combinations import Combinations, gathered, packed, unpacked
 from design.expectation import Aim, Sample
 from design.hardware import Conditions, conditions_of
 from design.relaxed import AS_IT_IS
@@ -86,17 +86,19 @@ def survey(
     conditions = conditions_of(bench)
     shares = shares_of(conditions, sample, aim)
     search = fingerprint(bench, sample, aim, version("boiloff")) if store else ""
-    done = store.finished(search) if store else {}
-    done = {place: outcome for place, outcome in done.items() if place < len(shares)}
+    done = {place: unpacked(outcome) for place, outcome in store.finished(search).items()} if store else {}
     reused, left = len(done), [place for place in range(len(shares)) if place not in done]
+    progress(STAGE, len(done), len(shares), _note(done))
     try:
         outcomes = in_order(look_at_share, [shares[place] for place in left], workforce)
         for place, outcome in zip(left, outcomes, strict=True):
             done[place] = outcome
             if store:
-                store.keep(search, place, outcome)
+                store.keep(search, place, packed(outcome))
             progress(STAGE, len(done), len(shares), _note(done))
     except KeyboardInterrupt:
+        if store:
+            store.write()
         if not any(outcome.feasible for outcome in done.values()):
             raise
     found = gathered(done[place] for place in sorted(done))

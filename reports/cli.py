@@ -98,8 +98,10 @@ def boiloff(
 
 
 @app.command()
-def plan(
-    bench: BenchFile,
+def plan(  # noqa: PLR0913, PLR0917 - an option a parameter
+    benches: Annotated[
+        list[Path], typer.Argument(metavar="BENCH.toml...", help="Bench file, or several.", show_default=False)
+    ],
     out: Out = Path("boiloff-report"),
     seed: Seed = 0,
     trials: Trials = None,
@@ -107,11 +109,15 @@ def plan(
     workers: Workers = None,
     quiet: Quiet = False,
     only_owned: OnlyOwned = False,
-) -> None:
-    """Rank kit, procedure, mass and power; write the report."""
-    from reports.commands import PlanRequest, run_plan
+    cluster: Annotated[
+        str, typer.Option("--cluster", metavar="ADDRESS", help="Dask scheduler to work on.", show_default=False)
+    ] = "",
+) -> int:
+    """Rank kit, procedure, mass and power; write the report. Several benches get a summary as well."""
+    from reports.plan_command import PlanRequest, run_plan
 
-    run_plan(PlanRequest(bench, out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet, only_owned))
+    processes = workers or os.cpu_count() or 1
+    return run_plan(PlanRequest(tuple(benches), out, seed, trials, coverage, processes, quiet, only_owned, cluster))
 
 
 @app.command()

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 from reports.csv_files import csv_bytes
 from reports.pages.plan_page import plan_page
 from reports.plan_tables import plan_tables
+from reports.search_tables import TABLES as SEARCH_TABLES
+from reports.search_tables import answers_record, search_tables
 from reports.walk import walk
 
 if TYPE_CHECKING:
@@ -29,6 +31,7 @@ FILES = (
     "shopping.csv",
     "signs.csv",
     "error_map.csv",
+    *(f"{name}.csv" for name in SEARCH_TABLES),
 )
 """Every file that a plan report may consist of."""
 
@@ -46,6 +49,7 @@ def plan_files(plan: Plan, bench: Bench, origin: Origin) -> dict[str, bytes]:
         "report.html": plan_page(plan, bench, origin).encode("utf-8"),
         "plan.json": plan_json(plan, origin.version).encode("utf-8"),
         **{f"{table.name}.csv": csv_bytes(table) for table in plan_tables(plan)},
+        **{f"{name}.csv": csv_bytes(table) for name, table in search_tables(plan).items()},
     }
 
 
@@ -91,6 +95,8 @@ def plan_record(plan: Plan, version: str) -> dict[str, Any]:
         "margin_percent": plan.margin_percent,
         "cheapest": design_record(plan.cheapest),
         "error_map": _map_record(plan.error_map),
+        "answers": answers_record(plan.answers),
+        "searched_share": plan.searched_share,
     }
 
 
@@ -125,6 +131,8 @@ def design_record(design: RankedDesign | None) -> dict[str, Any] | None:
         "loss_W": design.loss_W,
         "carry_over_share": design.carry_over_share,
         "accepted": list(design.accepted),
+        "numerical_error_percent": design.numerical_error_percent,
+        "within_margin_probability": design.within_margin_probability,
     }
 
 

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    Report = Callable[[str, int, int], None]
+    Report = Callable[..., None]
 
 
-def silent(stage: str, done: int, total: int) -> None:
+def silent(stage: str, done: int, total: int, note: str = "") -> None:
     """Show nothing."""
 
 
@@ -24,7 +24,7 @@ def progress_bar(*, quiet: bool) -> Iterator[Report]:
     Yields
     ------
     callable
-        ``report(stage, done, total)``.
+        ``report(stage, done, total, note)``; the note says how far it is and how good the best is.
     """
     if quiet or not sys.stderr.isatty():
         yield silent
@@ -39,12 +39,13 @@ def progress_bar(*, quiet: bool) -> Iterator[Report]:
         TextColumn("{task.percentage:>3.0f} %"),
         TimeRemainingColumn(),
         TextColumn("left"),
+        TextColumn("{task.fields[note]}"),
         console=Console(stderr=True),
     ) as bar:
 
-        def report(stage: str, done: int, total: int) -> None:
+        def report(stage: str, done: int, total: int, note: str = "") -> None:
             if stage not in tasks:
-                tasks[stage] = bar.add_task(stage, total=total)
-            bar.update(tasks[stage], completed=done, total=total)
+                tasks[stage] = bar.add_task(stage, total=total, note=note)
+            bar.update(tasks[stage], completed=done, total=total, note=note)
 
         yield report

@@ -1,0 +1,159 @@
+"""The command that plans: one bench or many, taken up where an earlier search was stopped."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from design.bench import Bench
+    from design.plan import Plan
+    from design.survey import Survey
+    from design.work import Workforce
+    from reports.progress import Report
+
+STORE = "search.sqlite"
+"""File in which a stopped search keeps what it has finished."""
+STOPPED = 130
+"""Exit status of what the keyboard stopped (a convention of shells)."""
+
+
+@dataclass(frozen=True)
+class PlanRequest:
+    """What ``boiloff plan`` was asked for."""
+
+    bench_files: tuple[Path, ...]
+    out: Path
+    seed: int
+    trials: int | None
+    coverage: float | None
+    workers: int
+    quiet: bool
+    only_owned: bool
+    cluster: str = ""
+
+    @property
+    def partial(self) -> Path:
+        """Folder of what a stopped search leaves."""
+        return self.out.with_name(f"{self.out.resolve().name}-partial")
+
+
+def run_plan(request: PlanRequest) -> int:
+    """
+    Read benches, search, write the report and show the decision.
+
+    Returns
+    -------
+    int
+        Exit status: 0, or 130 where the keyboard stopped the search and a partial report was written.
+
+    Raises
+    ------
+    DesignError
+        If a bench file is wrong, or nothing is feasible.
+    OutputError
+        If the output folder cannot be written.
+    KeyboardInterrupt
+        If the search is stopped before anything feasible was found.
+    """
+    from design.work import Workforce
+    from reports.output_folder import check_folder
+    from reports.progress import progress_bar
+
+    check_folder(request.out)
+    workforce = Workforce(request.workers, request.cluster)
+    benches = [read(path, request.coverage) for path in request.bench_files]
+    with progress_bar(quiet=request.quiet) as progress:
+        if len(benches) > 1:
+            from reports.many_benches import plan_many
+
+            return plan_many(request, benches, workforce, progress)
+        found, plan = _search(request, benches[0], workforce, progress)
+        if plan.recommended is not None:
+            _write(request, plan, benches[0], progress)
+    _tell(request, found, plan, benches[0])
+    return 0 if plan.searched_share >= 1.0 else STOPPED
+
+
+def read(path: Path, coverage: float | None) -> Bench:
+    """Read a bench file; a coverage probability of the command line comes before the file's."""
+    from design.bench_file import read_bench
+
+    bench = read_bench(path)
+    if coverage is None:
+        return bench
+    return replace(bench, search=replace(bench.search, coverage=coverage))
+
+
+def _search(request: PlanRequest, bench: Bench, workforce: Workforce, progress: Report) -> tuple[Survey, Plan]:
+    """Search a bench, from where an earlier search of it was stopped."""
+    from design.candidates import owned_only
+    from design.expectation import Aim, Sample
+    from design.search import DEFAULT_TRIALS, plan_from
+    from design.store import Store
+    from design.survey import survey
+
+    sample = Sample(request.trials or DEFAULT_TRIALS, request.seed)
+    aim = Aim(bench.search.objective, bench.search.coverage)
+    searched = owned_only(bench) if request.only_owned else bench
+    store = Store(request.partial / STORE)
+    found = survey(searched, sample, aim, workforce, store=store, progress=progress)
+    return found, plan_from(found, bench, sample, aim, only_owned=request.only_owned, progress=progress)
+
+
+def _write(request: PlanRequest, plan: Plan, bench: Bench, progress: Report) -> None:
+    """Write the report; a partial one beside the folder asked for."""
+    from reports.output_folder import write_folder
+    from reports.pages.render import origin
+    from reports.plan_output import FILES, plan_files
+
+    progress("writing the report", 0, 1)
+    files = plan_files(plan, bench, origin())
+    if plan.searched_share < 1.0:
+        write_folder(request.partial, files, FILES)
+    else:
+        write_folder(request.out, files, FILES)
+        clear(request.partial, FILES)
+    progress("writing the report", 1, 1)
+
+
+def clear(folder: Path, names: tuple[str, ...]) -> None:
+    """Take away what a stopped search left, and the folder where nothing else is in it."""
+    if not folder.is_dir():
+        return
+    for name in (STORE, *names):
+        (folder / name).unlink(missing_ok=True)
+    if not any(folder.iterdir()):
+        folder.rmdir()
+
+
+def _tell(request: PlanRequest, found: Survey, plan: Plan, bench: Bench) -> None:
+    """Show the decision, how much of an earlier search was reused, and what a stopped one leaves."""
+    if plan.recommended is None:
+        from design.errors import DesignError
+        from reports.terminal import infeasible_message
+
+        raise DesignError(infeasible_message(plan, str(request.bench_files[0])))
+    if request.quiet:
+        return
+    from rich.console import Console
+
+    from reports import rounding
+    from reports.terminal import show_plan
+    from reports.wording_search import partial_sentence
+
+    console = Console(highlight=False)
+    stopped = plan.searched_share < 1.0
+    show_plan(plan, bench, (request.partial if stopped else request.out) / "report.html", console)
+    if found.reused > 0.0:
+        share = rounding.percent_of_share(found.reused)
+        console.print(f"Went on from a search that was stopped: {share} of it was done already.")
+    if stopped:
+        console.print(f"{partial_sentence(plan)} The same command goes on from here.")
+
+
+def program_version() -> str:
+    """Version of the program, which a stopped search must share."""
+    return version("boiloff")

@@ -1,0 +1,89 @@
+"""What the sections on purchases, limits and ties say."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from reports import rounding, wording
+
+if TYPE_CHECKING:
+    from design.plan import Answers, Plan
+
+SEARCH: Mapping[str, str] = MappingProxyType(
+    {
+        "ladder": "What to buy next",
+        "ladder_intro": (
+            "From what is in the cupboard, each purchase is the one that lowers the error most per unit of money; the "
+            "procedure and the setting are chosen anew each time. Purchases that would lower it by less than a tenth "
+            "of the margin are not made."
+        ),
+        "limits": "What limits the result",
+        "limits_intro": "The best design if one limit were moved and all others stayed.",
+        "owned_intro": "The best design that uses an item of the cupboard, and the best that does without it.",
+        "ties": "How sure the choice is",
+        "ties_intro": (
+            "Losses, droplets and the meter’s error act on all designs at once and are known only so well. As they "
+            "vary, now one design is the best, now another; this is how often."
+        ),
+        "trials_intro": (
+            "Worth of a trial before the purchase: by how much the error is expected to fall because the choice is "
+            "better founded, and because the corrections are better known as well."
+        ),
+        "no_trial": "No trial that we know of would lower the expected error noticeably.",
+        "partial": "Partial: the search was stopped after {share} of it; a better design may not have been looked at.",
+    }
+)
+"""Sentences and headings."""
+
+
+def ladder_sentences(answers: Answers) -> tuple[str, ...]:
+    """Say what the ladder comes to."""
+    ladder = answers.ladder
+    sentences = []
+    start = ladder.start
+    if start is None:
+        sentences.append("What is in the cupboard is not enough for any design.")
+    elif ladder.today_percent is not None and start.objective_percent < ladder.today_percent:
+        sentences.append(
+            f"Without buying anything, {wording.procedure(start.procedure)} ({wording.correction(start.correction)}) "
+            f"brings the error from {rounding.percent(ladder.today_percent)} down to "
+            f"{rounding.percent(start.objective_percent)}."
+        )
+    if not ladder.rungs and start is not None:
+        free = ladder.today_percent is not None and start.objective_percent < ladder.today_percent
+        sentences.append("Buy nothing: " + ("change the procedure instead." if free else "no purchase helps."))
+    elif ladder.ends == "purse is empty":
+        sentences.append("After that the purse does not cover the next purchase that would help.")
+    else:
+        sentences.append("After that no purchase would help noticeably.")
+    return tuple(sentences)
+
+
+def tie_sentence(plan: Plan, answers: Answers) -> str:
+    """Say whether the first design can be told apart from others, and by what."""
+    number = len(answers.tied)
+    if number <= 1:
+        return "No other design of the ranking is as good within the margin and may be the better one."
+    told = f" The trial that would best tell them apart is {answers.trials[0].trial}." if answers.trials else ""
+    return (
+        f"{number} designs of the ranking cannot be told apart: their errors differ by less than the margin of "
+        f"{rounding.percent(plan.margin_percent)}, and each has a fair chance to be better than the first.{told}"
+    )
+
+
+def discarded_sentence(answers: Answers) -> str:
+    """Say how many combinations were ruled out in closed form."""
+    discarded, sampled = (rounding.grouped(str(number)) for number in (answers.discarded, answers.sampled))
+    return (
+        f"{discarded} feasible combinations were ruled out by the least error that they can have, worked out in closed "
+        f"form; {sampled} were sampled."
+    )
+
+
+def partial_sentence(plan: Plan) -> str:
+    """Say that a search was stopped; empty where it was not."""
+    if plan.searched_share >= 1.0:
+        return ""
+    return SEARCH["partial"].format(share=rounding.percent_of_share(plan.searched_share))
