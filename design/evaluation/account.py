@@ -3,26 +3,32 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import special
 
 from budget.distributions import Distribution
-from budget.draws import sampler
 from budget.model import MeasurementModel
 from budget.montecarlo import uniform_draws
+from budget.propagation import propagate
 from design.errors import DesignError
+from design.evaluation.classroom import is_scatter
 
 FloatArray = NDArray[np.float64]
+Draws = dict[str, FloatArray]
 
-TRIALS = 2**17
+TRIALS = 2**16
 """Draws from the prior knowledge."""
 LEAST_EFFECTIVE = 400.0
 """Effective sample size below which no account is given: a standard deviation is then good to 4 %."""
 CANNOT_TELL = 0.5
 """Size of the posterior correlation from which two sources cannot be told apart (judgement)."""
+WIDENED = 2.0
+"""Factor on the normal scores of the two sources that matter most."""
+_MIDDLES = (np.arange(20_000) + 0.5) / 20_000
 DRAWN_POINTS = 61
 """Points of a density that is drawn."""
 
@@ -154,18 +160,30 @@ def explain(
     Notes
     -----
     By Bayes' theorem p(θ | E, L) ∝ p(θ) p(E | θ, L). The energy that would be shown is one to one with L for given θ,
-    so p(E | θ, L) = δ(f(E, θ) - L) ∂f/∂E; the reference's own uncertainty turns δ into a normal density.
+    so p(E | θ, L) = p(f(E, θ) - L) ∂f/∂E. What comes anew with each reading is integrated out as a normal error, which
+    keeps the weights even; given θ, its parts are then drawn from their normal distribution conditional on the sum.
 
     References
     ----------
     .. [1] Kong, Liu and Wong 1994, J. Amer. Statist. Assoc. 89, 278 (effective sample size; from memory).
     """
-    draws = _draws(model, trials, seed)
-    values = np.broadcast_to(model.evaluate(draws), (trials,))
-    weight = _weights(model, draws, values, reference, reference_uncertainty)
+    propagation = propagate(model)
+    scatter = {
+        symbol: contribution
+        for symbol, contribution in propagation.contributions.items()
+        if is_scatter(symbol) and symbol in model.uncertain
+    }
+    spread = math.hypot(reference_uncertainty, *scatter.values())
+    sizes = {s: abs(c) for s, c in propagation.contributions.items() if s in model.uncertain and s not in scatter}
+    widened = sorted(sizes, key=lambda symbol: -sizes[symbol])[:2]
+    draws, prior = _draws(model, widened, trials, seed)
+    shared = {symbol: draws[symbol] for symbol in draws if symbol not in scatter}
+    values = np.broadcast_to(model.evaluate({**model.estimates, **shared}), (trials,))
+    weight = prior * _weights(model, shared, values, reference, spread)
     effective = float(weight.sum() ** 2 / np.sum(weight**2)) if weight.any() else 0.0
     if effective < LEAST_EFFECTIVE:
         raise TooFewEffectiveError(effective)
+    draws |= _scatter_draws(model, scatter, draws, reference - values, (reference_uncertainty, seed))
     weight = weight / weight.sum()
     accounts = tuple(_account(model, symbol, draws[symbol], weight, reference, coverage) for symbol in draws)
     return Explanation(
@@ -174,30 +192,79 @@ def explain(
         trials=trials,
         indistinguishable=_indistinguishable(model, draws, weight),
         loss=_loss(draws, weight, model),
-        prior_loss=_loss(draws, np.full(trials, 1.0 / trials), model),
+        prior_loss=_loss(draws, prior, model),
     )
 
 
-def _draws(model: MeasurementModel, trials: int, seed: int) -> dict[str, FloatArray]:
-    drawing = sampler(model)
-    points = np.asarray(uniform_draws(drawing.dimension, trials, seed)).T
-    return drawing.draws(np.ascontiguousarray(points))
+def _draws(model: MeasurementModel, widened: Sequence[str], trials: int, seed: int) -> tuple[Draws, FloatArray]:
+    """
+    Draws of every uncertain input, and their weights under the prior knowledge.
+
+    The sources that matter most are drawn ``WIDENED`` times as far out, in normal scores, so that readings far out
+    in the prior still meet draws.
+    """
+    symbols = model.uncertain
+    points = np.asarray(uniform_draws(len(symbols), trials, seed))
+    logarithm = np.zeros(trials)
+    draws: Draws = {}
+    for index, symbol in enumerate(symbols):
+        probabilities = points[:, index]
+        if symbol in widened:
+            scores = WIDENED * special.ndtri(probabilities)
+            logarithm += 0.5 * scores**2 * (WIDENED**-2 - 1.0)
+            probabilities = np.clip(special.ndtr(scores), 1e-15, 1.0 - 1e-15)
+        draws[symbol] = model.distributions[symbol].ppf(probabilities)
+    weight = np.exp(logarithm)
+    return draws, weight / weight.sum()
 
 
 def _weights(
-    model: MeasurementModel, draws: Mapping[str, FloatArray], values: FloatArray, reference: float, spread: float
+    model: MeasurementModel, shared: Mapping[str, FloatArray], values: FloatArray, reference: float, spread: float
 ) -> FloatArray:
     score = (values - reference) / spread
     weight = np.exp(-0.5 * score**2)
     shown = next(symbol for symbol in model.symbols if symbol.startswith("E_shown"))
     step = 1e-6 * model.constants[shown]
-    moved = model.evaluate({**draws, shown: model.constants[shown] + step})
+    moved = model.evaluate({**model.estimates, **shared, shown: model.constants[shown] + step})
     slope = np.abs(moved - values) / step
     return np.where(np.isfinite(weight), weight * slope, 0.0)
 
 
+def _scatter_draws(
+    model: MeasurementModel,
+    scatter: Mapping[str, float],
+    draws: Mapping[str, FloatArray],
+    missing: FloatArray,
+    reference: tuple[float, int],
+) -> dict[str, FloatArray]:
+    """
+    Draws of what comes anew with each reading, given how much is missing to the reference.
+
+    A draw from the normal prior is moved by its regression on the sum (conditioning by kriging).
+    """
+    uncertainty, seed = reference
+    total = uncertainty**2 + sum(part**2 for part in scatter.values())
+    noise = uncertainty * np.random.default_rng(seed).standard_normal(missing.size)
+    standard = {}
+    for symbol in scatter:
+        distribution = model.distributions[symbol]
+        standard[symbol] = (draws[symbol] - distribution.mean) / distribution.standard_uncertainty
+    rest = missing + noise - sum((scatter[symbol] * standard[symbol] for symbol in scatter), np.zeros(missing.size))
+    moved = {}
+    for symbol, part in scatter.items():
+        distribution = model.distributions[symbol]
+        score = standard[symbol] + part / total * rest
+        moved[symbol] = distribution.mean + distribution.standard_uncertainty * score
+    return moved
+
+
 def _account(
-    model: MeasurementModel, symbol: str, drawn: FloatArray, weight: FloatArray, reference: float, coverage: float
+    model: MeasurementModel,
+    symbol: str,
+    drawn: FloatArray,
+    weight: FloatArray,
+    reference: float,
+    coverage: float,
 ) -> Account:
     quantity = next(one for one in model.inputs if one.symbol == symbol)
     prior = quantity.distribution
@@ -220,7 +287,7 @@ def _account(
         chance=_chance(prior, alone),
         effect=_at(model, symbol, mean) - at_estimates,
         pushes=_at(model, symbol, neutral) - at_estimates,
-        prior_density=_density(drawn, np.full(drawn.size, 1.0 / drawn.size)),
+        prior_density=_density(prior.ppf(_MIDDLES), np.full(_MIDDLES.size, 1.0 / _MIDDLES.size)),
         density=_density(drawn, weight),
     )
 

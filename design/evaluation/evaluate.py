@@ -173,7 +173,7 @@ def evaluate(bench: Bench, sheet: Sheet, request: Request) -> Evaluation:
         findings=tuple(findings),
         groups=tuple(groups),
         classroom=class_view(results),
-        improvements=_improvements(groups[0], request.seed),
+        improvements=improvements_of(groups[0].used, groups[0].result.measured, seed=request.seed),
         learned=learn(list(results.values()), used.reference, seed=request.seed) if request.learn else None,
     )
 
@@ -284,8 +284,3 @@ def loss_of(what: Measured) -> float:
     mass = sum(steps[f"m_{index}_{suffix}"] for index in range(1, number + 1))
     time = sum(steps[f"t_{index}"] for index in range(1, number + 1))
     return (energy - steps["L"] * mass) / time
-
-
-def _improvements(group: GroupEvaluation, seed: int) -> tuple[Improvement, ...]:
-    contrast = group.result.measured.contrasts[0]
-    return improvements_of(group.used, contrast.mass, contrast.runs, seed=seed)

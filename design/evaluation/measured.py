@@ -22,7 +22,7 @@ from design.terms import InputTerm
 
 SCATTER = ("d_balance", "d_boiling", "d_count", "d_time", "Q_drift")
 """Inputs that come anew with every reading."""
-COOLED = ("W_cooled", "(W_cooled_read - d_cooling) / (1 + e_cooling)")
+COOLED = ("W_cooled", "(W_cooled_read - d_cooling - Q_vapour * e_cooling) / (1 + e_cooling)")
 """Heat loss by the cooling balance, from what its readings give."""
 PER_PAUSE = ("t_pause", "E_restart")
 """Inputs that come with every step between marks."""

@@ -6,9 +6,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
+from budget.draws import sampler
 from budget.model import MeasurementModel
-from budget.montecarlo import simulate
 from budget.propagation import Propagation, propagate
+from budget.quasirandom import uniform_draws
 from design.evaluation.measured import Measured
 
 REFERENCE_UNCERTAINTY = 0.001
@@ -123,7 +126,6 @@ def result_of(measured: Measured, reference: float, *, corrected: bool, coverage
 def outcome_of(model: MeasurementModel, coverage: float, seed: int = 0) -> Outcome:
     """Value, budget and interval of a model."""
     propagation = propagate(model, coverage)
-    simulation = simulate(model, trials=TRIALS, seed=seed, coverage=coverage)
     return Outcome(
         model=model,
         propagation=propagation,
@@ -131,8 +133,25 @@ def outcome_of(model: MeasurementModel, coverage: float, seed: int = 0) -> Outco
         standard_uncertainty=propagation.standard_uncertainty,
         expanded_uncertainty=propagation.expanded_uncertainty,
         coverage_factor=propagation.coverage_factor,
-        interval=simulation.interval_symmetric,
+        interval=interval_of(model, coverage, seed),
     )
+
+
+def interval_of(model: MeasurementModel, coverage: float, seed: int = 0) -> tuple[float, float]:
+    """
+    Probabilistically symmetric coverage interval, by propagating distributions on one scrambled Sobol' sample.
+
+    References
+    ----------
+    .. [1] JCGM 101:2008, 7.7 (intervals from the sorted values).
+    """
+    drawing = sampler(model)
+    if drawing.dimension == 0:
+        return model.at_estimates(), model.at_estimates()
+    points = np.ascontiguousarray(np.asarray(uniform_draws(drawing.dimension, TRIALS, seed)).T)
+    values = model.evaluate(drawing.draws(points))
+    low, high = np.quantile(values, [0.5 * (1.0 - coverage), 0.5 * (1.0 + coverage)])
+    return float(low), float(high)
 
 
 def compare(outcome: Outcome, reference: float, relative_uncertainty: float = REFERENCE_UNCERTAINTY) -> Agreement:
