@@ -12,9 +12,13 @@ from reports.figures.prospect import prospect
 from reports.figures.sources import sources
 from reports.figures.waterfall import waterfall, worth_drawing
 from reports.pages.render import page
+from reports.search_tables import search_tables
 from reports.sentences import DECISION, HEADINGS, HEATER_OFF_WARNING, SAFETY, WALK
 from reports.tables import Column, Table, table
 from reports.walk import effect_steps, walk
+from reports.what_if import live_parts
+from reports.wording_search import SEARCH, discarded_sentence, ladder_sentences, partial_sentence, tie_sentence
+from reports.wording_what_if import WHAT_IF
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -26,8 +30,24 @@ if TYPE_CHECKING:
     from reports.pages.render import Origin
     from reports.walk import Step
 
-SECTIONS = ("walk", "shares", "map", "frontier", "budget", "ranking", "run", "cautions", "signs", "computed", "bench")
-"""Sections behind the first page, in order; the map only where there is one."""
+SECTIONS = (
+    "walk",
+    "shares",
+    "map",
+    "what-if",
+    "frontier",
+    "ladder",
+    "limits",
+    "ties",
+    "budget",
+    "ranking",
+    "run",
+    "cautions",
+    "signs",
+    "computed",
+    "bench",
+)
+"""Sections behind the first page, in order; the map and the dials only where there are any."""
 
 
 def plan_page(plan: Plan, bench: Bench, origin: Origin) -> str:
@@ -58,6 +78,8 @@ def plan_page(plan: Plan, bench: Bench, origin: Origin) -> str:
         raise ValueError("a report needs a recommended design (got a plan without one)")
     words = wording.kit_words(bench, design)
     figures = plan_figures(plan, design)
+    tables = _tables(plan, design)
+    live = live_parts(plan, bench, plan_tables.ranking_table(plan))
     values: dict[str, Any] = {
         "plan": plan,
         "origin": origin,
@@ -69,10 +91,16 @@ def plan_page(plan: Plan, bench: Bench, origin: Origin) -> str:
         "cautions": cautions(plan),
         "heater_off": HEATER_OFF_WARNING,
         "contents": [
-            (f"{name}-section", HEADINGS[name]) for name in SECTIONS if name != "map" or figures["map"] is not None
+            (f"{name}-section", {**SEARCH, **HEADINGS, "what-if": WHAT_IF["heading"]}[name])
+            for name in SECTIONS
+            if (name != "map" or figures["map"] is not None)
+            and (name != "what-if" or live.what_if is not None)
+            and (name not in SEARCH or plan.answers is not None)
         ],
+        "search": search_parts(plan),
         "figures": figures,
-        "tables": _tables(plan, design),
+        "live": live,
+        "tables": tables,
         "readings_alone": _readings_alone(plan, design),
         "steps": run_sheet.steps(design, words),
         "reckoning": run_sheet.reckoning(design, plan.model, words),
@@ -83,6 +111,17 @@ def plan_page(plan: Plan, bench: Bench, origin: Origin) -> str:
         "shelves": bench_listing.shelf_tables(bench),
     }
     return page("report.html", values)
+
+
+def search_parts(plan: Plan) -> dict[str, Any]:
+    """Say what the search answers beside the ranking; tables only where there are answers."""
+    answers = plan.answers
+    parts: dict[str, Any] = {"text": SEARCH, "partial": partial_sentence(plan), "tables": search_tables(plan)}
+    return parts | {
+        "ladder": ladder_sentences(answers) if answers else (),
+        "tie": tie_sentence(plan, answers) if answers else "",
+        "discarded": discarded_sentence(answers) if answers else "",
+    }
 
 
 def plan_figures(plan: Plan, design: RankedDesign) -> dict[str, Figure | None]:

@@ -221,7 +221,7 @@ def make_bench() -> Bench:
         vessels=(
             Vessel(
                 name="Tall glass 1.4 L, 20 mm lagged", capacity=0.0014, diameter=0.11, height=0.165, mass=0.42,
-                material="borosilicate glass", jacket=Jacket("20 mm foam", 0.02), price=41.5,
+                material="glass", jacket=Jacket("20 mm foam", 0.02), price=41.5,
             ),
         ),
         mass_sets=(MassSet(name="Slotted set, 0.12 kg steps", steps=(0.12, 0.25), accuracy=0.005, owned=1),),

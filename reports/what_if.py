@@ -1,0 +1,356 @@
+"""The model with dials, written into a page: tables that stand without scripts, and what scripts need."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from budget.propagation import propagate
+from reports import rounding
+from reports.tables import Column, Table, table
+from reports.wording_what_if import DIAL_NOTES, DIALS, FOLLOWS, LIMITS, RANKING, WHAT_IF
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from budget.model import MeasurementModel
+    from design.bench import Bench
+    from design.plan import Plan, RankedDesign
+    from design.what_if import Allowance, Dial, WhatIf
+
+TOLERANCE = 1e-9
+"""Excess over a limit that counts as rounding. [1]"""
+
+
+@dataclass(frozen=True)
+class Shown:
+    """How a quantity is shown: factor from SI, unit, significant digits."""
+
+    factor: float
+    unit: str
+    digits: int
+
+
+SHOWN: Mapping[str, Shown] = {
+    "power": Shown(1.0, "W", 4),
+    "mass": Shown(1000.0, "g", 4),
+    "loss": Shown(1.0, "W", 3),
+    "carry_over": Shown(100.0, "%", 3),
+    "step_energy": Shown(1.0, "J", 5),
+    "repeats": Shown(1.0, "", 3),
+    "mass_1": Shown(1000.0, "g", 4),
+    "counts_1": Shown(1.0, "", 4),
+    "time_1": Shown(1.0 / 60.0, "min", 3),
+    "fill": Shown(1000.0, "g", 4),
+    "time": Shown(1.0 / 60.0, "min", 3),
+    "circuit": Shown(1.0, "A", 3),
+    "volume": Shown(1000.0, "L", 3),
+    "freeboard": Shown(1000.0, "mm", 3),
+    "boil_over": Shown(100.0, "%", 2),
+    "balance": Shown(1.0, "kg", 3),
+    "mass_step": Shown(1000.0, "g", 4),
+    "meter_current": Shown(1.0, "A", 3),
+    "meter_power": Shown(1.0, "W", 4),
+    "meter_start": Shown(1.0, "A", 3),
+    "steady": Shown(1.0, "W", 3),
+    "apart": Shown(1.0, "W", 4),
+}
+"""By the kind of dial, the step of the model or the key of the limit."""
+
+
+@dataclass(frozen=True)
+class WhatIfSection:
+    """
+    What the template of the section takes.
+
+    Parameters
+    ----------
+    dials : tuple of dict
+        Label, note and range of each dial, in the unit shown.
+    follow : bool
+        Whether a correction can follow the dials.
+    result, limits : Table
+        Recommended values, for readers without scripts; scripts add a column.
+    data, script : str
+        JSON and JavaScript to be written into the page as they are.
+    words : mapping of str to str
+        Headings and sentences.
+    first_order : str
+        What kind of values these are, with the plan's own beside them.
+    """
+
+    dials: tuple[dict[str, Any], ...]
+    follow: bool
+    result: Table
+    limits: Table
+    data: str
+    script: str
+    words: Mapping[str, str]
+    first_order: str
+
+
+@dataclass(frozen=True)
+class LiveParts:
+    """What makes a plan page answer its reader: the section of the setting, and the ranking's tools."""
+
+    what_if: WhatIfSection | None
+    ranking_data: str
+    ranking_script: str
+    style: str
+
+
+def live_parts(plan: Plan, bench: Bench, ranking: Table) -> LiveParts:
+    """Prepare everything on the plan page that needs scripts; the page reads well without them."""
+    return LiveParts(
+        what_if=what_if_section(plan, bench),
+        ranking_data=ranking_data(ranking, plan.currency),
+        ranking_script=asset("ranking_table.js"),
+        style=asset("what_if.css"),
+    )
+
+
+def what_if_section(plan: Plan, bench: Bench) -> WhatIfSection | None:
+    """
+    Prepare the section for the recommended design.
+
+    Returns
+    -------
+    WhatIfSection or None
+        None where nothing is recommended, or the bench does not hold the items of the plan.
+    """
+    from design.what_if import on_shelves, what_if
+
+    design = plan.recommended
+    if design is None or not on_shelves(bench, design.items):
+        return None
+    found = what_if(bench, design)
+    dials = tuple(_dial(dial, found) for dial in found.dials)
+    return WhatIfSection(
+        dials=dials,
+        follow=any(dial.follower for dial in found.dials),
+        result=result_table(found),
+        limits=limits_table(found),
+        data=as_script_data(record(found, dials)),
+        script=asset("equations.js") + asset("what_if_chart.js") + asset("what_if.js"),
+        words=WHAT_IF,
+        first_order=_first_order(design),
+    )
+
+
+def ranking_data(ranking: Table, currency: str) -> str:
+    """Raw cells of the ranking as JSON, so that scripts sort by numbers and not by what is printed."""
+    words = {**RANKING, "price": RANKING["price"].format(currency=currency)}
+    price = next(place for place, column in enumerate(ranking.columns) if column.key == "price")
+    return as_script_data({"rows": ranking.rows, "price": price, "words": words})
+
+
+def asset(name: str) -> str:
+    """Text of a file that is written into pages."""
+    return (files("reports") / "templates" / name).read_text(encoding="utf-8")
+
+
+def as_script_data(value: Any) -> str:
+    """
+    Write JSON that may stand in a script element: nothing in it can end the element.
+
+    Raises
+    ------
+    ValueError
+        If a number is not finite.
+    """
+    text = json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+
+
+def record(found: WhatIf, dials: tuple[dict[str, Any], ...]) -> dict[str, Any]:
+    """Put the model with its dials, limits and words into plain dictionaries and lists."""
+    return {
+        "model": {**model_record(found.model), "partners": dict(found.partners)},
+        "reference": "L_ref",
+        "dials": dials,
+        "follows": [{"symbol": symbol, **_shown(symbol)} for symbol in FOLLOWS if symbol in _steps(found.model)],
+        "limits": [
+            {
+                "label": LIMITS[allowance.key],
+                "value": allowance.value,
+                "bound": allowance.bound,
+                "at_least": allowance.at_least,
+                **_shown(allowance.key),
+            }
+            for allowance in found.allowances
+        ],
+        "steam": [symbol for symbol in _steps(found.model) if symbol.startswith("steam_power_")],
+        "tolerance": TOLERANCE,
+        "decimal_mark": ".",
+        "words": dict(WHAT_IF),
+    }
+
+
+def model_record(model: MeasurementModel) -> dict[str, Any]:
+    """
+    Put a measurement model into plain dictionaries and lists, equations as the text that is evaluated.
+
+    Parameters
+    ----------
+    model : MeasurementModel
+        Model with its inputs.
+
+    Returns
+    -------
+    dict
+        ``symbol``, ``unit``, ``inputs`` with estimate, standard uncertainty, neutral value and whether repeats average
+        them, ``intermediates``, ``equation``, ``correlations``.
+    """
+    from budget.grammar import symbol_name
+
+    return {
+        "symbol": model.symbol,
+        "unit": model.unit,
+        "inputs": [
+            {
+                "symbol": symbol,
+                "name": quantity.name,
+                "estimate": quantity.distribution.mean,
+                "uncertainty": quantity.distribution.standard_uncertainty,
+                "neutral": quantity.neutral,
+                "scatter": quantity.scatter,
+            }
+            for symbol, quantity in zip(model.symbols, model.inputs, strict=True)
+        ],
+        "intermediates": [[symbol_name(symbol), text] for symbol, text in model.intermediates],
+        "equation": model.equation,
+        "correlations": [
+            [*(symbol_name(symbol) for symbol in pair.between), pair.coefficient] for pair in model.correlations
+        ],
+    }
+
+
+def result_table(found: WhatIf) -> Table:
+    """First-order result at the recommended setting, and what the setting comes to."""
+    propagation, values = propagate(found.model), at_plan(found.model)
+    reference = values["L_ref"]
+    bias, spread = propagation.estimate / reference - 1.0, propagation.standard_uncertainty / reference
+    rows: list[tuple[str, str]] = [
+        (
+            WHAT_IF["expected"],
+            rounding.with_uncertainty(propagation.estimate / 1000, propagation.standard_uncertainty / 1000, "kJ/kg"),
+        ),
+        (WHAT_IF["bias"], rounding.signed_percent(100 * bias)),
+        (WHAT_IF["uncertainty"], rounding.percent(100 * spread)),
+        (WHAT_IF["rms"], rounding.percent(100 * math.hypot(bias, spread))),
+    ]
+    rows += [(label, written(symbol, values[symbol])) for symbol, label in FOLLOWS.items() if symbol in values]
+    columns = (Column("quantity", WHAT_IF["quantity"]), Column("recommended", WHAT_IF["recommended"]))
+    return table("what_if", WHAT_IF["result"], columns, rows)
+
+
+def limits_table(found: WhatIf) -> Table:
+    """Limits with what is allowed, and where the recommended setting stands."""
+    values = at_plan(found.model)
+    rows = [
+        (LIMITS[one.key], allowed(one, values), written(one.key, values[one.value]), state(one, values))
+        for one in found.allowances
+    ]
+    columns = (
+        Column("limit", WHAT_IF["limit"]),
+        Column("allowed", WHAT_IF["allowed"]),
+        Column("recommended", WHAT_IF["recommended"]),
+        Column("state", WHAT_IF["state"]),
+    )
+    return table("what_if_limits", WHAT_IF["limits"], columns, rows)
+
+
+def at_plan(model: MeasurementModel) -> dict[str, float]:
+    """Every input and step of a model at its estimates."""
+    steps = {symbol: float(value) for symbol, value in model.evaluate_all(model.estimates).items()}
+    return {**model.estimates, **steps}
+
+
+def allowed(allowance: Allowance, values: Mapping[str, float]) -> str:
+    """Write what a limit allows."""
+    form = WHAT_IF["at_least"] if allowance.at_least else WHAT_IF["at_most"]
+    return form.format(bound=written(allowance.key, values[allowance.bound]))
+
+
+def state(allowance: Allowance, values: Mapping[str, float]) -> str:
+    """Say whether a limit is kept."""
+    value, bound = values[allowance.value], values[allowance.bound]
+    excess = bound - value if allowance.at_least else value - bound
+    return WHAT_IF["broken" if excess > TOLERANCE * abs(bound) else "kept"]
+
+
+def written(key: str, value: float) -> str:
+    """Write a quantity in the unit in which it is shown."""
+    shown = SHOWN[key]
+    return rounding.in_unit(value * shown.factor, shown.unit, shown.digits)
+
+
+def _steps(model: MeasurementModel) -> list[str]:
+    return [symbol for symbol, _ in model.intermediates]
+
+
+def _shown(key: str) -> dict[str, Any]:
+    shown = SHOWN[key]
+    return {"factor": shown.factor, "unit": shown.unit, "digits": shown.digits}
+
+
+def _dial(dial: Dial, found: WhatIf) -> dict[str, Any]:
+    """One dial as template and script take it."""
+    powers = sum(other.kind == "power" for other in found.dials)
+    key: str = dial.kind
+    if dial.kind == "power" and powers > 1:
+        key = f"power_{1 if dial.symbol == 'P_set' else dial.symbol.removeprefix('P_set_')}"
+    shown = SHOWN[dial.kind]
+    idle = (dial.kind == "mass" and not found.whole_counts) or (dial.kind == "repeats" and powers == 1)
+    note = "" if idle else DIAL_NOTES[dial.kind]
+    label = DIALS.get(key, DIALS["power"])
+    return {
+        "symbol": dial.symbol,
+        "label": f"{label}, {shown.unit}" if shown.unit else label,
+        "name": label,
+        "note": note,
+        "value": dial.value,
+        "low": dial.low,
+        "high": dial.high,
+        "steps": dial.steps,
+        "follower": dial.follower,
+        "slider": _slider(dial, shown),
+        "low_shown": float(f"{dial.low * shown.factor:.9g}"),
+        "high_shown": float(f"{dial.high * shown.factor:.9g}"),
+        "value_shown": float(f"{dial.value * shown.factor:.{shown.digits}g}"),
+        **_shown(dial.kind),
+    }
+
+
+def _slider(dial: Dial, shown: Shown) -> dict[str, float]:
+    """Ends, step and place of a slider: per cent of the way on a scale of ratios, else the unit shown."""
+    if dial.steps == "ratio":
+        way = 100.0 * math.log(dial.value / dial.low) / math.log(dial.high / dial.low)
+        return {"low": 0, "high": 100, "step": 1, "value": round(way)}
+    low, high = (float(f"{end * shown.factor:.9g}") for end in (dial.low, dial.high))
+    step = 1.0 if dial.steps == "whole" else _even_step((high - low) / 250.0)
+    return {"low": low, "high": high, "step": step, "value": float(f"{dial.value * shown.factor:.9g}")}
+
+
+def _even_step(least: float) -> float:
+    """
+    Round a step up to 1, 2 or 5 times a power of ten.
+
+    Examples
+    --------
+    >>> _even_step(2.32), _even_step(9.8)
+    (5.0, 10.0)
+    """
+    power = 10.0 ** math.floor(math.log10(least))
+    return float(f"{next(factor for factor in (1.0, 2.0, 5.0, 10.0) if factor * power >= least) * power:.3g}")
+
+
+def _first_order(design: RankedDesign) -> str:
+    return WHAT_IF["first_order"].format(
+        bias=rounding.signed_percent(design.bias_percent),
+        uncertainty=rounding.percent(design.standard_uncertainty_percent),
+        rms=rounding.percent(design.rms_error_percent),
+    )
