@@ -12,7 +12,7 @@ from design.bench import Bench
 from design.candidates import shelf_of
 from design.comparison_changes import IMPROVEMENTS, extra_price, used_with
 from design.comparison_crossings import Comparisons, crossings_of
-from design.comparison_population import Population, population_of
+from design.comparison_population import KITS, Population, population_of
 from design.errors import DesignError
 from design.evidence import evidence
 from design.expectation import Sample
@@ -23,12 +23,17 @@ from design.plan import RankedDesign
 from design.procedures.cooling_run import heater_off_mistake
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
-from design.search import SCREENING_TRIALS, plan_bench
+from design.search import plan_bench
 from design.setup import Setup, errors_of, model_for, obstacles, rms_error, rows_of_readings, situation_for
 from design.today import USUAL_CORRECTION, USUAL_PROCEDURE, current_branch
 
-Progress = Callable[[str, int, int], None]
+Progress = Callable[..., None]
+"""Told how far a comparison has come: stage, done, total, and perhaps a note."""
 
+CROSSING_TRIALS = 1024
+"""Size of the sample on which crossing points are looked for."""
+POPULATION_TRIALS = 256
+"""Size of the sample on which each method is tried on each plausible kit."""
 DEFAULT_TRIALS = 8192
 """Size of the sample on which the methods are compared on the kit in hand: a power of two."""
 
@@ -152,7 +157,7 @@ class Comparison:
     heater_off: HeaterOff
 
 
-def quiet(stage: str, done: int, total: int) -> None:
+def quiet(stage: str, done: int, total: int, note: str = "") -> None:
     """Report no progress."""
 
 
@@ -162,6 +167,7 @@ def compare_bench(
     seed: int = 0,
     trials: int = DEFAULT_TRIALS,
     workers: int = 1,
+    kits: int = KITS,
     progress: Progress = quiet,
 ) -> Comparison:
     """
@@ -175,6 +181,8 @@ def compare_bench(
         Of the scrambled Sobol' sample on which the methods are compared; the population is drawn with the same seed.
     workers : int
         Processes, where a kit has to be recommended first.
+    kits : int
+        Plausible kits in the population.
     progress : callable (stage, done, total)
         Told how far the comparison has come.
 
@@ -194,7 +202,7 @@ def compare_bench(
     procedures = _procedures(conditions, usual, sample, progress)
     improvements = _improvements(conditions, usual, sample, progress)
     progress("looking for crossing points", 0, 1)
-    crossings = crossings_of(conditions, usual, Sample(min(1024, trials), seed))
+    crossings = crossings_of(conditions, usual, Sample(min(CROSSING_TRIALS, trials), seed))
     progress("looking for crossing points", 1, 1)
     return Comparison(
         bench_name=bench.name,
@@ -212,7 +220,7 @@ def compare_bench(
         procedures=procedures,
         improvements=improvements,
         crossings=crossings,
-        population=population_of(bench, seed, Sample(min(SCREENING_TRIALS, trials), seed), progress),
+        population=population_of(bench, seed, Sample(min(POPULATION_TRIALS, trials), seed), progress, kits),
         heater_off=heater_off(conditions, usual, base),
     )
 

@@ -21,7 +21,7 @@ from design.setup import Setup, obstacles, rms_error, situation_for
 from design.water import pressure_at_altitude
 
 FloatArray = NDArray[np.float64]
-Progress = Callable[[str, int, int], None]
+Progress = Callable[..., None]
 
 KITS = 300
 """Kits in the population."""

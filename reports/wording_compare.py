@@ -72,7 +72,7 @@ COMPARE: Mapping[str, str] = MappingProxyType(
         "the rms error is {today}.",
         "gain": "Of single changes to today’s way, {change} gains most: the rms error falls from {today} to {error}.",
         "traps": "Changed alone, {changes} would make the uncorrected value worse: each takes away an error that now "
-        "hides part of another. With the calculated correction such changes help or do no harm.",
+        "hides part of another. What such a change is worth shows only once losses are corrected for.",
         "overtakes": "Over {quantity}, “{below}” is better below {value} and “{above}” above.",
         "population": "On {kits} plausible kits, “{name}” beats the usual way, fixed mass with stop and restart and no "
         "correction, on {wins} of the {possible} where it is possible ({low} to {high}).",
@@ -82,9 +82,9 @@ COMPARE: Mapping[str, str] = MappingProxyType(
         "fine as the beam, a control on the heater; the price is that of the cheapest such item on the shelves. "
         "Reported minus true, as a share of the true value.",
         "improvements": "What is each improvement worth, one at a time?",
-        "improvements_intro": "Today’s way with one thing changed. The last column but one of errors shows the same "
-        "change with the calculated correction: where effects of opposite sign hide each other, only that shows what "
-        "a change is worth.",
+        "improvements_intro": "Today’s way with one thing changed. The column “with calculated correction” shows the "
+        "same change once losses are corrected for: where effects of opposite sign hide each other, only that shows "
+        "what a change is worth.",
         "crossings": "Where does one method overtake another?",
         "crossings_intro": "Rms error of the methods A to E on this kit as one quantity changes and all else stays. "
         "Rings mark crossing points, found by root finding on the model; the dashed line marks this kit.",
@@ -103,7 +103,8 @@ COMPARE: Mapping[str, str] = MappingProxyType(
         "cautions": "What can hurt?",
         "checked": "How can a sceptic check this?",
         "models": "Measurement models, as text that is evaluated",
-        "models_intro": "One block a procedure and correction. Symbols stand in the table of inputs below.",
+        "models_intro": "Today’s way first; the others fold out on a screen, and all stand in compare.json. Symbols "
+        "stand in the table of inputs below.",
         "inputs": "Input quantities on this kit, with their sources",
         "limits_heading": "Where this comparison fails",
     }

@@ -52,7 +52,7 @@ def _methods(name: str, ranked: Sequence[Method], alt: str, width: float) -> str
     row = 0.30 if wide else 0.46
     height = row * len(ranked) + 0.45
     with drawing(name, width, height) as (canvas, axes):
-        left = 0.46 if wide else 0.02
+        left = 0.485 if wide else 0.02
         axes.set_position((left, 0.38 / height, 0.97 - left, 1 - 0.42 / height))
         ends = [0.0, *(end for method in ranked for end in method.interval_percent)]
         span = max(ends) - min(ends) or 1.0
@@ -78,7 +78,8 @@ def _interval(axes: Any, position: int, method: Method, *, wide: bool) -> None:
     if wide:
         axes.text(-0.02, place, label, transform=transform, va="center", ha="right", fontsize=SMALL_TEXT)
     else:
-        axes.text(0, position - 0.2, label, transform=transform, va="center", ha="left", fontsize=SMALL_TEXT)
+        written = axes.text(0, position - 0.2, label, transform=transform, va="center", ha="left", fontsize=SMALL_TEXT)
+        written.set_bbox({"facecolor": tint["paper"], "edgecolor": "none", "pad": 0.6})
 
 
 def _about_true(axes: Any, rows: int, *, wide: bool) -> None:
@@ -161,11 +162,13 @@ def _letters(axes: Any, sweep: Sweep) -> None:
     right = axes.get_xlim()[1]
     places = [float(to_axes.transform((right, curve.rms_percent[-1]))[1]) for curve in sweep.curves]
     order = sorted(range(len(places)), key=lambda place: places[place])
-    last = -1.0
+    apart, last = [], -1.0
     for place in order:
-        at = max(places[place], last + LEAST_GAP)
-        last = at
-        axes.text(1.012, at, wording_compare.LETTERS[place], transform=axes.transAxes, ha="left", va="center",
+        last = max(places[place], last + LEAST_GAP)
+        apart.append(last)
+    shift = sum(at - places[place] for at, place in zip(apart, order, strict=True)) / len(order)
+    for at, place in zip(apart, order, strict=True):
+        axes.text(1.012, at - shift, wording_compare.LETTERS[place], transform=axes.transAxes, ha="left", va="center",
                   weight="bold", color=colours()[STYLES[place][0]])  # fmt: skip
 
 
@@ -197,7 +200,7 @@ def _shares(name: str, shown: Sequence[Standing], alt: str, width: float) -> str
     row = 0.30 if wide else 0.5
     height = row * len(shown) + 0.5
     with drawing(name, width, height) as (canvas, axes):
-        left = 0.46 if wide else 0.02
+        left = 0.485 if wide else 0.02
         axes.set_position((left, 0.42 / height, 0.96 - left, 1 - 0.46 / height))
         axes.set_xlim(0, 125)
         for position, one in enumerate(shown):
@@ -227,4 +230,5 @@ def _share(axes: Any, position: int, one: Standing, *, wide: bool) -> None:
     if wide:
         axes.text(-0.02, place, label, transform=transform, va="center", ha="right", fontsize=SMALL_TEXT)
     else:
-        axes.text(0, position - 0.22, label, transform=transform, va="center", ha="left", fontsize=SMALL_TEXT)
+        written = axes.text(0, position - 0.22, label, transform=transform, va="center", ha="left", fontsize=SMALL_TEXT)
+        written.set_bbox({"facecolor": tint["paper"], "edgecolor": "none", "pad": 0.6})

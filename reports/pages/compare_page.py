@@ -67,6 +67,7 @@ def compare_page(comparison: Comparison, origin: Origin) -> str:
         "heater_off_warning": HEATER_OFF_WARNING,
         "safety": SAFETY,
         "limits": LIMITS,
+        "usual_model": equations(comparison.usual.model),
         "models": models(comparison),
         "computed": computed(comparison, origin),
     }
