@@ -1,0 +1,181 @@
+"""What every printed piece is made of: the plan, its kit at its setting, and the language."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import cast
+
+import numpy as np
+
+from budget.model import MeasurementModel
+from design.bench import Bench
+from design.candidates import shelf_of
+from design.expectation import Sample, all_terms, program_of, relative_errors
+from design.hardware import conditions_of, hardware_of
+from design.kit import Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
+from design.plan import Plan, RankedDesign
+from design.procedures.face import Correction, Procedure, measurement_model, pace_of
+from design.procedures.registry import procedure_named
+from design.situation import Settings, Situation, situation_of
+from reports.languages import Language
+from reports.pages.render import Origin
+
+RANGE_TRIALS = 2048
+"""Size of the sample for the interval of the uncorrected value."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Given:
+    """
+    What a piece is made of.
+
+    Parameters
+    ----------
+    plan, design, bench
+        The plan, the design it recommends, and the bench it was made of.
+    kit, situation
+        The items of the design, and what its setting asks of them.
+    say : Language
+        Language of the piece.
+    origin : Origin
+        Version and date to print.
+    mark : str
+        Short fingerprint of the plan, printed so that sheets of one plan can be told from those of another.
+    """
+
+    plan: Plan
+    design: RankedDesign
+    bench: Bench
+    kit: Kit
+    situation: Situation
+    say: Language
+    origin: Origin
+    mark: str
+
+    @property
+    def procedure(self) -> Procedure:
+        """Procedure of the design."""
+        return procedure_named(self.design.procedure, len(self.design.powers_W))
+
+    @property
+    def groups(self) -> int:
+        """Groups that work at once."""
+        return self.bench.lesson.groups
+
+    @property
+    def is_fixed_mass(self) -> bool:
+        """Whether a mass step is put on and the balance tips."""
+        return self.design.procedure.startswith("fixed-mass")
+
+    @property
+    def current(self) -> float:
+        """Current of one set at its highest power. [A]"""
+        return max(self.design.powers_W) / self.bench.supply.voltage
+
+    @cached_property
+    def model(self) -> MeasurementModel:
+        """Measurement model of the design."""
+        return model_of(self.procedure, self.design.correction, self.situation)
+
+    @cached_property
+    def uncorrected_range(self) -> tuple[float, float]:
+        """Interval of the value that the readings alone give, at the coverage of the plan. [J/kg]"""
+        terms = all_terms(self.procedure, "none", self.situation)
+        program = program_of(self.procedure, "none")
+        errors = relative_errors(program, terms, Sample(RANGE_TRIALS, self.plan.seed))[0]
+        tail = 0.5 * (1.0 - self.plan.coverage)
+        low, high = np.quantile(errors, [tail, 1.0 - tail])
+        return self.plan.latent_heat * (1.0 + float(low)), self.plan.latent_heat * (1.0 + float(high))
+
+    def counts(self, number: float) -> str:
+        """Write a number of what the meter counts."""
+        return counted(self.say, self.kit.meter, number)
+
+
+def given_for(plan: Plan, bench: Bench, say: Language, origin: Origin, mark: str) -> Given:
+    """
+    Put together what the pieces of a plan are made of.
+
+    Raises
+    ------
+    ValueError
+        If the plan recommends nothing, or the bench does not hold an item of the design.
+    """
+    design = plan.recommended
+    if design is None:
+        raise ValueError("printed pieces need a recommended design (got a plan without one)")
+    kit = kit_of(bench, design)
+    conditions = conditions_of(bench)
+    settings = Settings(
+        powers=np.array([design.powers_W], dtype=np.float64),
+        mass=np.array([design.mass_kg]),
+        repeats=np.array([float(design.repeats)]),
+    )
+    procedure = procedure_named(design.procedure, len(design.powers_W))
+    pace = pace_of(procedure, cast("Correction", design.correction))
+    situation = situation_of(conditions, kit, hardware_of(conditions, kit.vessel, kit.heater), settings, pace)
+    return Given(
+        plan=plan, design=design, bench=bench, kit=kit, situation=situation, say=say, origin=origin, mark=mark
+    )  # fmt: skip
+
+
+def kit_of(bench: Bench, design: RankedDesign) -> Kit:
+    """
+    Find the items of a design on the shelves of its bench.
+
+    Raises
+    ------
+    ValueError
+        If a shelf does not hold an item.
+    """
+
+    def found(role: Role) -> Item | None:
+        if role == "mass_set" and role not in design.items:
+            return None
+        name = design.items.get(role, "")
+        item = next((item for item in shelf_of(bench, role) if item.name == name), None)
+        if item is None:
+            raise ValueError(f"the bench must hold the {role} of its own plan (got {name!r})")
+        return item
+
+    return Kit(
+        cast("Balance", found("balance")),
+        cast("Meter", found("meter")),
+        cast("Heater", found("heater")),
+        cast("Vessel", found("vessel")),
+        cast("MassSet | None", found("mass_set")),
+    )
+
+
+def model_of(procedure: Procedure, correction: str, situation: Situation) -> MeasurementModel:
+    """Measurement model of a procedure in a situation."""
+    chosen = cast("Correction", correction)
+    return measurement_model(procedure, chosen, all_terms(procedure, chosen, situation), 0)
+
+
+def counted(say: Language, meter: Meter, number: float) -> str:
+    """Write a number of what a meter counts, in the language's plural."""
+    match meter.kind:
+        case "disk":
+            return say.several("{number} turn of the disk", "{number} turns of the disk", number)
+        case "pulse":
+            return say.several("{number} pulse", "{number} pulses", number)
+        case "volt-ampere":
+            return say.several("{number} second", "{number} seconds", number)
+        case _:
+            return say.several("{number} step of the display", "{number} steps of the display", number)
+
+
+def counts_heading(say: Language, meter: Meter) -> str:
+    """Name what a meter counts, as the heading of a column."""
+    _ = say.text
+    match meter.kind:
+        case "disk":
+            return _("Turns n")
+        case "pulse":
+            return _("Pulses n")
+        case "volt-ampere":
+            return _("Seconds n")
+        case _:
+            return _("Steps n")

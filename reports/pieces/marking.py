@@ -1,0 +1,212 @@
+"""Marking sheet: sample groups worked from the model, slips with the values they give, and the sign table."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from design.evaluation.school import combined, difference_uncertainty, repeats_uncertainty
+from design.school_rules import DEFAULT_RULES, SchoolRules, read_rules
+from reports import rounding
+from reports.languages import N_
+from reports.pieces.given import Given, counts_heading
+from reports.pieces.parts import Grid, grid
+from reports.pieces.sample_groups import SampleGroup, SampleRun, sample_groups
+from reports.sentences import SIGNS
+
+SHORT_SIGNS: tuple[tuple[str, str], ...] = (
+    (N_("heat lost from vessel, surface and base"), N_("droplets thrown out unboiled")),
+    (N_("steam that condenses and runs back"), N_("heater held from outside: the balance sees the level")),
+    (N_("restart after a pause"), N_("evaporation counted before the energy is")),
+    (N_("energy meter reading high"), N_("energy meter reading low")),
+)
+"""Effects that make L too high, and beside them some that make it too low."""
+KILOWATT_HOUR = 3.6e6
+"""One kilowatt-hour. [J]"""
+
+
+def values(given: Given) -> dict[str, Any]:
+    """Fill the template of the marking sheet."""
+    rules = read_rules(DEFAULT_RULES)
+    groups = sample_groups(given)
+    return {
+        "readings": readings_table(given, groups),
+        "results": results_table(given, groups, rules),
+        "working": working(given, groups[0]),
+        "slips": slips_table(given, groups[0]),
+        "signs": signs_table(given),
+        "rule": given.say.text(rules.description),
+        "range": _range(given),
+    }
+
+
+def readings_table(given: Given, groups: tuple[SampleGroup, ...]) -> Grid:
+    """Readings of the sample groups, run by run."""
+    _, say = given.say.text, given.say
+    rows = []
+    for group in groups:
+        for number, (run, value) in enumerate(zip(group.runs, group.values, strict=True), start=1):
+            rows += [_reading_row(given, group.letter, number, reading, value) for reading in run]
+    headings = [
+        _("Group, run"), _("Power / W"), counts_heading(say, given.kit.meter), _("Energy E / kJ"), _("Mass m / g"),
+        _("Time t / s"), _("L / (kJ/kg)"),
+    ]  # fmt: skip
+    return grid(_("Readings of three sample groups, and L of each run"), headings, rows, range(1, 7))
+
+
+def _reading_row(given: Given, letter: str, number: int, reading: SampleRun, value: float) -> tuple[str, ...]:
+    say = given.say
+    counts = say.fixed(reading.counts, 1 if given.kit.meter.reads == "tenth" else 0) if reading.counts else "–"
+    return (
+        f"{letter}{number}",
+        say.in_unit(reading.power, "", 4),
+        counts,
+        say.significant(reading.energy / 1000, 4),
+        say.fixed(reading.mass * 1000, _decimals(given)),
+        say.fixed(reading.time, 0),
+        say.significant(value / 1000, 4),
+    )
+
+
+def _decimals(given: Given) -> int:
+    """Decimals of a mass in grams that the balance shows, or that the masses are stated to."""
+    step = given.kit.balance.resolution * 1000
+    return 0 if step >= 1 or given.is_fixed_mass else len(rounding.in_unit(step, "", 2).partition(".")[2])
+
+
+def results_table(given: Given, groups: tuple[SampleGroup, ...], rules: SchoolRules) -> Grid:
+    """Result of each group by the school rule, its difference from the accepted value, and the corrected result."""
+    _, say, reference = given.say.text, given.say, given.plan.latent_heat
+    corrected = given.design.correction != "none"
+    rows = []
+    for group in groups:
+        percent = school_percent(given, group, rules)
+        difference = 100 * (group.mean - reference) / reference
+        value = say.with_uncertainty(group.mean / 1000, group.mean * percent / 1e5, digits=rules.figures)
+        verdict = _("yes") if abs(difference) < percent else _("no: look for a systematic error")
+        row = [group.letter, value, say.percent(percent), say.signed_percent(difference), verdict]
+        rows.append((*row, say.significant(group.corrected / 1000, 4)) if corrected else tuple(row))
+    headings = [
+        _("Group"), _("Mean L / (kJ/kg)"), _("Uncertainty"), _("Difference from the accepted value"),
+        _("Difference within the uncertainty?"),
+    ]  # fmt: skip
+    if corrected:
+        headings.append(_("With the correction of the plan / (kJ/kg)"))
+    return grid(_("Results by the school rule"), headings, rows, (1, 2, 3, 5) if corrected else (1, 2, 3))
+
+
+def school_percent(given: Given, group: SampleGroup, rules: SchoolRules) -> float:
+    """
+    Percentage uncertainty of a group's mean by a school rule, from its readings alone.
+
+    Energy has the division of the meter, or, where it is started and stopped on marks, the reaction time; the mass
+    has the division of the balance and, where masses are put on, their accuracy. At two powers the differences count.
+    """
+    parts = [_run_percent(given, run, rules) for run in group.runs]
+    repeats = 100 * repeats_uncertainty(group.values, rules) / group.mean
+    return rules.coverage_factor * max(*parts, repeats)
+
+
+def _run_percent(given: Given, run: tuple[SampleRun, ...], rules: SchoolRules) -> float:
+    last = run[-1] if len(run) > 1 else None
+    energy = run[0].energy - (last.energy if last else 0.0)
+    mass = run[0].mass - (last.mass if last else 0.0)
+    of_energy = combined([_energy_uncertainty(given, reading, rules) for reading in run], rules)
+    of_mass = combined([_mass_uncertainty(given, reading, rules) for reading in run], rules)
+    return 100 * combined([of_energy / energy, of_mass / mass], rules)
+
+
+def _energy_uncertainty(given: Given, reading: SampleRun, rules: SchoolRules) -> float:
+    on_marks = given.situation.pace.whole_counts or not reading.counts
+    if on_marks:
+        return reading.energy / reading.time * 2 * given.bench.observer.reaction_time
+    division = reading.energy / reading.counts * (0.1 if given.kit.meter.reads == "tenth" else 1.0)
+    return difference_uncertainty(division, rules)
+
+
+def _mass_uncertainty(given: Given, reading: SampleRun, rules: SchoolRules) -> float:
+    accuracy = given.kit.mass_set.accuracy if given.kit.mass_set else 0.0
+    return combined([difference_uncertainty(given.kit.balance.resolution, rules), accuracy * reading.mass], rules)
+
+
+def working(given: Given, group: SampleGroup) -> tuple[str, ...]:
+    """Work out the first run of a group, line by line."""
+    _, say = given.say.text, given.say
+    lines = []
+    for place, reading in enumerate(group.runs[0], start=1):
+        part = "" if len(group.runs[0]) == 1 else f"_{place}".translate(str.maketrans("_123", "\0₁₂₃")).strip("\0")
+        mass = say.fixed(reading.mass, 3 + _decimals(given))
+        energy = say.in_unit(reading.energy, "J", 5)
+        if reading.counts:
+            step = say.in_unit(reading.energy / reading.counts, "J", 5)
+            counts = say.fixed(reading.counts, 1 if given.kit.meter.reads == "tenth" else 0)
+            lines.append(f"E{part} = {counts} × {step} = {energy}")
+        else:
+            lines.append(f"E{part} = U·I·t = {energy}")
+        lines.append(f"m{part} = {mass}{rounding.THIN}kg")
+    lines.append(_("{equation} = {value}", equation=_equation(given), value=_kilojoules(given, group.values[0])))
+    return tuple(lines)
+
+
+def _equation(given: Given) -> str:
+    if given.procedure.number_of_powers == 1:
+        return "L = E/m"
+    if given.design.procedure == "two-powers":
+        return "L = (E₁ − E₂)/(m₁ − m₂)"
+    return given.say.text("L from E = L·m + W·t by least squares")
+
+
+def _kilojoules(given: Given, value: float) -> str:
+    return f"{given.say.significant(value / 1000, 4)}{rounding.THIN}kJ/kg"
+
+
+def slips_table(given: Given, group: SampleGroup) -> Grid:
+    """Commonest slips, each with the value it makes of the first group's readings."""
+    _, reading, value = given.say.text, group.runs[0][0], group.values[0]
+    rated = given.kit.heater.power
+    found = [
+        (_("mass left in grams"), value / 1000, "J/g"),
+        (_("energy left in kilowatt-hours"), value / KILOWATT_HOUR, "kWh/kg"),
+        (_("kilowatt-hours multiplied by 3600, not by 3 600 000"), value / 1000, "J/kg"),
+        (_("final reading of the balance used instead of the loss of mass"),
+         reading.energy / (given.kit.vessel.mass + given.design.fill_kg - reading.mass), "J/kg"),
+    ]  # fmt: skip
+    if reading.counts:
+        found.append((_("number of counts taken for the energy"), value * reading.counts / reading.energy, "1/kg"))
+    if given.procedure.number_of_powers == 1:
+        heating = float(given.situation.levels.warm_up[0])
+        found += [
+            (
+                _("nameplate power times time instead of the metered energy"),
+                rated * reading.time / reading.mass,
+                "J/kg",
+            ),
+            (_("energy of heating up counted too"), value * (reading.time + heating) / reading.time, "J/kg"),
+            (_("time in minutes: power times minutes"), rated * reading.time / 60 / reading.mass, "J/kg"),
+        ]
+    rows = [(text, given.say.in_unit(number, unit, 4)) for text, number, unit in found]
+    return grid(
+        _("If group {letter} had slipped, it would have found", letter=group.letter),
+        (_("Slip"), _("Value of run 1")),
+        rows,
+        [1],
+    )
+
+
+def signs_table(given: Given) -> Grid:
+    """Direction of each effect on the uncorrected value."""
+    _ = given.say.text
+    rows = [(_(effect), _(direction), _(because)) for effect, direction, because in SIGNS]
+    return grid(
+        _("Which way each effect pushes the uncorrected value"), (_("Effect"), _("L comes out"), _("Because")), rows
+    )
+
+
+def _range(given: Given) -> tuple[str, str, str]:
+    """Accepted value, and the ends of the interval of the uncorrected class results."""
+    say, design = given.say, given.design
+    low, high = given.uncorrected_range
+    return (
+        say.latent_heat(given.plan.latent_heat, 0.1),
+        say.latent_heat(low, design.standard_uncertainty_percent),
+        say.latent_heat(high, design.standard_uncertainty_percent),
+    )

@@ -1,0 +1,125 @@
+"""The printed pieces by the words of the command line, and the files that they become."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from design.bench import Bench
+from design.plan import Plan
+from reports.errors import OutputError
+from reports.languages import N_, Language
+from reports.pages.render import Origin, page
+from reports.pieces import faults, marking, purchase, risk, student, supply, teacher, technician
+from reports.pieces.given import Given, given_for
+
+Values = Callable[[Given], dict[str, Any]]
+
+
+@dataclass(frozen=True)
+class Piece:
+    """
+    One printed piece.
+
+    Parameters
+    ----------
+    name : str
+        Word of the command line, name of its template and of its file.
+    title : str
+        English title.
+    reader : str
+        Who it is for.
+    values : callable (Given) -> dict
+        What fills its template.
+    """
+
+    name: str
+    title: str
+    reader: str
+    values: Values
+
+    @property
+    def file(self) -> str:
+        """Name of its file."""
+        return f"{self.name}.html"
+
+
+PIECES = (
+    Piece("teacher", N_("Teacher summary"), N_("for the teacher"), teacher.values),
+    Piece("student", N_("Run sheet"), N_("for pupils"), student.values),
+    Piece("technician", N_("Technician list"), N_("for the preparation room"), technician.values),
+    Piece("marking", N_("Marking sheet"), N_("for the teacher"), marking.values),
+    Piece("faults", N_("Faults and what to do"), N_("beside the bench"), faults.values),
+    Piece("supply", N_("Mains, low voltage or demonstration"), N_("for the decision"), supply.values),
+    Piece("purchase", N_("Purchase justification"), N_("for the office"), purchase.values),
+    Piece("risk", N_("Draft for a risk assessment"), N_("for those responsible"), risk.values),
+)
+NAMES = tuple(piece.name for piece in PIECES)
+FILES = tuple(piece.file for piece in PIECES)
+"""Every file that pieces may be."""
+
+
+def chosen(text: str | None) -> tuple[Piece, ...]:
+    """
+    Read the list of pieces that the command line asks for.
+
+    Parameters
+    ----------
+    text : str or None
+        Names separated by commas, ``"all"`` or ``"none"``; all where nothing is said.
+
+    Raises
+    ------
+    OutputError
+        If a name is none of the pieces'.
+    """
+    if text is None or text.strip() == "all":
+        return PIECES
+    words = [word.strip() for word in text.split(",") if word.strip()]
+    if words == ["none"]:
+        return ()
+    for word in words:
+        if word not in NAMES:
+            raise OutputError(f"--pages {text}: {word!r} is no page; write some of {', '.join(NAMES)}, or all, or none")
+    return tuple(piece for piece in PIECES if piece.name in words)
+
+
+def piece_files(pieces: Sequence[Piece], plan: Plan, bench: Bench, say: Language, origin: Origin) -> dict[str, bytes]:
+    """
+    Write pieces as the contents of their files.
+
+    Raises
+    ------
+    ValueError
+        If the plan recommends nothing.
+    """
+    if not pieces:
+        return {}
+    given = given_for(plan, bench, say, origin, fingerprint(plan, bench))
+    return {piece.file: piece_page(piece, given).encode("utf-8") for piece in pieces}
+
+
+def piece_page(piece: Piece, given: Given) -> str:
+    """Write one piece as a page that loads nothing."""
+    say = given.say
+    common: dict[str, Any] = {
+        "given": given,
+        "_": say.text,
+        "lang": say.code,
+        "title": say.text(piece.title),
+        "reader": say.text(piece.reader),
+        "origin": given.origin,
+        "day": say.day(given.origin.date),
+        "invented": say.text("Example: the bench, its items and its prices are invented.")
+        if given.plan.scenario == "invented"
+        else "",
+    }
+    return page(f"pieces/{piece.name}.html", {**common, **piece.values(given)})
+
+
+def fingerprint(plan: Plan, bench: Bench) -> str:
+    """Short mark of what a plan was made of, the same for the same bench file, seed and trials."""
+    text = f"{replace(bench, path='')!r} {plan.seed} {plan.trials}"
+    return hashlib.sha256(text.encode()).hexdigest()[:8]

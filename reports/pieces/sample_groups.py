@@ -1,0 +1,134 @@
+"""Sample groups for marking: readings that a class might write down, drawn from the measurement model by a seed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from budget.model import MeasurementModel
+from design.procedures.face import Procedure, estimate
+from reports.pieces.given import Given, model_of
+
+NUMBER_OF_GROUPS = 3
+READ_OFF = ("d_count",)
+"""Inputs whose error is made here by rounding the readings as the meter shows them."""
+
+
+@dataclass(frozen=True)
+class SampleRun:
+    """
+    What a group writes down at one power.
+
+    Parameters
+    ----------
+    power : float
+        As dialled in. [W]
+    counts : float
+        Counts as read; 0 where the meter counts nothing.
+    energy, mass, time : float
+        As read, in J, kg and s.
+    """
+
+    power: float
+    counts: float
+    energy: float
+    mass: float
+    time: float
+
+
+@dataclass(frozen=True)
+class SampleGroup:
+    """
+    One group.
+
+    Parameters
+    ----------
+    letter : str
+        Its label.
+    runs : tuple of tuple of SampleRun
+        Each run, with its readings at each power, the highest first.
+    values : tuple of float
+        Uncorrected latent heat of each run. [J/kg]
+    corrected : float
+        Mean latent heat with the correction of the design. [J/kg]
+    """
+
+    letter: str
+    runs: tuple[tuple[SampleRun, ...], ...]
+    values: tuple[float, ...]
+    corrected: float
+
+    @property
+    def mean(self) -> float:
+        """Mean of the uncorrected values. [J/kg]"""
+        return float(np.mean(self.values))
+
+
+def sample_groups(given: Given, number: int = NUMBER_OF_GROUPS) -> tuple[SampleGroup, ...]:
+    """
+    Draw the readings of some groups, each with a set of its own.
+
+    What a set has for all its runs (losses, meter, heater) is drawn once a group, the scatter anew for each run.
+    """
+    model = model_of(given.procedure, given.design.correction, given.situation)
+    generator = np.random.default_rng([given.plan.seed, number])
+    return tuple(_group(given, model, generator, chr(ord("A") + place)) for place in range(number))
+
+
+def _group(given: Given, model: MeasurementModel, generator: np.random.Generator, letter: str) -> SampleGroup:
+    known = {symbol: value for symbol, value in model.constants.items() if symbol.endswith("_est") or symbol == "b"}
+    shared = _drawn(model, generator)
+    scatter = {quantity.symbol for quantity in model.inputs if quantity.scatter}
+    runs, values, corrected = [], [], []
+    for _ in range(given.design.repeats):
+        fresh = _drawn(model, generator)
+        state = {symbol: fresh[symbol] if symbol in scatter else value for symbol, value in shared.items()}
+        state.update({symbol: 0.0 for symbol in state if symbol.startswith(READ_OFF)})
+        found = {key: float(value) for key, value in model.evaluate_all({**state, "N": 1.0}).items()}
+        run = tuple(_as_read(given, model, found, place) for place in range(len(given.design.powers_W)))
+        readings = {**found, **_symbols(run, given.procedure), **model.constants}
+        runs.append(run)
+        values.append(estimate(given.procedure, "none", readings, known))
+        corrected.append(_corrected(given, readings, known))
+    return SampleGroup(letter, tuple(runs), tuple(values), float(np.mean(corrected)))
+
+
+def _drawn(model: MeasurementModel, generator: np.random.Generator) -> dict[str, float]:
+    """Draw every uncertain input once."""
+    return {
+        symbol: float(model.distributions[symbol].ppf(np.asarray(generator.uniform(0.001, 0.999))))
+        for symbol in model.uncertain
+    }
+
+
+def _as_read(given: Given, model: MeasurementModel, found: Mapping[str, float], place: int) -> SampleRun:
+    """Round energy to what the meter shows, the mass to what the balance shows, the time to seconds."""
+    part = "" if len(given.design.powers_W) == 1 else f"_{place + 1}"
+    energy, mass, time = found[f"E{part}_read"], found[f"m{part}_read"], found[f"t{part}"]
+    own = f"k{part}" if place and f"k{part}" in model.constants else "k"
+    step = model.constants.get(own, 0.0)
+    counts = 0.0
+    if step > 0.0:
+        fineness = 0.1 if given.kit.meter.reads == "tenth" else 1.0
+        counts = round(energy / step / fineness) * fineness
+        energy = counts * step
+    if given.procedure.needs_display:
+        mass = round(mass / given.kit.balance.resolution) * given.kit.balance.resolution
+    return SampleRun(given.design.powers_W[place], counts, energy, mass, float(round(time)))
+
+
+def _symbols(run: tuple[SampleRun, ...], procedure: Procedure) -> dict[str, float]:
+    """Readings under the symbols of the procedure's equation."""
+    if procedure.number_of_powers == 1:
+        return {"E_read": run[0].energy, "m_read": run[0].mass, "t": run[0].time}
+    named = {"t": run[0].time}
+    for place, reading in enumerate(run, start=1):
+        named |= {f"E_{place}_read": reading.energy, f"m_{place}_read": reading.mass, f"t_{place}": reading.time}
+    return named
+
+
+def _corrected(given: Given, readings: Mapping[str, float], known: Mapping[str, float]) -> float:
+    correction = next(one for one in given.procedure.corrections if one == given.design.correction)
+    return estimate(given.procedure, correction, readings, known)

@@ -1,0 +1,184 @@
+"""Mains, low voltage or demonstration: what each way means for this bench, computed with its own losses."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from design.bench import Bench
+from design.hardware import Hardware, conditions_of, hardware_of
+from design.kit import Heater, Meter, Vessel
+from design.procedures.face import pace_of
+from design.situation import Settings, Situation, situation_of
+from reports.pieces.given import Given, model_of
+from reports.pieces.parts import Grid, grid
+
+LOW_VOLTAGE = 50.0
+"""Usual limit of extra-low alternating voltage. [V] (IEC 61140)"""
+SMALL_STEP = 0.025
+"""Mass step of the low-voltage column: what a lesson can boil away at some tens of watts. [kg] (judgement)"""
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way of doing the experiment: its heater and vessel, what the setting asks, the bias of E/m. [%]"""
+
+    heater: Heater
+    vessel: Vessel
+    situation: Situation
+    hardware: Hardware
+    voltage: float
+    bias_percent: float
+
+    @property
+    def power(self) -> float:
+        """Power used. [W]"""
+        return float(self.situation.settings.power[0])
+
+    @property
+    def boils(self) -> bool:
+        """Whether the heater brings the water to the boil and makes more steam than loss."""
+        return bool(np.isfinite(self.situation.levels.warm_up[0])) and self.power > self.hardware.loss * 1.5
+
+
+Answer = Callable[[Given, Way], str]
+
+
+def values(given: Given) -> dict[str, Any]:
+    """Fill the template of the comparison."""
+    return {"comparison": comparison(given)}
+
+
+def mains_way(given: Given) -> Way:
+    """The way of the plan."""
+    model = model_of(given.procedure, "none", given.situation)
+    bias = 100 * (model.at_estimates() / given.plan.latent_heat - 1)
+    kit, voltage = given.kit, given.bench.supply.voltage
+    return Way(kit.heater, kit.vessel, given.situation, given.situation.hardware, voltage, bias)
+
+
+def low_voltage_way(given: Given) -> Way | None:
+    """
+    The strongest low-voltage heater of the bench in the vessel of the bench that loses least.
+
+    None where the bench has no such heater.
+    """
+    heaters = [heater for heater in given.bench.heaters if heater.rated_voltage <= LOW_VOLTAGE]
+    if not heaters:
+        return None
+    heater = max(heaters, key=lambda heater: (heater.power, heater.name))
+    bench = replace(given.bench, supply=replace(given.bench.supply, voltage=heater.rated_voltage))
+    conditions = conditions_of(bench)
+    fitting = [vessel for vessel in bench.vessels if heater.minimum_depth < vessel.height] or list(bench.vessels)
+    vessel = min(fitting, key=lambda vessel: (hardware_of(conditions, vessel, heater).loss, vessel.name))
+    hardware = hardware_of(conditions, vessel, heater)
+    settings = Settings(np.array([[heater.power]]), np.array([SMALL_STEP]), np.array([1.0]))
+    kit = replace(given.kit, heater=heater, vessel=vessel, meter=_low_voltage_meter(bench, given.kit.meter))
+    procedure = given.procedure
+    situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, "none"))
+    bias = 100 * (model_of(procedure, "none", situation).at_estimates() / conditions.water.latent_heat - 1)
+    return Way(heater, vessel, situation, hardware, heater.rated_voltage, bias)
+
+
+def _low_voltage_meter(bench: Bench, fallback: Meter) -> Meter:
+    fine = [meter for meter in bench.meters if meter.kind in {"joule", "volt-ampere"}]
+    return fine[0] if fine else fallback
+
+
+def comparison(given: Given) -> Grid:
+    """Put the ways side by side."""
+    _ = given.say.text
+    plan = mains_way(given)
+    low = low_voltage_way(given) if plan.voltage > LOW_VOLTAGE and given.procedure.number_of_powers == 1 else None
+    ways = [way for way in (plan, low) if way is not None]
+    first = _("Mains, by pupils") if plan.voltage > LOW_VOLTAGE else _("Low voltage, by pupils")
+    headings = [_("Question"), first, *([_("Low voltage, by pupils")] if low else []), _("Mains, shown by the teacher")]
+    rows = [(question, *(answer(given, way) for way in ways), shown) for question, answer, shown in _questions(given)]
+    return grid(_("Mains, low voltage or demonstration"), headings, rows)
+
+
+def _questions(given: Given) -> tuple[tuple[str, Answer, str], ...]:
+    """Each question, how it is answered for a way, and the answer for a demonstration."""
+    _ = given.say.text
+    return (
+        (_("Power and voltage"), _power, _("as for the mains kit")),
+        (_("From cold to the boil"), _warm_up, _("can be heated before the lesson")),
+        (_("Boiled away in 10 min"), _ten_minutes, _("as for the mains kit")),
+        (_("E/m, uncorrected, comes out"), _bias, _("as for the mains kit")),
+        (_("Sets on one circuit"), _sets, given.say.fixed(1, 0)),
+        (_("Results of a class"), _results, _("one, which everyone reads; the class works it out")),
+        (_("Who handles what"), _handling, _("the teacher alone; pupils read and write")),
+        (_("What can hurt"), _hazards, _("the same as for mains, away from the pupils")),
+        (
+            _("What must be asked"),
+            _asked,
+            _("employer’s and local rules for demonstrations with mains and boiling water"),
+        ),
+    )
+
+
+def _results(given: Given, _way: Way) -> str:
+    return given.say.text("one for each group: a spread to talk about")
+
+
+def _power(given: Given, way: Way) -> str:
+    return f"{given.say.power(way.power)}, {given.say.in_unit(way.voltage, 'V')}"
+
+
+def _warm_up(given: Given, way: Way) -> str:
+    if not way.boils:
+        return given.say.text("does not boil steadily in the vessels of this bench")
+    minutes = float(way.situation.levels.warm_up[0]) / 60
+    written = given.say.minutes(minutes)
+    if minutes > given.plan.lesson_minutes:
+        return given.say.text("{minutes}, longer than the lesson", minutes=written)
+    return written
+
+
+def _ten_minutes(given: Given, way: Way) -> str:
+    if not way.boils:
+        return "–"
+    rate = float(way.situation.runs.steaming[0]) / way.situation.conditions.water.latent_heat
+    return given.say.in_unit(rate * 600 * 1000, "g", 2)
+
+
+def _bias(given: Given, way: Way) -> str:
+    if not way.boils:
+        return "–"
+    return given.say.text(
+        "{bias} from the true value ({loss} lost)",
+        bias=given.say.signed_percent(way.bias_percent),
+        loss=given.say.in_unit(way.hardware.loss, "W", 2),
+    )
+
+
+def _sets(given: Given, way: Way) -> str:
+    mains = given.bench.supply.voltage
+    if way.voltage <= LOW_VOLTAGE < mains:
+        return given.say.text("as many as there are power supplies")
+    return given.say.fixed(int(given.bench.supply.current_limit * way.voltage / way.power + 1e-9), 0)
+
+
+def _handling(given: Given, way: Way) -> str:
+    _ = given.say.text
+    if way.voltage > LOW_VOLTAGE:
+        return _("pupils read; switching and plugs only as the rules allow")
+    return _("pupils set up and switch, with supervision of the boiling water")
+
+
+def _hazards(given: Given, way: Way) -> str:
+    _ = given.say.text
+    if way.voltage > LOW_VOLTAGE:
+        return _("mains near water, scalds by water and steam, hot heater, vessel tipping")
+    return _("scalds by water and steam, hot heater, hot leads at {current}",
+             current=given.say.in_unit(way.power / way.voltage, "A", 2))  # fmt: skip
+
+
+def _asked(given: Given, way: Way) -> str:
+    _ = given.say.text
+    if way.voltage > LOW_VOLTAGE:
+        return _("whether pupils may use mains heaters in water at all: many rules keep it to a demonstration")
+    return _("employer’s and local rules for boiling water in pupils’ hands")
