@@ -19,9 +19,9 @@ NODES = 16_385
 REACH = 6.0
 """Normal scores that the nodes of an input's distribution span."""
 CELLS = 1 << 15
-HUB_NODES = 48
+HUB_SLICES = 32
 THINNING = 8
-LEAST_INTERACTION = 1e-6
+LEAST_INTERACTION = 1e-4
 """Part of the variance from which products with one input are followed."""
 WIDEST = 100.0
 """Range of one input's term, in standard deviations of the sum, above which it is left out."""
@@ -120,8 +120,10 @@ def control_of(model: MeasurementModel, drawing: Sampler, levels: Array) -> Cont
         order, quantiles = Sum(_terms(ranked)), _quantiles(_distribution(ranked, scores), levels)
     else:
         row = remaining[drawing.symbols.index(hub.terms[0][0])]
-        factors = {term[0]: float(row[drawing.symbols.index(term[0])]) for term in _terms(ranked)}
-        factors[hub.terms[0][0]] = 0.0
+        factors = dict.fromkeys((term[0] for term in _terms(ranked)), 0.0)
+        for piece in ranked:
+            if piece.deviations is not None and piece is not hub:
+                factors[piece.terms[0][0]] = float(row[drawing.symbols.index(piece.terms[0][0])])
         order = Sum(_terms(ranked), (hub.terms[0][0], hub.terms[0][1], factors))
         quantiles = _quantiles(_around_hub(hub, ranked, factors, scores), levels)
     mean, variance = sum(mean for mean, _ in figures), sum(variance for _, variance in figures)
@@ -138,7 +140,7 @@ def _hub(drawing: Sampler, pieces: list[_Piece], mixed: Array) -> _Piece | None:
     single = {piece.terms[0][0]: piece for piece in pieces if piece.deviations is not None}
     best = max(single, key=lambda symbol: float(strength[drawing.symbols.index(symbol)]), default=None)
     whole = sum(float(np.var(piece.values[:: NODES // 64])) for piece in pieces)
-    if best is None or strength[drawing.symbols.index(best)] < LEAST_INTERACTION * whole:
+    if best is None or len(pieces) < 2 or strength[drawing.symbols.index(best)] < LEAST_INTERACTION * whole:
         return None
     return single[best]
 
@@ -220,26 +222,34 @@ def _moments(values: Array, weights: Array) -> tuple[float, float]:
 
 def _distribution(pieces: list[_Piece], scores: Array) -> tuple[Array, Array]:
     """Distribution function of a sum of independent terms: values and probabilities."""
-    return _convolved([piece.values for piece in pieces], special.ndtr(scores), CELLS)
+    probabilities = special.ndtr(scores)
+    return _convolved([(piece.values, probabilities) for piece in pieces], CELLS)
 
 
 def _around_hub(hub: _Piece, pieces: list[_Piece], factors: Mapping[str, float], scores: Array) -> tuple[Array, Array]:
-    """Distribution function of a sum with a hub: the mean over the hub of sums whose slopes depend on it."""
-    nodes, weights = np.polynomial.legendre.leggauss(HUB_NODES)
-    at = REACH * nodes
-    weights = weights * np.exp(-0.5 * at**2)
-    probabilities = special.ndtr(scores[::THINNING])
-    others = [piece for piece in pieces if piece is not hub]
+    """
+    Distribution function of a sum with a hub: the mean over slices of the hub.
+
+    Within a slice the hub's own term keeps its exact distribution; the other slopes take the slice's mean of it.
+    """
+    thinned = special.ndtr(scores[::THINNING])
     distributions = []
-    for score in at:
-        deviation = float(np.interp(score, scores, hub.deviations if hub.deviations is not None else scores))
-        parts = [_tilted(piece, deviation, factors)[::THINNING] for piece in others]
-        values, cumulated = _convolved(parts, probabilities, CELLS // 4)
-        distributions.append((values + float(np.interp(score, scores, hub.values)), cumulated))
-    low, high = min(float(v[0]) for v, _ in distributions), max(float(v[-1]) for v, _ in distributions)
-    grid = np.linspace(low, high, 4 * CELLS)
-    total = sum(w * np.interp(grid, v, c) for w, (v, c) in zip(weights, distributions, strict=True))
-    return grid, np.asarray(total / np.sum(weights))
+    for nodes in np.array_split(np.arange(scores.size), HUB_SLICES):
+        part = slice(int(nodes[0]), min(int(nodes[-1]) + 2, scores.size))
+        probabilities = special.ndtr(scores[part])
+        share = float(probabilities[-1] - probabilities[0])
+        within = (probabilities - probabilities[0]) / share
+        deviation = _mean_between(hub.deviations[part], within) if hub.deviations is not None else 0.0
+        parts = [(_tilted(piece, deviation, factors)[::THINNING], thinned) for piece in pieces if piece is not hub]
+        distributions.append((share, *_convolved([*parts, (hub.values[part], within)], CELLS // 4)))
+    ends = [(float(values[0]), float(values[-1])) for _, values, _ in distributions]
+    grid = np.linspace(min(low for low, _ in ends), max(high for _, high in ends), 4 * CELLS)
+    total = sum(share * np.interp(grid, values, cumulated) for share, values, cumulated in distributions)
+    return grid, np.asarray(total / sum(share for share, _, _ in distributions))
+
+
+def _mean_between(values: Array, probabilities: Array) -> float:
+    return float(np.sum(0.5 * (values[1:] + values[:-1]) * np.diff(probabilities)))
 
 
 def _tilted(piece: _Piece, deviation: float, factors: Mapping[str, float]) -> Array:
@@ -255,12 +265,12 @@ def _quantiles(distribution: tuple[Array, Array], levels: Array) -> Array:
     return np.asarray(np.interp(levels, rising, values))
 
 
-def _convolved(pieces: list[Array], probabilities: Array, size: int) -> tuple[Array, Array]:
-    """Distribution function of a sum of independent terms given by their quantiles at the same probabilities."""
-    width = 1.02 * max(sum(float(np.ptp(values)) for values in pieces), 1e-300) / size
+def _convolved(pieces: list[tuple[Array, Array]], size: int) -> tuple[Array, Array]:
+    """Distribution function of a sum of independent terms given by their quantiles and the probabilities of these."""
+    width = 1.02 * max(sum(float(np.ptp(values)) for values, _ in pieces), 1e-300) / size
     start = 0.0
     transform = np.ones(size // 2 + 1, dtype=complex)
-    for values in pieces:
+    for values, probabilities in pieces:
         ascending, cumulated = _ascending(values, probabilities)
         span = float(ascending[-1] - ascending[0])
         cells = math.ceil(span / width) + 1
