@@ -336,15 +336,15 @@ ROWS: tuple[Evidence, ...] = (
     ),
     Evidence(
         "cooling_balance",
-        "relative error of the loss from a cooling balance",
+        "error of a cooling balance, over all the heat that the water gives up",
         0.0,
-        0.15,
+        0.05,
         "normal",
         "1",
         -1.0,
         1.0,
-        "judgement: 10 to 20 % with temperature to 0.1 K and mass to 0.1 g; two large terms, cooling and evaporation, "
-        "are subtracted",
+        "judgement: 10 to 20 % of the loss of a bare vessel of 1 L with temperature to 0.1 K and mass to 0.1 g; two "
+        "large terms, cooling and evaporation, are subtracted, so a lagged vessel's loss comes out no better in watts",
     ),
     Evidence(
         "freeboard_share",

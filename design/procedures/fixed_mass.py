@@ -23,6 +23,9 @@ READINGS: Steps = (
     ("E_read", "P * t * (1 + e_meter) + (k * d_count + P * d_time) / sqrt(N)"),
     ("m_read", "m_step"),
 )
+SHARED_TIPS: Steps = tuple((symbol, text.replace("sqrt(N)", "N")) for symbol, text in (FALL, *READINGS))
+"""From tip to tip without a gap, every tip but the first and last ends one run and begins the next: of the errors of
+reading only those of the first and the last are left in the mean of N runs."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,7 @@ class FixedMassRestart:
         "bubbles round the heater and the push of the steam: both tips with the heater on",
         "zero error of the balance",
         "evaporation during the pause: it is in the mass, and the reheating pays for it",
+        "errors of the tips between two runs: each ends one and begins the next",
     )
     keeps: tuple[str, ...] = (
         *ALWAYS_KEPT,
@@ -62,8 +66,9 @@ class FixedMassRestart:
 
     def steps(self) -> Steps:
         """Readings from the input quantities: from tip to tip, W acts during the pause too."""
-        heat = ("heat", "L_ref * fall * kept + W * t_pause + E_restart + Q_drift / sqrt(N)")
-        return (*TRUTH, FALL, heat, *READINGS)
+        fall, *readings = SHARED_TIPS
+        heat = ("heat", "L_ref * fall * kept + W * t_pause + E_restart + Q_drift / N")
+        return (*TRUTH, fall, heat, *readings)
 
     def result(self, correction: Correction) -> Result:
         """How the readings become the latent heat."""

@@ -31,8 +31,12 @@ CALCULATED_LOSS: Steps = (("W_est", "W_wall_est + W_base_est + W_return_est"),)
 COOLED_LOSS: Steps = (("W_est", "(W_cooled - W_base_est) / (1 - f_freeboard_est) + W_base_est + W_return_est"),)
 """Heat loss from a cooling run: the dry freeboard wall that steam would have kept hot, and the returning steam, are
 added."""
-COOLING_READING: Steps = (("W_cooled", "((1 - f_freeboard) * W_wall + W_base) * (1 + e_cooling) + d_cooling"),)
-"""Heat loss that the cooling balance of a heater-off run gives, scaled to the boiling point."""
+COOLING_READING: Steps = (
+    ("W_off", "(1 - f_freeboard) * W_wall + W_base"),
+    ("W_cooled", "W_off + (W_off + Q_vapour) * e_cooling + d_cooling"),
+)
+"""Heat loss that the cooling balance of a heater-off run gives, scaled to the boiling point. What goes wrong with the
+temperature acts on all the heat that the water gives up, of which the vapour takes much."""
 WITH_PAUSE = "(E_est - W_est * (t + t_pause_est) - E_restart_est) / (m_read * kept_est)"
 WITHOUT_PAUSE = "(E_est - W_est * t) / (m_read * kept_est)"
 UNCORRECTED = Result((), "E_read / m_read")
@@ -123,14 +127,16 @@ def _cooling(situation: Situation) -> tuple[InputTerm, ...]:
     observer, balance = situation.conditions.bench.observer, situation.kit.balance
     heat = situation.conditions.water.latent_heat / default("cooling_observed")
     freeboard, cooling = evidence("freeboard_share"), evidence("cooling_balance")
+    vapour = default("heater_off_evaporation") * situation.hardware.area * situation.conditions.water.latent_heat
     return (
+        setting("Q_vapour", "heat that vapour takes with the heater off", "W", vapour),
         InputTerm(
             "f_freeboard", "share of the wall loss that the cooling run misses", "1",
             default_distribution("freeboard_share"), np.ones(()), freeboard.source, 0.0,
         ),
         InputTerm(
-            "e_cooling", "cooling balance of the heater-off run", "1", default_distribution("cooling_balance"),
-            np.ones(()), cooling.source, 0.0,
+            "e_cooling", "cooling balance, over all the heat that the water gives up", "1",
+            default_distribution("cooling_balance"), np.ones(()), cooling.source, 0.0,
         ),
         InputTerm(
             "d_cooling", "balance, the two readings of the cooling run", "W", Normal(0.0, 1.0),

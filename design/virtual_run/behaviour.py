@@ -30,12 +30,6 @@ ROWS: tuple[Evidence, ...] = (
         "judgement: drops of 0.05 g from a few watts of condensing steam",
     ),
     Evidence(
-        "evaporation_factor", "true over calculated evaporation below the boil (median 1, logarithm's deviation ln 2)",
-        1.0, 2.0, "lognormal", "1", 0.2, 5.0,
-        "still-air pan formula, uncertain by two to three above 90 degrees Celsius; the best of eleven correlations "
-        "is off by 18 % on average (Shah 2002)",
-    ),
-    Evidence(
         "steam_cover_time", "time in which the freeboard cools or warms", 40.0, 0.0, "constant", "s", 5.0, 300.0,
         "judgement: heat capacity of a glass wall over its film coefficient, several minutes without wind",
     ),
@@ -74,10 +68,6 @@ ROWS: tuple[Evidence, ...] = (
     Evidence(
         "room_vapour", "partial pressure of vapour in the room", 1200.0, 0.0, "constant", "Pa", 300.0, 3000.0,
         "half of saturation at 21 degrees Celsius",
-    ),
-    Evidence(
-        "spot_cooling", "cooling at the thermometer over that of the water on average", 1.0, 0.04, "normal", "1", 0.8,
-        1.2, "judgement: still water cools in layers; gives 10 to 20 % of a bare vessel's loss from a cooling balance",
     ),
     Evidence(
         "reaction_delay", "mean delay of a reading after what calls for it, over its scatter", 3.0, 0.0, "constant",

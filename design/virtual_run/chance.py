@@ -37,7 +37,7 @@ class Wander:
     zero: FloatArray
 
 
-def start_wander(setup: Setup, runs: int, generator: np.random.Generator) -> Wander:
+def start_wander(runs: int, generator: np.random.Generator) -> Wander:
     """Wander in its steady state, the balance at zero."""
     first = generator.standard_normal((3, runs))
     return Wander(

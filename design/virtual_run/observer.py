@@ -132,9 +132,7 @@ def habits_of(situation: Situation, runs: int, readings: int, generator: np.rand
     )
 
 
-def _judged(
-    balance: Balance, tipping: float, shape: tuple[int, int], generator: np.random.Generator
-) -> FloatArray:
+def _judged(balance: Balance, tipping: float, shape: tuple[int, int], generator: np.random.Generator) -> FloatArray:
     error = balance.repeatability * generator.standard_normal(shape)
     if balance.kind == "beam":
         error += tipping * generator.uniform(-1.0, 1.0, shape)

@@ -74,9 +74,7 @@ class Played:
     ledger: Ledger
 
 
-def play(
-    situation: Situation, script: Script, *, runs: int, seed: int, traced: int = 0, step: float = STEP
-) -> Played:
+def play(situation: Situation, script: Script, *, runs: int, seed: int, traced: int = 0, step: float = STEP) -> Played:
     """
     Play a script many times.
 
@@ -125,7 +123,7 @@ def play_truth(
     readings = len(readings_of(script))
     habits = habits_of(situation, runs, readings, generator)
     books = (start_state(setup, runs), start_ledger(runs))
-    wander, watch = start_wander(setup, runs, generator), start_watch(setup, runs)
+    wander, watch = start_wander(runs, generator), start_watch(setup, runs)
     shown = load(setup, truth, books[0])
     before = _first_sight(setup, shown)
     noted, tracer = np.full((7, runs, readings), np.nan), Tracer(setup, truth, min(traced, runs))

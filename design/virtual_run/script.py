@@ -102,7 +102,7 @@ def _measurement(identifier: str, situation: Situation) -> Script:
     if identifier == "fixed-mass-restart":
         return restart(repeats, float(runs.mass[0]))
     if identifier == "fixed-mass-kept-on":
-        return at_each_power(1, repeats, lambda power, run: _tips(run, float(runs.mass[0])))
+        return at_each_power(1, repeats, lambda _, run: _tips(run, float(runs.mass[0])))
     if identifier in ("whole-counts", "series"):
         return at_each_power(
             situation.settings.powers.shape[1], repeats, lambda power, run: _marks(situation, power, run)

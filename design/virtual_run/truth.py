@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from budget.distributions import Distribution, Normal, Rectangular
+from budget.distributions import Distribution, Rectangular
 from design.evidence import evidence
 from design.situation import Situation
 from design.terms import default_distribution
@@ -15,6 +15,8 @@ from design.virtual_run.behaviour import behaviour_row
 
 FloatArray = NDArray[np.float64]
 
+PAN_RATE = 3.3e-3
+"""Evaporation of still water near 95 °C by the pan formula of ``design.virtual_run.advance``. [kg/(m² s)]"""
 LONGEST_PAUSE = 900.0
 """Longest pause by which a stated restart energy is played. [s]"""
 
@@ -97,14 +99,13 @@ def draw_truth(situation: Situation, runs: int, generator: np.random.Generator) 
     def limits(half_width: float) -> FloatArray:
         return draw(Rectangular(-half_width, half_width)) if half_width > 0.0 else np.zeros(runs)
 
-    spot = behaviour_row("spot_cooling")
     losses = {key: draw(known[key]) for key in ("wall_loss", "base_loss", "return_loss")}
     return Truth(
         **losses,
         carry_over=draw(known["carry_over"]),
-        evaporation_factor=_about_median("evaporation_factor", runs, generator),
+        evaporation_factor=draw(default_distribution("heater_off_evaporation")) / PAN_RATE,
         void_share=_about_median("void_share", runs, generator),
-        spot_cooling=draw(Normal(spot.value, spot.spread)),
+        spot_cooling=1.0 + draw(default_distribution("cooling_balance")),
         missing_low=draw(default_distribution("dry_wall")),
         missing_off=draw(default_distribution("freeboard_share")),
         meter_error=draw(bench.knowledge.get("meter_error", kit.meter.error)),
