@@ -10,28 +10,21 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
+from design.barred import Barred, Shelf
 from design.candidates import corrections_of, number_to_buy, settings_of
 from design.combinations import MOST_POWERS, NONE, Columns, Combinations, gathered, joined
 from design.estimate import Variants, estimates_of, slack_of
 from design.expectation import Aim, Sample
 from design.hardware import Conditions, Hardware, hardware_of
-from design.kit import Balance, Heater, Item, Kit, MassSet, Meter, Vessel
+from design.kit import Heater, Item, Kit, MassSet, Vessel
 from design.limits import (
-    TOLERANCE,
-    TOO_DEAR,
-    Limit,
     Unsuitable,
-    balance_limit,
-    circuit_limit,
-    meter_limits,
-    setting_limits,
-    time_limit,
     unsuitable_balance,
     unsuitable_heater,
     unsuitable_meter,
 )
 from design.procedures.face import Correction, Procedure, pace_of
-from design.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER, relaxations_of, richer_by
+from design.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER
 from design.situation import Pace, Settings, Situation, situation_of
 
 FloatArray = NDArray[np.float64]
@@ -72,30 +65,6 @@ class Cell:
 
 
 @dataclass(frozen=True)
-class Shelf:
-    """Balances, meters and mass sets of a cell that are suitable, with their places on the shelf and prices."""
-
-    balances: tuple[Balance, ...]
-    meters: tuple[Meter, ...]
-    sets: tuple[MassSet | None, ...]
-    balance_places: NDArray[np.intp]
-    meter_places: NDArray[np.intp]
-    prices: FloatArray
-    """Of all that has to be bought, shape (balances, meters, sets)."""
-
-    def only(self, balances: NDArray[np.intp], meters: NDArray[np.intp]) -> Shelf:
-        """Shelf with some of its balances and meters."""
-        return Shelf(
-            balances=tuple(self.balances[place] for place in balances),
-            meters=tuple(self.meters[place] for place in meters),
-            sets=self.sets,
-            balance_places=self.balance_places[balances],
-            meter_places=self.meter_places[meters],
-            prices=self.prices[np.ix_(balances, meters)],
-        )
-
-
-@dataclass(frozen=True)
 class Grid:
     """Settings of all mass sets in one list, and the mass set that each belongs to."""
 
@@ -115,8 +84,8 @@ def look_at(cell: Cell) -> Combinations:
     parts = []
     if grid is not None and shelf.balances and shelf.meters:
         hardware = hardware_of(cell.conditions, vessel, heater)
-        for pace, group in groupby(corrections, key=lambda correction: pace_of(cell.procedure, correction)):
-            parts.append(_at_pace(cell, shelf, grid, hardware, pace, tuple(group)))
+        for pace, group in groupby(corrections, key=lambda correction: _without_cooling(cell.procedure, correction)):
+            parts.append(_looked_at(cell, shelf, grid, hardware, pace, tuple(group)))
     considered = int(np.maximum(sizes, 1).sum()) * len(bench.balances) * len(bench.meters)
     barred = {reason: number * len(corrections) for reason, number in rejected.items()}
     whole = Combinations.counted(considered * len(corrections), 0, barred)
@@ -197,36 +166,42 @@ def _price(item: Item, groups: int) -> float:
     return item.price * number_to_buy(item, groups)
 
 
-def _at_pace(
+def _looked_at(
     cell: Cell, shelf: Shelf, grid: Grid, hardware: Hardware, pace: Pace, corrections: tuple[Correction, ...]
 ) -> Combinations:
-    """Look at a cell with corrections that take the same time."""
+    """Look at a cell with corrections that differ, as far as the pace goes, in the cooling run alone."""
     situations = _situations(cell, shelf, grid.settings, hardware, pace)
-    barred = _Barred(cell, shelf, situations, grid.set_of)
-    allowed, number = barred.affordable, len(corrections)
-    rejected: Counter[str] = Counter()
-    too_dear = (shelf.prices > cell.conditions.bench.purse.amount + TOLERANCE).sum(axis=(0, 1))
-    rejected[TOO_DEAR] += int(too_dear @ np.bincount(grid.set_of, minlength=len(shelf.sets))) * number
-    for reason, count in barred.counted(allowed[:, :, grid.set_of]).items():
-        rejected[reason] += count * number
-    marks = barred.marks()
-    feasible = int(np.count_nonzero(marks & AS_IT_IS)) * number
-    balances, meters, chosen = (np.flatnonzero(marks.any(axis=axes)) for axes in ((1, 2), (0, 2), (0, 1)))
+    rejected, marks, by_pace = Counter[str](), {}, {}
+    for correction in corrections:
+        own = pace_of(cell.procedure, correction)
+        if own not in by_pace:
+            barred = Barred(cell.procedure, shelf, _at(situations, own), grid.set_of)
+            by_pace[own] = barred.counted(), barred.marks()
+        counts, marks[correction] = by_pace[own]
+        rejected.update(counts)
+    feasible = sum(int(np.count_nonzero(each & AS_IT_IS)) for each in marks.values())
+    anything = np.any(list(marks.values()), axis=0)
+    balances, meters, chosen = (np.flatnonzero(anything.any(axis=axes)) for axes in ((1, 2), (0, 2), (0, 1)))
     if not chosen.size:
-        return Combinations.counted(0, feasible, +rejected)
-    few, shelf, marks = (
-        _chosen(grid.settings, chosen),
-        shelf.only(balances, meters),
-        marks[np.ix_(balances, meters, chosen)],
-    )
+        return Combinations.counted(0, feasible, rejected)
+    few, shelf = _chosen(grid.settings, chosen), shelf.only(balances, meters)
     variants = Variants(_situations(cell, shelf, few, hardware, pace), shelf.balances, shelf.sets, grid.set_of[chosen])
     estimates = estimates_of(cell.procedure, corrections, variants, cell.sample, cell.aim)
-    own = corrections_of(cell.conditions.bench, cell.procedure)
-    tables = [
-        _worth_keeping(cell, shelf, variants, marks, estimates[correction], own.index(correction))
-        for correction in corrections
-    ]
-    return Combinations(0, feasible, +rejected, joined(tables))
+    tables = []
+    for correction in corrections:
+        paced = replace(variants, situations=_at(variants.situations, pace_of(cell.procedure, correction)))
+        some = marks[correction][np.ix_(balances, meters, chosen)]
+        tables.append(_worth_keeping(cell, shelf, paced, some, (estimates[correction], correction)))
+    return Combinations(0, feasible, dict(rejected), joined(tables))
+
+
+def _at(situations: tuple[Situation, ...], pace: Pace) -> tuple[Situation, ...]:
+    """The same situations with the time that another pace takes."""
+    return tuple(replace(situation, pace=pace) for situation in situations)
+
+
+def _without_cooling(procedure: Procedure, correction: Correction) -> Pace:
+    return replace(pace_of(procedure, correction), cooling=0.0)
 
 
 def _situations(cell: Cell, shelf: Shelf, settings: Settings, hardware: Hardware, pace: Pace) -> tuple[Situation, ...]:
@@ -247,90 +222,16 @@ def _chosen(settings: Settings, chosen: NDArray[np.intp]) -> Settings:
     return Settings(settings.powers[chosen], settings.mass[chosen], settings.repeats[chosen])
 
 
-class _Barred:
-    """
-    Which combinations break a limit.
-
-    Parameters
-    ----------
-    cell, shelf, situations, set_of
-        The cell, what is suitable, one situation for each meter, mass set of each setting.
-    """
-
-    def __init__(self, cell: Cell, shelf: Shelf, situations: tuple[Situation, ...], set_of: NDArray[np.intp]) -> None:
-        self.cell, self.shelf, self.situations, self.set_of = cell, shelf, situations, set_of
-        self.on_setting = [setting_limits(situation) for situation in situations]
-        self.on_meter = [meter_limits(one, meter) for one, meter in zip(situations, shelf.meters, strict=True)]
-        self.on_balance = [
-            [balance_limit(situation, cell.procedure, balance) for situation in situations]
-            for balance in shelf.balances
-        ]
-        purse = cell.conditions.bench.purse.amount
-        self.affordable = shelf.prices <= purse + TOLERANCE
-
-    @property
-    def size(self) -> int:
-        """Number of settings."""
-        return self.set_of.size
-
-    def counted(self, tried: BoolArray) -> Counter[str]:
-        """Combinations, among those tried, by the first limit that each breaks."""
-        counts: Counter[str] = Counter()
-        for place in range(len(self.situations)):
-            left = tried[:, place].sum(axis=0)
-            open_, carried = tried[:, place], np.zeros(self.size, dtype=bool)
-            for limit in (*self.on_setting[place], *self.on_meter[place]):
-                broken = _broken(limit, self.size) & ~carried
-                counts[limit.reason] += int(left[broken].sum())
-                carried |= broken
-            for balance, limits in enumerate(self.on_balance):
-                broken = _broken(limits[place], self.size) & ~carried & open_[balance]
-                counts[limits[place].reason] += int(broken.sum())
-        return +counts
-
-    def marks(self) -> NDArray[np.int32]:
-        """Benches on which each combination is feasible, shape (balances, meters, settings)."""
-        bench = self.cell.conditions.bench
-        meters = np.stack([self._kept(limits) for limits in self.on_meter])
-        balances = np.stack([[self._kept((limit,)) for limit in limits] for limits in self.on_balance])
-        circuit, time, rest = (
-            np.stack([self._kept(limits[part]) for limits in self.on_setting])
-            for part in (slice(0, 1), slice(1, 2), slice(2, None))
-        )
-        usual, richer = self._within_purse()
-        carried = balances & meters & rest
-        marks = np.where(carried & circuit & time & usual, AS_IT_IS, 0)
-        marks |= np.where(carried & circuit & time & richer, RICHER, 0)
-        for relaxation in relaxations_of(bench):
-            if relaxation.mark == LONGER:
-                longer = [self._kept((time_limit(one, relaxation.bench),)) for one in self.situations]
-                marks |= np.where(carried & circuit & np.stack(longer) & usual, LONGER, 0)
-            elif relaxation.mark == STRONGER:
-                stronger = [self._kept((circuit_limit(one, relaxation.bench),)) for one in self.situations]
-                marks |= np.where(carried & np.stack(stronger) & time & usual, STRONGER, 0)
-        return marks.astype(np.int32)
-
-    def _kept(self, limits: Sequence[Limit]) -> BoolArray:
-        kept = np.ones(self.size, dtype=bool)
-        for limit in limits:
-            kept &= limit.excess <= TOLERANCE
-        return kept
-
-    def _within_purse(self) -> tuple[BoolArray, BoolArray]:
-        """Combinations that the purse covers, as it is and with more in it."""
-        bench = self.cell.conditions.bench
-        richer = self.shelf.prices <= bench.purse.amount + richer_by(bench) + TOLERANCE
-        return self.affordable[:, :, self.set_of], richer[:, :, self.set_of]
-
-
-def _broken(limit: Limit, size: int) -> BoolArray:
-    return np.broadcast_to(limit.excess > TOLERANCE, (size,))
-
-
 def _worth_keeping(
-    cell: Cell, shelf: Shelf, variants: Variants, marks: NDArray[np.int32], estimate: FloatArray, correction: int
+    cell: Cell,
+    shelf: Shelf,
+    variants: Variants,
+    marks: NDArray[np.int32],
+    promised: tuple[FloatArray, Correction],
 ) -> Columns:
     """Rows that may be the best of their kit, on the bench as it is or on one with a limit moved."""
+    estimate, correction = promised
+    place_of = corrections_of(cell.conditions.bench, cell.procedure).index(correction)
     keep = np.zeros(marks.shape, dtype=bool)
     loose = slack_of(cell.aim, cell.sample)
     for place in range(len(shelf.sets)):
@@ -357,7 +258,7 @@ def _worth_keeping(
     )
     return Columns(
         kit=kit.astype(np.int32),
-        way=np.column_stack([np.full(size, cell.way), np.full(size, correction)]).astype(np.int32),
+        way=np.column_stack([np.full(size, cell.way), np.full(size, place_of)]).astype(np.int32),
         powers=powers,
         mass=settings.mass[row],
         repeats=settings.repeats[row],

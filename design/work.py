@@ -15,6 +15,8 @@ Outcome = TypeVar("Outcome")
 
 WORTH_WORKERS = 4.0
 """Seconds of work left from which it pays to start other processes."""
+WARM_UP = 2
+"""Shares done before other processes are started; the last of them shows how long one takes."""
 
 
 @dataclass(frozen=True)
@@ -56,8 +58,10 @@ def in_order(work: Callable[[Share], Outcome], shares: Sequence[Share], workforc
     if not workforce.cluster:
         if not left:
             return
-        start = time.perf_counter()
-        yield work(left.pop(0))
+        start = 0.0
+        for _ in range(min(WARM_UP, len(left))):  # what is loaded and worked out once falls on the first of them
+            start = time.perf_counter()
+            yield work(left.pop(0))
         expected = (time.perf_counter() - start) * len(left)
         if workforce.workers == 1 or expected < WORTH_WORKERS:
             yield from map(work, left)
