@@ -112,12 +112,22 @@ def plan(  # noqa: PLR0913, PLR0917 - an option a parameter
     cluster: Annotated[
         str, typer.Option("--cluster", metavar="ADDRESS", help="Dask scheduler to work on.", show_default=False)
     ] = "",
+    pages: Annotated[
+        str | None,
+        typer.Option(
+            "--pages", metavar="NAME,...", help="Printed pieces to write; all if left out.", show_default=False
+        ),
+    ] = None,
+    language: Annotated[str, typer.Option("--language", metavar="en|de|fr|es", help="Language of the pages.")] = "en",
 ) -> int:
     """Rank kit, procedure, mass and power; write the report. Several benches get a summary as well."""
     from reports.plan_command import PlanRequest, run_plan
 
     processes = workers or os.cpu_count() or 1
-    return run_plan(PlanRequest(tuple(benches), out, seed, trials, coverage, processes, quiet, only_owned, cluster))
+    request = PlanRequest(
+        tuple(benches), out, seed, trials, coverage, processes, quiet, only_owned, cluster, pages, language
+    )
+    return run_plan(request)
 
 
 @app.command()

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
     from design.bench import Bench
     from design.plan import Plan
-    from design.work import Workforce
     from reports.pages.render import Origin
     from reports.plan_command import PlanRequest
     from reports.progress import Report
@@ -39,15 +38,22 @@ class Job:
     trials: int
     only_owned: bool
     origin: Origin
+    pages: str | None = None
+    language: str = "en"
 
 
 def plan_one(job: Job) -> bytes:
     """Plan one bench and pack the files of its report, its row of the summary among them."""
     from design.search import plan_bench
+    from reports.languages import language
+    from reports.pieces.registry import chosen
     from reports.plan_output import plan_files
 
     plan = plan_bench(job.bench, seed=job.seed, trials=job.trials, only_owned=job.only_owned)
-    files = plan_files(plan, job.bench, job.origin) if plan.recommended is not None else {}
+    files = {}
+    if plan.recommended is not None:
+        say, pieces = language(job.language), chosen(job.pages)
+        files = plan_files(plan, job.bench, job.origin, say=say, pieces=pieces)
     return packed({**files, RECORD: json.dumps(row_of(job.name, plan)).encode()})
 
 
@@ -89,7 +95,7 @@ def row_of(name: str, plan: Plan) -> dict[str, Any]:
     }
 
 
-def plan_many(request: PlanRequest, benches: Sequence[Bench], workforce: Workforce, progress: Report) -> int:
+def plan_many(request: PlanRequest, benches: Sequence[Bench], progress: Report) -> int:
     """
     Plan many benches, write a report for each and a summary, and go on from what a stopped search has done.
 
@@ -100,14 +106,14 @@ def plan_many(request: PlanRequest, benches: Sequence[Bench], workforce: Workfor
     """
     from design.search import DEFAULT_TRIALS
     from design.store import Store, fingerprint
-    from design.work import in_order
+    from design.work import Workforce, in_order
     from reports.pages.render import origin
     from reports.plan_command import STOPPED, STORE, program_version
 
-    trials, made = request.trials or DEFAULT_TRIALS, origin()
+    trials, made = DEFAULT_TRIALS if request.trials is None else request.trials, origin()
     names = folder_names(request.bench_files)
     jobs = [
-        Job(name, bench, request.seed, trials, request.only_owned, made)
+        Job(name, bench, request.seed, trials, request.only_owned, made, request.pages, request.language)
         for name, bench in zip(names, benches, strict=True)
     ]
     store = Store(request.partial / STORE)
@@ -117,7 +123,7 @@ def plan_many(request: PlanRequest, benches: Sequence[Bench], workforce: Workfor
     stopped = False
     progress("planning the benches", len(done), len(jobs))
     try:
-        outcomes = in_order(plan_one, [jobs[place] for place in left], workforce)
+        outcomes = in_order(plan_one, [jobs[place] for place in left], Workforce(request.workers, request.cluster))
         for place, outcome in zip(left, outcomes, strict=True):
             done[place] = outcome
             store.keep(search, place, outcome)

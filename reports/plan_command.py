@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from design.bench import Bench
     from design.plan import Plan
-    from design.survey import Survey
-    from design.work import Workforce
     from reports.progress import Report
 
 STORE = "search.sqlite"
@@ -33,6 +31,8 @@ class PlanRequest:
     quiet: bool
     only_owned: bool
     cluster: str = ""
+    pages: str | None = None
+    language: str = "en"
 
     @property
     def partial(self) -> Path:
@@ -58,22 +58,33 @@ def run_plan(request: PlanRequest) -> int:
     KeyboardInterrupt
         If the search is stopped before anything feasible was found.
     """
-    from design.work import Workforce
+    from reports.languages import language
     from reports.output_folder import check_folder
+    from reports.pieces.registry import chosen
     from reports.progress import progress_bar
 
     check_folder(request.out)
-    workforce = Workforce(request.workers, request.cluster)
+    chosen(request.pages)  # a wrong word is refused before hours of search
+    language(request.language)
     benches = [read(path, request.coverage) for path in request.bench_files]
     with progress_bar(quiet=request.quiet) as progress:
         if len(benches) > 1:
             from reports.many_benches import plan_many
 
-            return plan_many(request, benches, workforce, progress)
-        found, plan = _search(request, benches[0], workforce, progress)
+            return plan_many(request, benches, progress)
+        plan = search.plan_bench(
+            benches[0],
+            seed=request.seed,
+            trials=search.DEFAULT_TRIALS if request.trials is None else request.trials,
+            workers=request.workers,
+            only_owned=request.only_owned,
+            cluster=request.cluster,
+            store=Store(request.partial / STORE),
+            progress=progress,
+        )
         if plan.recommended is not None:
             _write(request, plan, benches[0], progress)
-    _tell(request, found, plan, benches[0])
+    _tell(request, plan, benches[0])
     return 0 if plan.searched_share >= 1.0 else STOPPED
 
 
@@ -87,30 +98,16 @@ def read(path: Path, coverage: float | None) -> Bench:
     return replace(bench, search=replace(bench.search, coverage=coverage))
 
 
-def _search(request: PlanRequest, bench: Bench, workforce: Workforce, progress: Report) -> tuple[Survey, Plan]:
-    """Search a bench, from where an earlier search of it was stopped."""
-    from design.candidates import owned_only
-    from design.expectation import Aim, Sample
-    from design.search import DEFAULT_TRIALS, plan_from
-    from design.store import Store
-    from design.survey import survey
-
-    sample = Sample(request.trials or DEFAULT_TRIALS, request.seed)
-    aim = Aim(bench.search.objective, bench.search.coverage)
-    searched = owned_only(bench) if request.only_owned else bench
-    store = Store(request.partial / STORE)
-    found = survey(searched, sample, aim, workforce, store=store, progress=progress)
-    return found, plan_from(found, bench, sample, aim, only_owned=request.only_owned, progress=progress)
-
-
 def _write(request: PlanRequest, plan: Plan, bench: Bench, progress: Report) -> None:
     """Write the report; a partial one beside the folder asked for."""
+    from reports.languages import language
     from reports.output_folder import write_folder
     from reports.pages.render import origin
+    from reports.pieces.registry import chosen
     from reports.plan_output import FILES, plan_files
 
     progress("writing the report", 0, 1)
-    files = plan_files(plan, bench, origin())
+    files = plan_files(plan, bench, origin(), say=language(request.language), pieces=chosen(request.pages))
     if plan.searched_share < 1.0:
         write_folder(request.partial, files, FILES)
     else:
@@ -129,7 +126,7 @@ def clear(folder: Path, names: tuple[str, ...]) -> None:
         folder.rmdir()
 
 
-def _tell(request: PlanRequest, found: Survey, plan: Plan, bench: Bench) -> None:
+def _tell(request: PlanRequest, plan: Plan, bench: Bench) -> None:
     """Show the decision, how much of an earlier search was reused, and what a stopped one leaves."""
     if plan.recommended is None:
         from design.errors import DesignError
@@ -147,8 +144,8 @@ def _tell(request: PlanRequest, found: Survey, plan: Plan, bench: Bench) -> None
     console = Console(highlight=False)
     stopped = plan.searched_share < 1.0
     show_plan(plan, bench, (request.partial if stopped else request.out) / "report.html", console)
-    if found.reused > 0.0:
-        share = rounding.percent_of_share(found.reused)
+    if plan.reused_share > 0.0:
+        share = rounding.percent_of_share(plan.reused_share)
         console.print(f"Went on from a search that was stopped: {share} of it was done already.")
     if stopped:
         console.print(f"{partial_sentence(plan)} The same command goes on from here.")

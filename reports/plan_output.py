@@ -6,19 +6,28 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from reports.csv_files import csv_bytes
+from reports.languages import ENGLISH, Language
 from reports.pages.plan_page import plan_page
+from reports.pieces.registry import FILES as PIECE_FILES
+from reports.pieces.registry import PIECES, Piece, piece_files
 from reports.plan_tables import plan_tables
+from reports.plan_xlsx import FILE as WORKBOOK
+from reports.plan_xlsx import plan_workbook
 from reports.search_tables import TABLES as SEARCH_TABLES
 from reports.search_tables import answers_record, search_tables
 from reports.walk import walk
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from design.bench import Bench
     from design.plan import ErrorMap, Plan, RankedDesign, Source
     from reports.pages.render import Origin
 
 FILES = (
     "report.html",
+    *PIECE_FILES,
+    WORKBOOK,
     "plan.json",
     "walk.csv",
     "sources.csv",
@@ -36,9 +45,20 @@ FILES = (
 """Every file that a plan report may consist of."""
 
 
-def plan_files(plan: Plan, bench: Bench, origin: Origin) -> dict[str, bytes]:
+def plan_files(
+    plan: Plan, bench: Bench, origin: Origin, *, say: Language = ENGLISH, pieces: Sequence[Piece] = PIECES
+) -> dict[str, bytes]:
     """
     Write a plan as the contents of its files.
+
+    Parameters
+    ----------
+    plan, bench, origin
+        What is reported.
+    say : Language
+        Language of the pieces and of the page.
+    pieces : sequence of Piece
+        Printed pieces to write beside the page.
 
     Raises
     ------
@@ -46,7 +66,9 @@ def plan_files(plan: Plan, bench: Bench, origin: Origin) -> dict[str, bytes]:
         If a number of the plan is not finite.
     """
     return {
-        "report.html": plan_page(plan, bench, origin).encode("utf-8"),
+        "report.html": plan_page(plan, bench, origin, pieces=pieces, say=say).encode("utf-8"),
+        **piece_files(pieces, plan, bench, say, origin),
+        WORKBOOK: plan_workbook(plan, origin.date, say),
         "plan.json": plan_json(plan, origin.version).encode("utf-8"),
         **{f"{table.name}.csv": csv_bytes(table) for table in plan_tables(plan)},
         **{f"{name}.csv": csv_bytes(table) for name, table in search_tables(plan).items()},

@@ -11,6 +11,7 @@ from reports.figures.frontier import frontier
 from reports.figures.prospect import prospect
 from reports.figures.sources import sources
 from reports.figures.waterfall import waterfall, worth_drawing
+from reports.languages import ENGLISH, Language
 from reports.pages.render import page
 from reports.search_tables import search_tables
 from reports.sentences import DECISION, HEADINGS, HEATER_OFF_WARNING, SAFETY, WALK
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from design.plan import Plan, RankedDesign
     from reports.figures.canvas import Figure
     from reports.pages.render import Origin
+    from reports.pieces.registry import Piece
     from reports.walk import Step
 
 SECTIONS = (
@@ -50,7 +52,9 @@ SECTIONS = (
 """Sections behind the first page, in order; the map and the dials only where there are any."""
 
 
-def plan_page(plan: Plan, bench: Bench, origin: Origin) -> str:
+def plan_page(
+    plan: Plan, bench: Bench, origin: Origin, *, pieces: Sequence[Piece] = (), say: Language = ENGLISH
+) -> str:
     """
     Write the plan report.
 
@@ -62,6 +66,10 @@ def plan_page(plan: Plan, bench: Bench, origin: Origin) -> str:
         Bench the plan was made of.
     origin : Origin
         Version and date to print.
+    pieces : sequence of Piece
+        Printed pieces that stand beside the page.
+    say : Language
+        Language of the page.
 
     Returns
     -------
@@ -82,6 +90,8 @@ def plan_page(plan: Plan, bench: Bench, origin: Origin) -> str:
     live = live_parts(plan, bench, plan_tables.ranking_table(plan))
     values: dict[str, Any] = {
         "plan": plan,
+        "pieces": [(piece.file, say.text(piece.title), say.text(piece.reader)) for piece in pieces],
+        "pieces_heading": say.text("To print"),
         "origin": origin,
         "invented": DECISION["invented"] if plan.scenario == "invented" else "",
         "decision": wording.decision(plan, design, words),

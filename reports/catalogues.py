@@ -1,0 +1,133 @@
+"""
+The catalogues of messages: collected from the sources, kept as PO files, compiled to MO files.
+
+``python -m reports.catalogues`` collects the messages, writes the template and every catalogue anew (translations
+are kept, new messages are left empty), and compiles them.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator, Mapping
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from reports import sentences
+from reports.languages import DOMAIN, LANGUAGES
+
+if TYPE_CHECKING:
+    from babel.messages.catalog import Catalog
+
+ROOT = Path(str(files("reports")))
+LOCALE = ROOT / "locale"
+TEMPLATE = LOCALE / f"{DOMAIN}.pot"
+KEYWORDS: Mapping[str, tuple[int, ...] | None] = {"_": None, "N_": None, "text": None, "several": (1, 2)}
+"""Functions whose arguments are messages."""
+TABLES: Mapping[str, tuple[int, ...] | None] = {**KEYWORDS, "Column": (2,), "table": (2,)}
+"""The same, with headings and captions of tables."""
+TABLE_SOURCES = ("plan_tables.py",)
+"""Modules whose tables stand in a page that is translated."""
+SENTENCES = (sentences.SIGNS,)
+"""Tables of sentences that are translated where they are used."""
+
+
+def catalogue_path(code: str) -> Path:
+    """Where the catalogue of a language is kept."""
+    return LOCALE / code / "LC_MESSAGES" / f"{DOMAIN}.po"
+
+
+def extracted() -> Catalog:
+    """Collect every message of the sources into a template."""
+    from babel.messages.catalog import Catalog
+
+    template = Catalog(project="boiloff", version="", charset="utf-8", header_comment="# Messages of boiloff.")
+    for place, message in (*_of_modules(), *_of_templates(), *_of_sentences()):
+        template.add(message, locations=[(place, 0)])
+    return template
+
+
+def _of_modules() -> Iterator[tuple[str, str | tuple[str, ...]]]:
+    from babel.messages.extract import extract
+
+    for path in sorted(ROOT.rglob("*.py")):
+        keywords = TABLES if path.name in TABLE_SOURCES else KEYWORDS
+        found = extract("python", io.BytesIO(path.read_bytes()), keywords=dict(keywords))
+        for _line, message, _comments, _context in found:
+            yield path.relative_to(ROOT).as_posix(), message
+
+
+def _of_templates() -> Iterator[tuple[str, str | tuple[str, ...]]]:
+    from babel.messages.extract import extract
+
+    for path in sorted((ROOT / "templates").rglob("*.html")):
+        content = io.BytesIO(path.read_bytes())
+        for _line, message, _comments, _context in extract("jinja2.ext:babel_extract", content, keywords={"_": None}):
+            yield path.relative_to(ROOT).as_posix(), message
+
+
+def _of_sentences() -> Iterator[tuple[str, str]]:
+    for message in _strings(SENTENCES):
+        if any(character.isalpha() for character in message):
+            yield "sentences.py", message
+
+
+def _strings(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for part in value.values():
+            yield from _strings(part)
+    elif isinstance(value, tuple):
+        for part in value:
+            yield from _strings(part)
+
+
+def read(code: str) -> Catalog:
+    """Read the catalogue of a language."""
+    from babel.messages.pofile import read_po
+
+    return read_po(io.BytesIO(catalogue_path(code).read_bytes()), locale=code, domain=DOMAIN)
+
+
+def po_bytes(catalogue: Catalog) -> bytes:
+    """Write a catalogue as a PO file: sorted, with the files of each message, without line numbers and dates."""
+    from babel.messages.pofile import write_po
+
+    buffer = io.BytesIO()
+    write_po(
+        buffer, catalogue, width=100, sort_output=True, include_lineno=False, omit_header=False, ignore_obsolete=True
+    )
+    lines = buffer.getvalue().decode("utf-8").splitlines(keepends=True)
+    return "".join(line for line in lines if not line.startswith(('"POT-Creation', '"PO-Revision'))).encode("utf-8")
+
+
+def mo_bytes(catalogue: Catalog) -> bytes:
+    """Compile a catalogue."""
+    from babel.messages.mofile import write_mo
+    from babel.messages.pofile import read_po
+
+    plain = read_po(io.BytesIO(po_bytes(catalogue)), locale=catalogue.locale, domain=DOMAIN)
+    buffer = io.BytesIO()
+    write_mo(buffer, plain)
+    return buffer.getvalue()
+
+
+def update() -> None:
+    """Write template, catalogues and compiled catalogues anew."""
+    from babel.messages.catalog import Catalog
+
+    template = extracted()
+    LOCALE.mkdir(exist_ok=True)
+    TEMPLATE.write_bytes(po_bytes(template))
+    for code in LANGUAGES[1:]:
+        path = catalogue_path(code)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        catalogue = read(code) if path.exists() else Catalog(locale=code, domain=DOMAIN, project="boiloff", version="")
+        catalogue.update(template, no_fuzzy_matching=True)
+        path.write_bytes(po_bytes(catalogue))
+        path.with_suffix(".mo").write_bytes(mo_bytes(catalogue))
+
+
+if __name__ == "__main__":
+    update()
