@@ -301,6 +301,17 @@ ROWS: tuple[Evidence, ...] = (
         "common practice, no source",
     ),
     Evidence(
+        "element_heat_capacity",
+        "heat capacity of a heater's element, which a cooling balance must count with the vessel's",
+        60.0,
+        0.0,
+        "constant",
+        "J/(K kW)",
+        20.0,
+        200.0,
+        "judgement: 0.1 to 0.15 kg of steel and magnesia per kilowatt",
+    ),
+    Evidence(
         "run_gap",
         "time between runs to write down the readings",
         60.0,

@@ -54,7 +54,7 @@ class Hardware:
     stem : float
         Share of it cut by the stems. [1]
     heat_capacity : float
-        Of the empty vessel. [J/K]
+        Of the empty vessel and the heater's element. [J/K]
     """
 
     losses: HeatLoss
@@ -102,7 +102,8 @@ def hardware_of(conditions: Conditions, vessel: Vessel, heater: Heater) -> Hardw
         stated=frozenset(stated),
         area=area,
         stem=stem_share(heater, vessel),
-        heat_capacity=vessel.mass * MATERIALS[vessel.material].specific_heat,
+        heat_capacity=vessel.mass * MATERIALS[vessel.material].specific_heat
+        + default("element_heat_capacity") * heater.power / 1000.0,
     )
 
 

@@ -10,10 +10,6 @@ ROWS: tuple[Evidence, ...] = (
         "judgement: travel heaters of 1 to 2 kW displace 30 to 60 cm3",
     ),
     Evidence(
-        "element_heat_capacity", "heat capacity of a heater's element", 60.0, 0.0, "constant", "J/(K kW)", 20.0, 200.0,
-        "judgement: 0.1 to 0.15 kg of steel and magnesia per kilowatt",
-    ),
-    Evidence(
         "element_superheat", "element above the water at its own power", 20.0, 0.0, "constant", "K", 5.0, 50.0,
         "nucleate boiling at 100 kW/m2 (textbook boiling curve, from memory)",
     ),

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from design.evidence import default
 from design.kit import Kit
 from design.losses import MATERIALS, lead_share
 from design.situation import Situation
@@ -104,7 +105,7 @@ def setup_of(situation: Situation) -> Setup:
         rim=vessel.height,
         fill=float(situation.levels.fill[0]),
         wall_heat_capacity=vessel.mass * MATERIALS[vessel.material].specific_heat,
-        element_heat_capacity=behaviour("element_heat_capacity") * rated,
+        element_heat_capacity=default("element_heat_capacity") * rated,
         hardware_heat_capacity=behaviour("hardware_heat_capacity"),
         wall_conductance=behaviour("inner_coefficient") * math.pi * vessel.diameter * vessel.height,
         element_conductance=kit.heater.power / behaviour("element_superheat"),
