@@ -362,6 +362,8 @@ class Plan:
         Ladder, limits, ties; None where nothing is feasible.
     searched_share : float
         Part of the search that was done: less than 1 where it was stopped. [1]
+    reused_share : float
+        Part of it that an earlier, stopped search had done; nothing in the answer depends on it. [1]
     """
 
     bench_name: str
@@ -392,3 +394,4 @@ class Plan:
     cautions: tuple[str, ...]
     answers: Answers | None = None
     searched_share: float = 1.0
+    reused_share: float = 0.0

@@ -21,6 +21,7 @@ from design.ranking import Appraisal, appraise, model_of, ranked
 from design.refine import refined
 from design.sample_information import trials_of
 from design.stability import best_probabilities, near_best_probabilities, tied_with_first
+from design.store import Store
 from design.survey import Survey, survey
 from design.today import current_branch
 from design.work import Workforce
@@ -58,6 +59,8 @@ def plan_bench(
     trials: int = DEFAULT_TRIALS,
     workers: int = 1,
     only_owned: bool = False,
+    cluster: str = "",
+    store: Store | None = None,
     progress: Progress = quiet,
 ) -> Plan:
     """
@@ -73,13 +76,18 @@ def plan_bench(
         Processes; the result does not depend on their number.
     only_owned : bool
         Consider only what is in the cupboard.
+    cluster : str
+        Address of a dask scheduler whose workers are used instead of processes; empty for none.
+    store : Store, optional
+        Where finished work is kept, and looked for.
     progress : callable (stage, done, total, note)
         Told how far the search has come.
 
     Returns
     -------
     Plan
-        With ``recommended`` None and near misses where nothing is feasible.
+        With ``recommended`` None and near misses where nothing is feasible; of what was looked at, with a
+        ``searched_share`` below 1, where the keyboard stopped it.
 
     Raises
     ------
@@ -88,7 +96,7 @@ def plan_bench(
     """
     searched = owned_only(bench) if only_owned else bench
     sample, aim = Sample(trials, seed), Aim(bench.search.objective, bench.search.coverage)
-    found = survey(searched, sample, aim, Workforce(workers), progress=progress)
+    found = survey(searched, sample, aim, Workforce(workers, cluster), store=store, progress=progress)
     return plan_from(found, bench, sample, aim, only_owned=only_owned, progress=progress)
 
 
@@ -153,6 +161,7 @@ def plan_from(
         cautions=cautions_of(conditions, recommended, reason, only_owned=only_owned),
         answers=answers,
         searched_share=found.share,
+        reused_share=found.reused,
     )
 
 

@@ -58,6 +58,8 @@ def run_plan(request: PlanRequest) -> int:
     KeyboardInterrupt
         If the search is stopped before anything feasible was found.
     """
+    from design import search
+    from design.store import Store
     from reports.languages import language
     from reports.output_folder import check_folder
     from reports.pieces.registry import chosen

@@ -12,7 +12,20 @@ from budget.inputs import InputQuantity
 from budget.model import MeasurementModel
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.kit import ROLES, Balance, Heater, Jacket, MassSet, Meter, Vessel
-from design.plan import ErrorMap, NearMiss, Plan, RankedDesign, Source
+from design.plan import (
+    Answers,
+    Choice,
+    ErrorMap,
+    Ladder,
+    MovedLimit,
+    NearMiss,
+    OwnedItem,
+    Plan,
+    RankedDesign,
+    Rung,
+    Source,
+    Trial,
+)
 from reports.pages.plan_page import plan_page
 from reports.pages.render import Origin
 
@@ -228,6 +241,31 @@ def make_bench() -> Bench:
     )  # fmt: skip
 
 
+def make_answers() -> Answers:
+    choice = Choice(
+        items=make_design().items,
+        procedure="fixed-mass-kept-on",
+        correction="calculated",
+        powers_W=(1400.0,),
+        mass_kg=0.12,
+        repeats=3,
+        price=0.0,
+        minutes=41.0,
+        objective_percent=4.1,
+    )
+    vessel = make_design().buy[1]
+    bought = dataclasses.replace(choice, price=41.5, objective_percent=1.62)
+    return Answers(
+        ladder=Ladder(9.75, choice, (Rung((vessel,), 41.5, 41.5, 2.48, bought),), "nothing helps"),
+        limits=(MovedLimit("length of the lesson", 10.0, "min", 0.08, bought),),
+        owned=(OwnedItem("meter", "Disk meter, 375 rev/kWh", used=False, with_percent=1.9, without_percent=0.97),),
+        tied=(0, 1),
+        trials=(Trial("a cooling run", "heat lost by wall and base", 0.02, 0.11, 0.71),),
+        discarded=3061,
+        sampled=61,
+    )
+
+
 def make_plan(**changes: object) -> Plan:
     plan = Plan(
         bench_name="Invented college",
@@ -262,6 +300,7 @@ def make_plan(**changes: object) -> Plan:
         current_model=make_model(),
         near_misses=(),
         cautions=("The balance stands below boiling water: shield it from drips.",),
+        answers=make_answers(),
     )
     return dataclasses.replace(plan, **changes)  # type: ignore[arg-type]
 
@@ -276,6 +315,7 @@ def make_infeasible_plan() -> Plan:
         error_map=None,
         model=None,
         current_model=None,
+        answers=None,
         feasible=0,
         near_misses=(
             NearMiss(
