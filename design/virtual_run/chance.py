@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -66,7 +67,7 @@ def _relaxed(value: FloatArray, fresh: FloatArray, deviation: float, steps: floa
 
 def superheat_deviation() -> float:
     """Standard deviation of the temperature at the boil: two readings far apart differ by √2 times as much. [K]"""
-    return evidence("temperature_drift").spread / np.sqrt(2.0)
+    return evidence("temperature_drift").spread / math.sqrt(2.0)
 
 
 def drift_deviation(setup: Setup) -> float:

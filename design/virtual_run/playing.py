@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -74,7 +75,9 @@ class Played:
     ledger: Ledger
 
 
-def play(situation: Situation, script: Script, *, runs: int, seed: int, traced: int = 0, step: float = STEP) -> Played:
+def play(
+    situation: Situation, script: Script, *, runs: int, seed: int | Sequence[int], traced: int = 0, step: float = STEP
+) -> Played:
     """
     Play a script many times.
 
@@ -86,7 +89,7 @@ def play(situation: Situation, script: Script, *, runs: int, seed: int, traced: 
         What the observer does.
     runs : int
         Number of runs; what is true of each is drawn from what the bench states.
-    seed : int
+    seed : int or sequence of int
         Of all chance.
     traced : int
         Number of runs whose traces are kept.
