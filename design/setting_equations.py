@@ -205,7 +205,7 @@ def _levels(powers: int) -> Steps:
 
 
 def _thrown(situation: Situation, powers: int) -> Steps:
-    """Share thrown out as droplets at each power, and that which a correction takes off."""
+    """Share thrown out as droplets at each power."""
     if situation.hardware.knowledge["carry_over"].mean == 0.0:
         return (("thrown_1", "0"),)
     steps: list[tuple[str, str]] = []
@@ -214,7 +214,12 @@ def _thrown(situation: Situation, powers: int) -> Steps:
         cube = f"0.5 * ({high} + {low}) / ({high} * {low})**2"
         law = f"({numbered('P_set', number)} / {REFERENCE_POWER!r})**3 * {REFERENCE_FREEBOARD!r}**3 * {cube}"
         steps += [(f"law_{number}", law), (f"thrown_{number}", _steeper(f"carry_over * law_{number}"))]
-    return (*steps, ("thrown_taken_off", _steeper("carry_over_taken_off * law_1")))
+    return tuple(steps)
+
+
+def thrown_taken_off_text() -> str:
+    """Share thrown out at the highest power by the carry-over that a correction takes off."""
+    return _steeper("carry_over_taken_off * law_1")
 
 
 def _steeper(middle: str) -> str:

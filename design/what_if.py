@@ -23,7 +23,13 @@ from design.procedures.face import Correction, Procedure, Steps, model_steps, pa
 from design.procedures.registry import procedure_named
 from design.procedures.several_powers import LARGEST_RATIO, numbered
 from design.procedures.shared import reading_uncertainty
-from design.setting_equations import count_energy_text, counts_energy, setting_constants, setting_steps
+from design.setting_equations import (
+    count_energy_text,
+    counts_energy,
+    setting_constants,
+    setting_steps,
+    thrown_taken_off_text,
+)
 from design.situation import Settings, Situation, situation_of
 from design.terms import InputTerm, setting
 
@@ -273,7 +279,10 @@ def _sizes_text(situation: Situation, procedure: Procedure) -> dict[str, str]:
         for symbol in ("W_wall", "W_base", "W_return"):
             text |= {symbol: "loss / loss_plan", f"{symbol}_est": "loss_taken_off / loss_plan"}
     if situation.hardware.knowledge["carry_over"].mean > 0.0:
-        text |= {"s_splash": "thrown_1 / carry_over_plan", "s_splash_est": "thrown_taken_off / carry_over_plan"}
+        text |= {
+            "s_splash": "thrown_1 / carry_over_plan",
+            "s_splash_est": f"({thrown_taken_off_text()}) / carry_over_plan",
+        }
     return text
 
 
