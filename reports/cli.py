@@ -187,6 +187,44 @@ def compare(
     run_compare(CompareRequest(bench, out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet))
 
 
+@app.command()
+def evaluate(  # noqa: PLR0913, PLR0917 - an option a parameter
+    bench: BenchFile,
+    readings: Annotated[Path, typer.Argument(metavar="READINGS", help="Readings, CSV or XLSX.", show_default=False)],
+    out: Out = Path("boiloff-evaluation"),
+    attempt: Annotated[
+        float | None,
+        typer.Option("--attempt", metavar="VALUE", min=1e-9, help="Own result in J/kg.", show_default=False),
+    ] = None,
+    attempt_uncertainty: Annotated[
+        float | None,
+        typer.Option(
+            "--attempt-uncertainty", metavar="U", min=0.0, help="Own uncertainty in J/kg.", show_default=False
+        ),
+    ] = None,
+    rules: Annotated[str, typer.Option("--rules", metavar="NAME", help="School rules: a preset or a TOML file.")] = (
+        "add-limits"
+    ),
+    correction: Annotated[
+        str | None,
+        typer.Option("--correction", metavar="NAME", help="none, calculated or cooling-run.", show_default=False),
+    ] = None,
+    teacher: Annotated[bool, typer.Option("--teacher", help="Write the teacher's copy, with the account.")] = False,
+    learn: Annotated[bool, typer.Option("--learn", help="Write what the readings teach as a knowledge table.")] = False,
+    seed: Seed = 0,
+    coverage: Coverage = None,
+    quiet: Quiet = False,
+) -> None:
+    """Turn readings into a result with its budget, and into evidence for an evaluation."""
+    from reports.evaluate_command import EvaluateRequest, run_evaluate
+
+    run_evaluate(
+        EvaluateRequest(
+            bench, readings, out, attempt, attempt_uncertainty, rules, correction, teacher, learn, coverage, seed, quiet
+        )
+    )
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """
     Run the command line.

@@ -50,14 +50,14 @@ def xlsx_bytes(tables: Sequence[Table], date: str) -> bytes:
     book.properties.created = datetime.fromisoformat(date)
     buffer = io.BytesIO()
     book.save(buffer)
-    return _timeless(buffer.getvalue(), date)
+    return timeless(buffer.getvalue(), date)
 
 
 def _cell(cell: Cell) -> Cell:
     return guarded(cell) if isinstance(cell, str) else cell
 
 
-def _timeless(content: bytes, date: str) -> bytes:
+def timeless(content: bytes, date: str) -> bytes:
     """Pack the parts again without the time of writing."""
     buffer = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(content)) as old, zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as new:

@@ -1,0 +1,94 @@
+"""Sources before and after the readings, as pairs of densities."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from design.evaluation.account import Account
+    from reports.tables import Table
+
+SHOWN = 4
+"""Sources that are drawn: those whose change matters most."""
+FACTORS = {"1": (100.0, "%"), "kg": (1e3, "g")}
+
+
+def posterior(accounts: Sequence[Account], numbers: Table) -> Figure:
+    """
+    Draw prior and posterior density of the sources that the readings move most.
+
+    Parameters
+    ----------
+    accounts : sequence of Account
+        Largest effect first.
+    numbers : Table
+        The numbers behind it.
+    """
+    shown = list(accounts[:SHOWN])
+    alt = "Densities before and after the readings: " + "; ".join(
+        f"{one.quantity} from {one.prior_mean:.3g} ± {one.prior_uncertainty:.2g} to {one.mean:.3g} ± "
+        f"{one.standard_uncertainty:.2g} {one.unit}"
+        for one in shown
+    )
+    return Figure(
+        svg=_draw("posterior", shown, alt, WIDE),
+        narrow_svg=_draw("posterior-narrow", shown, alt, NARROW),
+        alt=alt,
+        caption="Dashed: what bench file and defaults knew. Filled: after the readings, if the reference holds. "
+        "Each pair to its own height.",
+        table=numbers,
+    )
+
+
+def _draw(name: str, shown: Sequence[Account], alt: str, width: float) -> str:
+    wide = width > NARROW
+    height = (0.95 if wide else 1.05) * len(shown) + 0.1
+    with drawing(name, width, height) as (canvas, axes):
+        axes.set_axis_off()
+        for index, account in enumerate(shown):
+            room = 1.0 / len(shown)
+            top = 1.0 - index * room
+            own = canvas.add_axes((0.36 if wide else 0.04, top - 0.80 * room, 0.60 if wide else 0.92, 0.56 * room))
+            _pair(own, account)
+            at = (0.34, top - 0.5 * room) if wide else (0.04, top - 0.08 * room)
+            canvas.text(*at, _label(account, wide=wide), ha="right" if wide else "left", va="center",
+                        fontsize=SMALL_TEXT)  # fmt: skip
+        return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
+
+
+def _label(account: Account, *, wide: bool) -> str:
+    import textwrap
+
+    unit = FACTORS.get(account.unit, (1.0, account.unit))[1]
+    return "\n".join(textwrap.wrap(f"{account.quantity} / {unit}", 34 if wide else 60))
+
+
+def _pair(axes: Any, account: Account) -> None:
+    tint = colours()
+    factor = FACTORS.get(account.unit, (1.0, ""))[0]
+    before, after = account.prior_density, account.density
+    axes.fill_between(factor * after[0], smooth(after[1]), facecolor=tint["level-4"], edgecolor=tint["blue"])
+    axes.plot(factor * before[0], smooth(before[1]), color=tint["ink"], linestyle=(0, (4, 2)), linewidth=1.1)
+    spread = 4.0 * account.prior_uncertainty
+    low = max(min(before[0][0], after[0][0]), account.prior_mean - spread)
+    high = min(max(before[0][-1], after[0][-1]), account.prior_mean + spread)
+    axes.set_xlim(factor * low, factor * high)
+    axes.set_ylim(0, None)
+    axes.set_yticks([])
+    axes.set_facecolor("none")
+    for side in ("top", "left", "right"):
+        axes.spines[side].set_visible(False)
+    axes.locator_params(axis="x", nbins=6)
+
+
+def smooth(density: np.ndarray) -> np.ndarray:
+    """Running mean over three points, scaled to a height of 1."""
+    padded = np.pad(density, 1, mode="edge")
+    mean = (padded[:-2] + padded[1:-1] + padded[2:]) / 3.0
+    return np.asarray(mean / max(float(mean.max()), 1e-300))

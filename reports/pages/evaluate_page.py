@@ -1,0 +1,175 @@
+"""The evaluation report: the student's copy with labels, numbers and figures; the teacher's with the account."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from reports import evaluate_tables as tables
+from reports import rounding, wording
+from reports.figures.intervals import Interval, intervals
+from reports.figures.posterior import posterior
+from reports.pages.plan_page import equations
+from reports.pages.render import page
+from reports.sentences import HEATER_OFF_WARNING, SAFETY
+from reports.wording_evaluate import EVALUATE, why_off
+
+if TYPE_CHECKING:
+    from design.evaluation.evaluate import Evaluation, GroupEvaluation
+    from design.evaluation.result import Outcome
+    from reports.figures.canvas import Figure
+    from reports.pages.render import Origin
+
+MOST_BARS = 16
+"""Groups drawn side by side; the table has them all."""
+
+
+def evaluate_page(evaluation: Evaluation, origin: Origin, *, teacher: bool) -> str:
+    """
+    Write the evaluation report.
+
+    Parameters
+    ----------
+    evaluation : Evaluation
+        What was found.
+    origin : Origin
+        Version and date to print.
+    teacher : bool
+        Whether it is the teacher's copy; in the student's the computed value of a group appears once the group's own
+        value is there, and no sentence of an evaluation does.
+
+    Returns
+    -------
+    str
+        One HTML document that loads nothing.
+    """
+    shown = [group for group in evaluation.groups if teacher or group.attempt is not None]
+    values: dict[str, Any] = {
+        "evaluation": evaluation,
+        "origin": origin,
+        "words": EVALUATE,
+        "teacher": teacher,
+        "invented": EVALUATE["invented"] if evaluation.bench.scenario == "invented" else "",
+        "facts": facts(evaluation),
+        "attempts": tables.attempt_table(evaluation),
+        "ways": [tables.ways_table(group) for group in evaluation.groups if group.attempt and not group.attempt.same],
+        "withheld": [group.group for group in evaluation.groups if group not in shown],
+        "findings": tables.finding_table(evaluation.findings),
+        "shown": bool(shown),
+        "results": tables.result_table(evaluation) if len(shown) == len(evaluation.groups) else None,
+        "groups": [_group(evaluation, group, teacher=teacher, shown=group in shown) for group in evaluation.groups],
+        "rules": tables.rules_table(evaluation.groups[0].school),
+        "improvements": tables.improvement_table(evaluation),
+        "classroom": _classroom(evaluation) if len(shown) == len(evaluation.groups) else None,
+        "signs": tables.direction_table(),
+        "safety": SAFETY,
+        "heater_off": HEATER_OFF_WARNING,
+        "acknowledgement": acknowledgement(evaluation, origin),
+        "contents": _contents(evaluation, teacher=teacher, shown=bool(shown)),
+    }
+    return page("evaluate.html", values)
+
+
+def facts(evaluation: Evaluation) -> tuple[tuple[str, str], ...]:
+    """Say what was evaluated, as pairs of label and text."""
+    used, bench = evaluation.used, evaluation.bench
+    kit = ", ".join(f"{wording.role(role)} “{item.name}”" for role, item in used.kit.items.items())
+    loss, spread = used.hardware.loss, used.hardware.loss_uncertainty
+    return (
+        (
+            "Readings",
+            f"{evaluation.sheet.file}; rows: {len(evaluation.sheet.readings)}; groups: {len(evaluation.groups)}",
+        ),
+        ("Bench", bench.name),
+        ("Kit", kit),
+        ("Procedure", f"{used.procedure.name}; {wording.correction(used.correction)}"),
+        (
+            "Reference",
+            f"{rounding.in_unit(used.reference / 1e3, 'kJ/kg', 5)} at "
+            f"{rounding.in_unit(bench.room.pressure / 1e3, 'kPa', 4)}",
+        ),
+        ("Heat loss, as known before", rounding.with_uncertainty(loss, spread, "W")),
+        ("School rule", evaluation.groups[0].school.rules.name),
+        ("Rows to look at again", str(len(evaluation.findings))),
+    )
+
+
+def acknowledgement(evaluation: Evaluation, origin: Origin) -> str:
+    """Line by which a student names the program, its version, the date and the inputs."""
+    return (
+        f"Computed with boiloff {origin.version} on {origin.date} from {evaluation.sheet.file} "
+        f"(SHA-256 {evaluation.sheet.digest[:16]}…) and {evaluation.bench.path}; a model, not a measurement."
+    )
+
+
+def _group(evaluation: Evaluation, group: GroupEvaluation, *, teacher: bool, shown: bool) -> dict[str, Any]:
+    account = tables.account_table(group)
+    explained = teacher and group.explanation is not None
+    return {
+        "name": group.group,
+        "key": f"g{evaluation.groups.index(group) + 1}",
+        "school": tables.school_table(group) if shown else None,
+        "figure": _intervals(evaluation, group) if shown else None,
+        "sources": tables.source_table(group),
+        "why": why_off(group) if teacher else (),
+        "account": account if explained else None,
+        "posterior": posterior(group.explanation.accounts, account) if explained and group.explanation else None,
+        "budget": tables.budget_table(group) if teacher else None,
+        "marks": tables.marks_table(group) if teacher else None,
+        "equations": equations(group.result.best.model) if teacher else "",
+    }
+
+
+def _intervals(evaluation: Evaluation, group: GroupEvaluation) -> Figure:
+    """Own value, school rule, readings alone, and losses taken off, beside the reference."""
+    rows = []
+    if group.attempt is not None:
+        own = group.attempt.attempt
+        rows.append(_row("own value", own.value, own.uncertainty or 0.0, "own"))
+    school = group.school
+    rows.append(_row(f"school rule: {school.rules.name}", school.value, school.uncertainty, "school"))
+    plain, best = group.result.uncorrected, group.result.best
+    rows.append(_outcome_row("readings alone, E/m", plain, "readings"))
+    rows.append(_outcome_row("losses taken off", best, "corrected"))
+    coverage = rounding.percent_of_share(evaluation.request.coverage)
+    caption = (
+        f"Dashed line: reference at room pressure. Bars: limits of the rule; for the last two {coverage} intervals."
+    )
+    key = f"interval-{evaluation.groups.index(group) + 1}"
+    return intervals(key, rows, group.used.reference / 1e3, caption)
+
+
+def _row(label: str, value: float, half: float, kind: str) -> Interval:
+    return Interval(label, value / 1e3, (value - half) / 1e3, (value + half) / 1e3, kind)
+
+
+def _outcome_row(label: str, outcome: Outcome, kind: str) -> Interval:
+    low, high = outcome.interval
+    return Interval(label, outcome.value / 1e3, low / 1e3, high / 1e3, kind)
+
+
+def _classroom(evaluation: Evaluation) -> dict[str, Any] | None:
+    view = evaluation.classroom
+    if view is None:
+        return None
+    rows = [
+        _outcome_row(f"group {group.group}", group.result.best, "readings") for group in evaluation.groups[:MOST_BARS]
+    ]
+    half = 2.0 * view.pooled_uncertainty
+    rows.append(_row("pooled, ± 2u", view.pooled, half, "corrected"))
+    caption = "Corrected value of each group with its interval, and the pooled value. Dashed line: reference."
+    return {
+        "table": tables.class_table(evaluation),
+        "figure": intervals("classroom", rows, evaluation.used.reference / 1e3, caption),
+    }
+
+
+def _contents(evaluation: Evaluation, *, teacher: bool, shown: bool) -> list[tuple[str, str]]:
+    names = ["attempt", "findings"]
+    names += ["result"] if shown else []
+    names += ["classroom"] if evaluation.classroom is not None and shown else []
+    names += ["school"] if shown else []
+    names += ["account"] if teacher else []
+    names += ["sources", "improvements", "signs"]
+    names += ["budget"] if teacher else []
+    names += ["rules", "cautions", "acknowledgement"]
+    return [(f"{name}-section", EVALUATE[name]) for name in names]
