@@ -13,16 +13,16 @@ if TYPE_CHECKING:
 
 SEARCH: Mapping[str, str] = MappingProxyType(
     {
-        "ladder": "What to buy next",
+        "ladder": "What should be bought next?",
         "ladder_intro": (
             "From what is in the cupboard, each purchase is the one that lowers the error most per unit of money; the "
             "procedure and the setting are chosen anew each time. Purchases that would lower it by less than a tenth "
             "of the margin are not made."
         ),
-        "limits": "What limits the result",
+        "limits": "What limits the result?",
         "limits_intro": "The best design if one limit were moved and all others stayed.",
         "owned_intro": "The best design that uses an item of the cupboard, and the best that does without it.",
-        "ties": "How sure the choice is",
+        "ties": "How sure is the choice?",
         "ties_intro": (
             "Losses, droplets and the meter’s error act on all designs at once and are known only so well. As they "
             "vary, now one design is the best, now another; this is how often."

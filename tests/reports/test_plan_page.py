@@ -111,8 +111,8 @@ def test_the_sections_come_in_the_order_of_the_job(soup: BeautifulSoup) -> None:
         *(
             f"{name}-section"
             for name in (
-                "walk", "shares", "map", "what-if", "frontier", "budget", "ranking", "run", "cautions", "signs",
-                "computed", "bench",
+                "walk", "shares", "map", "what-if", "frontier", "ladder", "limits", "ties", "budget", "ranking",
+                "run", "cautions", "signs", "computed", "bench",
             )
         ),
     ]  # fmt: skip
