@@ -20,7 +20,8 @@ class Evidence:
     value : float
         Best estimate. [unit]
     spread : float
-        Standard uncertainty (normal, lognormal) or half-width (rectangular). [unit]
+        Standard uncertainty (normal, lognormal), half-width (rectangular), or factor where the quantity says so.
+        [unit]
     family : {"normal", "lognormal", "rectangular", "constant"}
         Distribution.
     unit : str

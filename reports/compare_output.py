@@ -32,6 +32,7 @@ FILES = (
     "hazards.csv",
     "heater_off.csv",
     "inputs.csv",
+    "evidence.csv",
 )
 """Every file that a comparison report may consist of."""
 

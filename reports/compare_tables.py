@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from design.evidence import ROWS
 from reports import rounding, wording, wording_compare
 from reports.tables import Column, Table, table
 
@@ -15,6 +16,13 @@ if TYPE_CHECKING:
     from design.comparison_crossings import Sweep
     from design.comparison_population import Standing
 
+FAMILIES = {
+    "normal": "normal, standard uncertainty",
+    "lognormal": "lognormal, standard uncertainty or factor",
+    "rectangular": "rectangular, half-width",
+    "constant": "constant",
+}
+"""Distributions with what their spread is."""
 NOT_ON_SHELF = "not on the shelves"
 
 
@@ -229,6 +237,35 @@ def inputs_table(comparison: Comparison) -> Table:
     )
 
 
+def evidence_table() -> Table:
+    """Every default of losses and practice, with its evidence and how it compares with published classroom data."""
+    return table(
+        "evidence",
+        "Defaults where the bench file is silent; a wide distribution stands for thin evidence",
+        (
+            Column("quantity", "Quantity"),
+            Column("value", "Value", "significant", "", 3),
+            Column("spread", "Spread", "significant", "", 2),
+            Column("unit", "Unit"),
+            Column("family", "Distribution"),
+            Column("source", "Source"),
+            Column("compared", "Against published classroom data"),
+        ),
+        [
+            (
+                row.quantity,
+                row.value,
+                row.spread,
+                row.unit,
+                FAMILIES[row.family],
+                row.source,
+                row.compared,
+            )
+            for row in ROWS
+        ],
+    )
+
+
 def heater_off_table(comparison: Comparison) -> Table:
     """Cost of the mistake, at the low end, the estimate and the high end of the heater-off rate."""
     found = comparison.heater_off
@@ -261,4 +298,5 @@ def compare_tables(comparison: Comparison) -> tuple[Table, ...]:
         hazards_table(comparison),
         heater_off_table(comparison),
         inputs_table(comparison),
+        evidence_table(),
     )

@@ -106,6 +106,10 @@ COMPARE: Mapping[str, str] = MappingProxyType(
         "models_intro": "Today’s way first; the others fold out on a screen, and all stand in compare.json. Symbols "
         "stand in the table of inputs below.",
         "inputs": "Input quantities on this kit, with their sources",
+        "evidence": "Where the defaults come from, and how they compare with published classroom data",
+        "evidence_intro": "Published examinations and exercises, rating-plate powers and powers inferred from the "
+        "latent heat itself show only that a default is plausible; few published runs measure the power and state "
+        "the vessel.",
         "limits_heading": "Where this comparison fails",
     }
 )
