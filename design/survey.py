@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from importlib.metadata import version
 from itertools import product
@@ -90,12 +91,12 @@ def survey(
     reused, left = len(done), [place for place in range(len(shares)) if place not in done]
     progress(STAGE, len(done), len(shares), _note(done))
     try:
-        outcomes = in_order(look_at_share, [shares[place] for place in left], workforce)
-        for place, outcome in zip(left, outcomes, strict=True):
-            done[place] = outcome
-            if store:
-                store.keep(search, place, packed(outcome))
-            progress(STAGE, len(done), len(shares), _note(done))
+        with closing(in_order(look_at_share, [shares[place] for place in left], workforce)) as outcomes:
+            for place, outcome in zip(left, outcomes, strict=True):
+                done[place] = outcome
+                if store:
+                    store.keep(search, place, packed(outcome))
+                progress(STAGE, len(done), len(shares), _note(done))
     except KeyboardInterrupt:
         if store:
             store.write()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from typing import Any, TypeVar
@@ -15,6 +15,8 @@ Outcome = TypeVar("Outcome")
 
 WORTH_WORKERS = 4.0
 """Seconds of work left from which it pays to start other processes."""
+PATIENCE = "10s"
+"""How long a scheduler may take to answer."""
 WARM_UP = 2
 """Shares done before other processes are started; the last of them shows how long one takes."""
 
@@ -36,7 +38,7 @@ class Workforce:
     cluster: str = ""
 
 
-def in_order(work: Callable[[Share], Outcome], shares: Sequence[Share], workforce: Workforce) -> Iterator[Outcome]:
+def in_order(work: Callable[[Share], Outcome], shares: Sequence[Share], workforce: Workforce) -> Generator[Outcome]:
     """
     Do shares of work and yield what comes out in the order of the shares.
 
@@ -83,11 +85,11 @@ class _Cluster(AbstractContextManager["dict[str, Any]"]):
 
     def __init__(self, address: str) -> None:
         try:
-            from dask.distributed import Client
+            from distributed import Client
         except ImportError as error:
             raise DesignError('--cluster: needs the extra "cluster": pip install "boiloff[cluster]"') from error
         try:
-            self._client = Client(address, timeout="10s")  # type: ignore[no-untyped-call]
+            self._client = Client(address, timeout=PATIENCE)  # type: ignore[no-untyped-call]
         except (OSError, ValueError) as error:
             raise DesignError(f"--cluster {address}: no dask scheduler answers there ({error})") from error
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import zipfile
+from contextlib import closing
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -123,11 +124,12 @@ def plan_many(request: PlanRequest, benches: Sequence[Bench], progress: Report) 
     stopped = False
     progress("planning the benches", len(done), len(jobs))
     try:
-        outcomes = in_order(plan_one, [jobs[place] for place in left], Workforce(request.workers, request.cluster))
-        for place, outcome in zip(left, outcomes, strict=True):
-            done[place] = outcome
-            store.keep(search, place, outcome)
-            progress("planning the benches", len(done), len(jobs), jobs[place].name)
+        workforce = Workforce(request.workers, request.cluster)
+        with closing(in_order(plan_one, [jobs[place] for place in left], workforce)) as outcomes:
+            for place, outcome in zip(left, outcomes, strict=True):
+                done[place] = outcome
+                store.keep(search, place, outcome)
+                progress("planning the benches", len(done), len(jobs), jobs[place].name)
     except KeyboardInterrupt:
         store.write()
         stopped = True

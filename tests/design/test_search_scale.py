@@ -1,0 +1,166 @@
+"""Many hands, interruptions and many benches: the answer is the same, and nothing done is lost."""
+
+import json
+import os
+import signal
+import sqlite3
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from design import work
+from design.bench import Bench
+from design.errors import DesignError
+from design.search import plan_bench
+from design.store import Store
+from design.survey import STAGE
+from reports.plan_output import plan_json
+
+TRIALS = 256
+
+
+def planned(bench: Bench, **options: Any) -> str:
+    """Every number of a plan, as JSON."""
+    return plan_json(plan_bench(bench, seed=5, trials=TRIALS, **options), "0.0.0")
+
+
+@pytest.fixture
+def wide_bench(bench: Bench) -> Bench:
+    """The bench with more heaters and vessels, so that there are several shares of work."""
+    vessels = tuple(
+        replace(bench.vessels[0], name=f"beaker {place}", height=0.150 + 0.004 * place, price=3.0 * place)
+        for place in range(4)
+    )
+    return replace(bench, vessels=vessels)
+
+
+def stop_after(shares: int) -> Callable[..., None]:
+    """Progress that presses Ctrl-C when some shares of the work are done."""
+
+    def progress(stage: str, done: int, total: int, note: str = "") -> None:
+        if stage == STAGE and done == shares and total > shares:
+            raise KeyboardInterrupt
+
+    return progress
+
+
+def test_the_number_of_workers_does_not_change_a_byte(wide_bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    alone = planned(wide_bench)
+    monkeypatch.setattr(work, "WORTH_WORKERS", 0.0)
+
+    assert planned(wide_bench, workers=2) == alone
+    assert planned(wide_bench, workers=3) == alone
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore::DeprecationWarning", "ignore::ResourceWarning")
+def test_a_cluster_that_loses_a_worker_gives_the_same_plan(wide_bench: Bench) -> None:
+    from distributed import LocalCluster
+
+    alone = planned(wide_bench)
+    killed: list[int] = []
+    with LocalCluster(  # type: ignore[no-untyped-call]
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
+    ) as cluster:
+        victim = next(iter(cluster.workers.values())).pid
+
+        def progress(stage: str, done: int, total: int, note: str = "") -> None:
+            if stage == STAGE and done == 1 and not killed:
+                os.kill(victim, signal.SIGKILL)
+                killed.append(victim)
+
+        assert planned(wide_bench, cluster=cluster.scheduler_address, progress=progress) == alone
+
+    assert killed
+
+
+def test_a_cluster_that_does_not_answer_is_named(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(work, "PATIENCE", "1s")
+
+    with pytest.raises(DesignError, match=r"--cluster tcp://127\.0\.0\.1:9: no dask scheduler answers"):
+        plan_bench(bench, trials=TRIALS, cluster="tcp://127.0.0.1:9")
+
+
+def test_a_stopped_search_plans_with_what_it_has_seen_and_says_so(wide_bench: Bench) -> None:
+    plan = plan_bench(wide_bench, seed=5, trials=TRIALS, progress=stop_after(2))
+    whole = plan_bench(wide_bench, seed=5, trials=TRIALS)
+
+    assert plan.searched_share < 1.0 == whole.searched_share
+    assert plan.recommended is not None
+    assert plan.considered < whole.considered
+    assert plan.ranking[0].objective_percent >= whole.ranking[0].objective_percent
+
+
+def test_a_search_stopped_before_anything_was_found_is_stopped(wide_bench: Bench) -> None:
+    with pytest.raises(KeyboardInterrupt):
+        plan_bench(wide_bench, seed=5, trials=TRIALS, progress=stop_after(0))
+
+
+def test_a_stopped_search_goes_on_from_what_it_finished(wide_bench: Bench, tmp_path: Path) -> None:
+    store = Store(tmp_path / "search.sqlite", patience=0.0)
+    first = plan_bench(wide_bench, seed=5, trials=TRIALS, store=store, progress=stop_after(2))
+    looked_at: list[int] = []
+
+    def progress(stage: str, done: int, total: int, note: str = "") -> None:
+        if stage == STAGE:
+            looked_at.append(done)
+
+    second = plan_bench(wide_bench, seed=5, trials=TRIALS, store=store, progress=progress)
+
+    assert first.searched_share == pytest.approx(second.reused_share)
+    assert second.reused_share > 0.0
+    assert looked_at[0] == 2
+    assert plan_json(second, "0.0.0") == planned(wide_bench)
+
+
+def test_what_another_bench_has_finished_is_not_taken_over(wide_bench: Bench, tmp_path: Path) -> None:
+    store = Store(tmp_path / "search.sqlite", patience=0.0)
+    plan_bench(wide_bench, seed=5, trials=TRIALS, store=store)
+    longer = replace(wide_bench, lesson=replace(wide_bench.lesson, length=6000.0))
+
+    plan = plan_bench(longer, seed=5, trials=TRIALS, store=store)
+
+    assert plan.reused_share == 0.0
+    assert plan_json(plan, "0.0.0") == planned(longer)
+
+
+def test_a_short_search_leaves_no_file(bench: Bench, tmp_path: Path) -> None:
+    plan_bench(bench, seed=5, trials=TRIALS, store=Store(tmp_path / "search.sqlite"))
+
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_share_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
+    store = Store(tmp_path / "search.sqlite", patience=0.0)
+    store.keep("a search", 0, b"first")
+    connection = sqlite3.connect(store.path)
+    connection.execute("insert into finished values ('a search', 1, x'00')")
+    connection.close()  # as a process that dies before it commits
+
+    assert store.finished("a search") == {0: b"first"}
+
+
+def test_a_file_that_is_no_store_is_named(bench: Bench, tmp_path: Path) -> None:
+    path = tmp_path / "search.sqlite"
+    path.write_text("a shopping list, and nothing else that a database would know" * 20)
+
+    with pytest.raises(DesignError, match=r"search\.sqlite: is not what a stopped search leaves behind"):
+        plan_bench(bench, seed=5, trials=TRIALS, store=Store(path))
+
+
+def test_progress_tells_combinations_and_the_best_so_far(bench: Bench) -> None:
+    notes: list[str] = []
+
+    def progress(stage: str, done: int, total: int, note: str = "") -> None:
+        assert 0 <= done <= total
+        if stage == STAGE:
+            notes.append(note)
+
+    plan = plan_bench(bench, seed=5, trials=TRIALS, progress=progress)
+
+    assert f"{plan.considered:_}".replace("_", " ") in notes[-1]
+    assert "best so far" in notes[-1]
+    assert json.loads(plan_json(plan, "0"))["considered"] == plan.considered
