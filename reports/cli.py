@@ -225,6 +225,31 @@ def evaluate(  # noqa: PLR0913, PLR0917 - an option a parameter
     )
 
 
+@app.command()
+def rehearse(  # noqa: PLR0913, PLR0917 - an option a parameter
+    bench: BenchFile,
+    out: Out = Path("boiloff-rehearsal"),
+    runs: Annotated[
+        int, typer.Option("--runs", metavar="N", parser=_whole(10, 10**6), help="Number of virtual runs.")
+    ] = 2000,
+    design: Annotated[
+        int,
+        typer.Option("--design", metavar="N", parser=_whole(1, 1000), help="Place in the plan's ranking, 1 the best."),
+    ] = 1,
+    current: Annotated[bool, typer.Option("--current", help="Rehearse what is done today.")] = False,
+    seed: Seed = 0,
+    trials: Trials = None,
+    coverage: Coverage = None,
+    workers: Workers = None,
+    quiet: Quiet = False,
+) -> None:
+    """Play a design on a virtual bench: traces, sample readings, and how often its interval is right."""
+    from reports.rehearse_command import RehearseRequest, run_rehearse
+
+    processes = workers or os.cpu_count() or 1
+    run_rehearse(RehearseRequest(bench, out, runs, design, current, seed, trials, coverage, processes, quiet))
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """
     Run the command line.

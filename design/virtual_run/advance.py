@@ -192,7 +192,8 @@ def carried_over(setup: Setup, truth: Truth, state: State, steam_power: FloatArr
     """Share of the lost mass that is thrown out as droplets now. [1]"""
     stem_area = truth.stem_factor * _stem_area(setup)
     freeboard = np.maximum(setup.rim - state.level(setup, stem_area), 1e-3)
-    middle = truth.carry_over * (steam_power / 1000.0) ** 3 * (0.050 / freeboard) ** 3
+    ratio = (steam_power / 1000.0) * (0.050 / freeboard)
+    middle = truth.carry_over * ratio * ratio * ratio
     steeper = np.clip(np.sqrt(middle / STEEPER_FROM), 1.0, STEEPEST)
     return np.asarray(np.minimum(middle * steeper, MOST_CARRIED))
 

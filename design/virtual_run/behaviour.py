@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from design.evidence import Evidence
 
 ROWS: tuple[Evidence, ...] = (
@@ -88,6 +90,7 @@ def behaviour_row(key: str) -> Evidence:
     raise KeyError(key)
 
 
+@cache
 def behaviour(key: str) -> float:
     """Best estimate of a row. [its unit]"""
     return behaviour_row(key).value

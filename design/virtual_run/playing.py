@@ -22,7 +22,7 @@ from design.virtual_run.weighing import followed, load, unsteady
 
 FloatArray = NDArray[np.float64]
 
-STEP = 0.2
+STEP = 0.25
 """Length of a step. [s]"""
 NOTED = ("on_time", "shown_energy", "mass", "temperature", "voltage_time", "current_time")
 """What is noted at a reading beside the time."""

@@ -125,7 +125,7 @@ def _masses(played: Played, stages: tuple[Stage, ...]) -> FloatArray:
     tips = [column for column, stage in enumerate(stages) if stage.kind == Kind.TIP]
     if tips:
         steps = np.array([stages[column].amount for column in tips])
-        shown[:, tips] = shown[:, tips[-1:]].mean() + np.sum(steps) - np.cumsum(steps)
+        shown[:, tips] = np.round(np.nanmean(shown[:, tips[-1]]), 3) + np.sum(steps) - np.cumsum(steps)
     return shown
 
 

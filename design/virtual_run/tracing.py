@@ -14,7 +14,7 @@ from design.virtual_run.truth import Truth
 
 FloatArray = NDArray[np.float64]
 
-EVERY = 5
+EVERY = 4
 """Steps between two points of a trace."""
 
 

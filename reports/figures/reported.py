@@ -1,0 +1,71 @@
+"""Errors of what virtual runs reported, as bars, against what the budget expects, as a line."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from reports import rounding
+from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup
+from reports.rehearse_tables import histogram, histogram_table
+
+if TYPE_CHECKING:
+    from design.rehearsal import Rehearsal
+
+
+def reported(rehearsal: Rehearsal) -> Figure:
+    """Draw the histogram of reported values."""
+    low, high = (100.0 * float(end) for end in np.quantile(rehearsal.errors, [0.025, 0.975]))
+    alt = (
+        f"Errors reported by {rehearsal.reported.size} virtual runs: mean "
+        f"{rounding.signed_percent(100.0 * rehearsal.bias)}, standard deviation "
+        f"{rounding.percent(100.0 * rehearsal.spread)}, 95 % of them from {rounding.signed_percent(low)} to "
+        f"{rounding.signed_percent(high)}; the budget expects a mean of "
+        f"{rounding.signed_percent(rehearsal.design.bias_percent)} and a standard deviation of "
+        f"{rounding.percent(rehearsal.design.standard_uncertainty_percent)}"
+    )
+    coverage = rounding.percent_of_share(rehearsal.coverage.asked)
+    return Figure(
+        svg=_draw("reported", rehearsal, alt, WIDE),
+        narrow_svg=_draw("reported-narrow", rehearsal, alt, NARROW),
+        alt=alt,
+        caption="Error of the reported value in per cent of the true value. Bars: virtual runs. Line: budget. Bar "
+        f"below: the interval in which the plan puts {coverage} of all results.",
+        table=histogram_table(rehearsal),
+    )
+
+
+def _draw(name: str, rehearsal: Rehearsal, alt: str, width: float) -> str:
+    wide, height, tint = width > NARROW, 2.7, colours()
+    edges, found, expected = histogram(rehearsal)
+    with drawing(name, width, height) as (canvas, axes):
+        axes.set_position((0.03, 0.42 / height, 0.94, 1 - 0.5 / height))
+        axes.bar(edges[:-1], found, width=np.diff(edges), align="edge", facecolor=tint["blue"], edgecolor=tint["paper"],
+                 linewidth=0.5)  # fmt: skip
+        axes.stairs(expected, edges, color=tint["ink"], linewidth=1.5)
+        top = 1.12 * float(max(found.max(), expected.max()))
+        low, high = rehearsal.design.interval_percent
+        axes.barh(-0.045 * top, high - low, left=low, height=0.035 * top, facecolor=tint["orange"],
+                  edgecolor=tint["ink"], linewidth=0.6)  # fmt: skip
+        axes.axvline(0, color=tint["ink"], linewidth=1.0, linestyle=(0, (3, 2)))
+        axes.set_ylim(-0.08 * top, top)
+        axes.set_xlim(min(edges[0], low, 0.0), max(edges[-1], high, 0.0))
+        axes.margins(x=0.02)
+        _scale(axes, wide=wide)
+        axis_title(axes, "error, per cent of the true value")
+        return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
+
+
+def _scale(axes: Any, *, wide: bool) -> None:
+    from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+    axes.set_yticks([])
+    axes.spines["bottom"].set_visible(True)
+    axes.xaxis.set_major_locator(MaxNLocator(8 if wide else 5))
+    axes.xaxis.set_major_formatter(FuncFormatter(_tick))
+    axes.tick_params(labelsize=SMALL_TEXT)
+
+
+def _tick(value: float, _position: int) -> str:
+    return "true" if abs(value) < 1e-12 else f"{value:+g}".replace("-", rounding.MINUS) + f"{rounding.THIN}%"

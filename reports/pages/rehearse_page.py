@@ -1,0 +1,104 @@
+"""The rehearsal report: whether the stated interval holds the true value, and one run from start to end."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from reports import rehearse_tables, rounding, wording
+from reports.figures.reported import reported
+from reports.figures.traces import traces
+from reports.pages.render import page
+from reports.sentences import SAFETY
+from reports.wording_rehearse import REHEARSE, decision, design_words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from design.rehearsal import Rehearsal
+    from reports.pages.render import Origin
+    from reports.tables import Table
+
+SECTIONS = ("spread", "coverage", "traces", "sheet", "truth", "books", "behaviour", "computed")
+"""Sections behind the first page, in order."""
+
+
+def rehearse_page(rehearsal: Rehearsal, sheet: Table, origin: Origin) -> str:
+    """
+    Write the rehearsal report.
+
+    Parameters
+    ----------
+    rehearsal : Rehearsal
+        What was played.
+    sheet : Table
+        Readings of every group on the sample sheet.
+    origin : Origin
+        Version and date to print.
+
+    Returns
+    -------
+    str
+        One HTML document that loads nothing.
+    """
+    tables = {found.name: found for found in rehearse_tables.rehearsal_tables(rehearsal)}
+    groups = len({row[0] for row in sheet.rows})
+    values: dict[str, Any] = {
+        "rehearsal": rehearsal,
+        "origin": origin,
+        "words": REHEARSE,
+        "invented": REHEARSE["invented"] if rehearsal.scenario == "invented" else "",
+        "decision": decision(rehearsal),
+        "facts": facts(rehearsal),
+        "safety": SAFETY,
+        "contents": [(f"{name}-section", REHEARSE[name]) for name in SECTIONS],
+        "figures": {"reported": reported(rehearsal), "traces": traces(rehearsal)},
+        "tables": {**tables, "readings": _first_group(sheet.rows, sheet)},
+        "sheet_intro": REHEARSE["sheet_intro"].format(groups="one group" if groups == 1 else f"{groups} groups"),
+        "closure": closure(rehearsal),
+        "computed": computed(rehearsal, origin),
+    }
+    return page("rehearse.html", values)
+
+
+def _first_group(rows: Sequence[tuple[Any, ...]], sheet: Table) -> Table:
+    from dataclasses import replace
+
+    return replace(sheet, rows=tuple(row for row in rows if row[0] == rows[0][0]))
+
+
+def facts(rehearsal: Rehearsal) -> tuple[tuple[str, str], ...]:
+    """Say what was rehearsed, as pairs of label and text."""
+    design = rehearsal.design
+    kit = ", ".join(f"{wording.role(role)} “{name}”" for role, name in design.items.items())
+    return (
+        ("Kit", kit),
+        ("Way", design_words(rehearsal)),
+        ("True value", rounding.in_unit(rehearsal.reference / 1000.0, "kJ/kg", 5)),
+        ("Lesson", rounding.minutes(design.minutes)),
+    )
+
+
+def closure(rehearsal: Rehearsal) -> str:
+    """Say how well the books close."""
+    from design.virtual_run.state import mass_error
+
+    played = rehearsal.played
+    energy = float(abs(played.ledger.energy_error(played.state, played.setup)).max())
+    mass = float(abs(mass_error(played.state, played.setup)).max())
+    return (
+        f"Largest gap in any of {played.truth.runs} runs: energy {energy:.1e} of what came in, mass {mass:.1e} of the "
+        "fill."
+    )
+
+
+def computed(rehearsal: Rehearsal, origin: Origin) -> tuple[tuple[str, str], ...]:
+    """Say how the rehearsal was computed, as pairs of label and text."""
+    from design.virtual_run.playing import STEP
+
+    trials = rounding.grouped(str(rehearsal.budget_errors.size))
+    return (
+        ("Program", f"boiloff {origin.version}, {origin.date}"),
+        ("Virtual bench", f"steps of {rounding.in_unit(STEP, 's')}; seed {rehearsal.seed}"),
+        ("Budget", f"{trials} trials of the measurement model on a scrambled Sobol’ sample"),
+        ("Binomial interval", "Clopper and Pearson, 95 %"),
+    )
