@@ -85,13 +85,32 @@ def reckoning(design: RankedDesign, model: MeasurementModel | None, words: KitWo
     if not {"W_est", "kept_est", "E_est", "E_read"} <= values.keys():
         return tuple(lines)
     factor = rounding.fixed(values["E_est"] / values["E_read"], 4)
-    loss = rounding.in_unit(values["W_est"], "W")
+    loss = "W" if design.correction == "cooling-run" else rounding.in_unit(values["W_est"], "W")
     kept = rounding.fixed(values["kept_est"], 4)
+    if design.correction == "cooling-run":
+        lines.append(COOLING_RESULT.format(**_cooling_numbers(constant)))
     return (
         *lines,
         f"Result: L = ({factor} × E − {loss} × t) / ({kept} × m), with the time t with the heater on and the mass m "
         "as it is read.",
     )
+
+
+COOLING_RESULT = (
+    "Loss: from the cooling run, W₀ = (heat given up by water and vessel − heat taken by the vapour)/time, scaled to "
+    "the boiling point with the 1.25th power of the temperature above the room; then W = (W₀ − {base})/{wetted} + "
+    "{base} + {returned}, for the dry wall that steam keeps hot and the steam that runs back."
+)
+"""How a cooling run becomes the heat loss."""
+
+
+def _cooling_numbers(constant: Mapping[str, float]) -> dict[str, str]:
+    """Estimates that the correction by a cooling run takes from knowledge."""
+    return {
+        "base": rounding.in_unit(constant["W_base_est"], "W", 2),
+        "wetted": rounding.fixed(1.0 - constant["f_freeboard_est"], 2),
+        "returned": rounding.in_unit(constant["W_return_est"], "W", 2),
+    }
 
 
 def _set_up(text: Amounts) -> tuple[str, ...]:
@@ -187,13 +206,17 @@ RESULTS: Mapping[str, str] = MappingProxyType(
 
 def _close(text: Amounts, design: RankedDesign) -> tuple[str, ...]:
     last = "Switch off while the element is still covered, unplug, and let everything cool before you move it."
-    if design.repeats == 1:
-        return (last,)
-    return (
-        f"Do this {text.repeats} in all: top up to {text.fill} with boiling water, and start again from steady "
-        "boiling.",
-        last,
-    )
+    again = f"Do this {text.repeats} in all, one run after the other: the fill is enough for all of them."
+    repeats = () if design.repeats == 1 else (again,)
+    cooling = COOLING_STEPS if design.correction == "cooling-run" else ()
+    return (*repeats, *cooling, last)
+
+
+COOLING_STEPS = (
+    "Cooling run, straight after the last reading: switch off and leave everything in its place. For about four "
+    "minutes note every minute together: time, temperature of the water (to 0.1 °C) and mass (to 0.1 g).",
+)
+"""Steps of the correction by a cooling run."""
 
 
 def _from_mark(text: Amounts) -> str:
