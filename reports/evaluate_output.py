@@ -73,8 +73,8 @@ def learned_text(evaluation: Evaluation, origin: Origin) -> str:
         raise ValueError("no knowledge was learned")
     kit = used.kit
     provenance = (
-        f"Learned by boiloff {origin.version} on {origin.date}; replaces the [knowledge] table of {evaluation.bench.path}.",
-        f"Readings: {sheet.file}",
+        f"Learned by boiloff {origin.version} on {origin.date}; replaces the bench file's [knowledge] table.",
+        f"Bench: {evaluation.bench.path}; readings: {sheet.file}",
         f"SHA-256 {sheet.digest}; groups: {learned.groups}.",
         "By importance sampling on the bench's knowledge, effective sample size "
         f"{learned.effective_sample_size:.0f}, if the latent heat is {used.reference / 1e3:.1f} kJ/kg within 0.1 %.",

@@ -80,16 +80,20 @@ def why_off(group: GroupEvaluation) -> tuple[str, ...]:
 
 def in_its_unit(account: Account, value: float, digits: int = 2) -> str:
     """Write a value of a source in a unit a reader knows."""
-    if account.unit == "1":
-        return rounding.percent(100.0 * value)
-    if account.unit == "kg":
-        return rounding.in_unit(1e3 * value, "g", digits)
-    return rounding.in_unit(value, account.unit, digits)
+    factor, unit = shown_unit(account)
+    return rounding.percent(factor * value) if unit == "%" else rounding.in_unit(factor * value, unit, digits)
+
+
+def shown_unit(account: Account) -> tuple[float, str]:
+    """Factor and unit in which a source is shown: shares in per cent, masses in grams, counts as counts."""
+    if account.symbol.startswith("d_count"):
+        return 1.0, "counts"
+    return {"1": (100.0, "%"), "kg": (1e3, "g")}.get(account.unit, (1.0, account.unit))
 
 
 def with_spread(account: Account, value: float, spread: float) -> str:
     """Write a source's value with its standard uncertainty."""
-    factor, unit = {"1": (100.0, "%"), "kg": (1e3, "g")}.get(account.unit, (1.0, account.unit))
+    factor, unit = shown_unit(account)
     return rounding.with_uncertainty(factor * value, factor * spread, unit)
 
 

@@ -11,7 +11,12 @@ from design.evaluation.in_use import InUse
 from design.evidence import default
 from design.procedures.cooling_run import CoolingRun, cooling_loss
 from design.readings import Reading
+from design.situation import Situation
 from design.water import ICE_POINT
+
+
+SAME_WATER = 0.06
+"""Relative difference of the water shown from that of the bench's level that a heater's volume explains."""
 
 
 def parted(readings: Sequence[Reading]) -> tuple[tuple[Reading, ...], tuple[Reading, ...]]:
@@ -36,7 +41,7 @@ def _is_cooling(reading: Reading) -> bool:
     return reading.heater is False and {"temperature", "time", "mass"} <= set(reading.numbers)
 
 
-def loss_from(readings: Sequence[Reading], used: InUse, expected_water: float) -> float:
+def loss_from(readings: Sequence[Reading], used: InUse, situation: Situation) -> float:
     """
     Heat loss at the boiling point by the cooling balance.
 
@@ -46,8 +51,8 @@ def loss_from(readings: Sequence[Reading], used: InUse, expected_water: float) -
         Of the cooling run, in order.
     used : InUse
         The bench in use.
-    expected_water : float
-        Water left after the runs as the bench has it, used where the balance does not tell. [kg]
+    situation : Situation
+        Of the runs before; its last level tells how much water is left.
 
     Returns
     -------
@@ -69,19 +74,27 @@ def loss_from(readings: Sequence[Reading], used: InUse, expected_water: float) -
         time=time,
         temperature=temperature + ICE_POINT,
         fall=np.abs(mass - mass[0]) * vapour,
-        water=_water(float(mass[0]), used, expected_water),
+        water=_water(float(mass[0]), used, situation),
         vessel_heat_capacity=used.hardware.heat_capacity,
     )
     water = used.conditions.water
     return cooling_loss(run, water.specific_heat, water.boiling_point, used.conditions.room_temperature)
 
 
-def _water(shown: float, used: InUse, expected: float) -> float:
-    """Water in the vessel: what the balance shows, tared or not, whichever is nearer to what the bench expects."""
-    kit = used.kit
+def _water(shown: float, used: InUse, situation: Situation) -> float:
+    """
+    Water left in the vessel.
+
+    That of the bench's level, unless the balance, tared or not, shows another: it also shows what a heater held from
+    outside displaces, so a few per cent more say nothing.
+    """
+    kit, density = used.kit, used.conditions.water.liquid_density
+    height = kit.vessel.height - float(situation.levels.last_freeboard[0])
+    expected = height * used.hardware.area * density
     if used.procedure.needs_mass_set:
         return expected
     hung = default("vessel_heater_mass") if kit.heater.held_by == "vessel" else 0.0
-    capacity = kit.vessel.capacity * used.conditions.water.liquid_density
+    capacity = kit.vessel.capacity * density
     possible = [water for water in (shown, shown - kit.vessel.mass - hung) if 0.0 < water <= capacity]
-    return min(possible, key=lambda water: abs(water - expected), default=expected)
+    nearest = min(possible, key=lambda water: abs(water - expected), default=expected)
+    return expected if abs(nearest - expected) < SAME_WATER * expected else nearest

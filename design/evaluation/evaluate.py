@@ -208,9 +208,8 @@ def group_result(
     cooled: float | None = None
     if used.correction == "cooling-run":
         if cooling:
-            expected = measured(replace(used, correction="calculated"), runs).situation.levels.fill[0]
-            boiled = sum(run.span[1] for run in runs)
-            cooled = loss_from(cooling, used, max(float(expected) - boiled, 0.1 * float(expected)))
+            situation = measured(replace(used, correction="calculated"), runs).situation
+            cooled = loss_from(cooling, used, situation)
         else:
             used = replace(used, correction="calculated")
             text = "no run with the heater off, temperature, mass and time; the losses are calculated instead."

@@ -8,6 +8,7 @@ import numpy as np
 
 from design.errors import DesignError
 from design.evaluation.complaints import Complaint, complaints, neighbours_of
+from design.evaluation.cooling import parted
 from design.evaluation.expected import Windows, mark_uncertainty, windows_of
 from design.evaluation.in_use import InUse
 from design.evaluation.measured import rated_power
@@ -55,7 +56,8 @@ def findings_of(sheet: Sheet, used: InUse) -> tuple[Finding, ...]:
 def _run_findings(rows: Rows) -> list[Finding]:
     windows = windows_of(rows.used)
     runs: dict[str, Run] = {}
-    rowwise: dict[str, list[Reading]] = by_run(rows.readings)
+    heated, _ = parted(rows.readings)
+    rowwise: dict[str, list[Reading]] = by_run(heated)
     for name, readings in rowwise.items():
         run = _made(readings, rows.used)
         if run is not None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.wording_evaluate import shown_unit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
 
 SHOWN = 4
 """Sources that are drawn: those whose change matters most."""
-FACTORS = {"1": (100.0, "%"), "kg": (1e3, "g")}
 
 
 def posterior(accounts: Sequence[Account], numbers: Table) -> Figure:
@@ -65,13 +65,13 @@ def _draw(name: str, shown: Sequence[Account], alt: str, width: float) -> str:
 def _label(account: Account, *, wide: bool) -> str:
     import textwrap
 
-    unit = FACTORS.get(account.unit, (1.0, account.unit))[1]
+    unit = shown_unit(account)[1]
     return "\n".join(textwrap.wrap(f"{account.quantity} / {unit}", 34 if wide else 60))
 
 
 def _pair(axes: Any, account: Account) -> None:
     tint = colours()
-    factor = FACTORS.get(account.unit, (1.0, ""))[0]
+    factor = shown_unit(account)[0]
     before, after = account.prior_density, account.density
     axes.fill_between(factor * after[0], smooth(after[1]), facecolor=tint["level-4"], edgecolor=tint["blue"])
     axes.plot(factor * before[0], smooth(before[1]), color=tint["ink"], linestyle=(0, (4, 2)), linewidth=1.1)
