@@ -1,4 +1,4 @@
-"""The files to start from: a commented bench file and the shelves beside it."""
+"""The files to start from: a commented bench file, the shelves beside it, and blank readings sheets."""
 
 from __future__ import annotations
 
@@ -15,9 +15,12 @@ if TYPE_CHECKING:
 BENCH = "demo.toml"
 """Bench file that everybody starts from, among the installed configs."""
 
+SHEETS = "sheets"
+"""Folder of the blank readings sheets, one a procedure, among the installed configs."""
+
 
 def starter_files() -> dict[str, bytes]:
-    """Read the bench file to start from, as ``bench.toml``, and the shelves that it names."""
+    """Read the bench file to start from, as ``bench.toml``, the shelves that it names, and blank readings sheets."""
     import tomllib
 
     configs = files("configs")
@@ -26,6 +29,8 @@ def starter_files() -> dict[str, bytes]:
     for place in tomllib.loads(bench.decode("utf-8")).get("shelves", {}).values():
         names = [place] if isinstance(place, str) else place
         contents.update({name: _read(configs, name) for name in names})
+    sheets = sorted(path.name for path in (configs / SHEETS).iterdir() if path.name.endswith(".csv"))
+    contents.update({f"{SHEETS}/{name}": _read(configs, f"{SHEETS}/{name}") for name in sheets})
     return contents
 
 

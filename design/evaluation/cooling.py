@@ -14,7 +14,6 @@ from design.readings import Reading
 from design.situation import Situation
 from design.water import ICE_POINT
 
-
 SAME_WATER = 0.06
 """Relative difference of the water shown from that of the bench's level that a heater's volume explains."""
 
