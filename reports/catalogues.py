@@ -32,6 +32,10 @@ SENTENCES = (sentences.SIGNS,)
 """Tables of sentences that are translated where they are used."""
 
 
+_UNSTEADY = ('"POT-Creation', '"PO-Revision', '"Generated-By', '"Last-Translator', '"Language-Team', '"Report-Msgid')
+"""Lines of a PO file's head that say nothing or change with the clock."""
+
+
 def catalogue_path(code: str) -> Path:
     """Where the catalogue of a language is kept."""
     return LOCALE / code / "LC_MESSAGES" / f"{DOMAIN}.po"
@@ -41,7 +45,9 @@ def extracted() -> Catalog:
     """Collect every message of the sources into a template."""
     from babel.messages.catalog import Catalog
 
-    template = Catalog(project="boiloff", version="", charset="utf-8", header_comment="# Messages of boiloff.")
+    template = Catalog(
+        project="boiloff", charset="utf-8", fuzzy=False, header_comment="# Messages of boiloff.", msgid_bugs_address=""
+    )
     for place, message in (*_of_modules(), *_of_templates(), *_of_sentences()):
         template.add(message, locations=[(place, 0)])
     return template
@@ -99,7 +105,7 @@ def po_bytes(catalogue: Catalog) -> bytes:
         buffer, catalogue, width=100, sort_output=True, include_lineno=False, omit_header=False, ignore_obsolete=True
     )
     lines = buffer.getvalue().decode("utf-8").splitlines(keepends=True)
-    return "".join(line for line in lines if not line.startswith(('"POT-Creation', '"PO-Revision'))).encode("utf-8")
+    return "".join(line for line in lines if not line.startswith(_UNSTEADY)).encode("utf-8")
 
 
 def mo_bytes(catalogue: Catalog) -> bytes:
@@ -123,7 +129,13 @@ def update() -> None:
     for code in LANGUAGES[1:]:
         path = catalogue_path(code)
         path.parent.mkdir(parents=True, exist_ok=True)
-        catalogue = read(code) if path.exists() else Catalog(locale=code, domain=DOMAIN, project="boiloff", version="")
+        catalogue = Catalog(
+            locale=code, domain=DOMAIN, project="boiloff", charset="utf-8", fuzzy=False,
+            header_comment=f"# Messages of boiloff, {code}.", last_translator="", language_team="",
+            msgid_bugs_address="",
+        )  # fmt: skip
+        for message in read(code) if path.exists() else ():
+            catalogue[message.id] = message
         catalogue.update(template, no_fuzzy_matching=True)
         path.write_bytes(po_bytes(catalogue))
         path.with_suffix(".mo").write_bytes(mo_bytes(catalogue))

@@ -78,6 +78,13 @@ LIMITS = (
     N_("heater is made for a lower voltage than the supply's"),
 )
 """Reasons for which a design is ruled out."""
+RULES = (
+    N_(
+        "The uncertainty is a limit: half a division for a reading, twice that for a difference of two, half the range "
+        "for repeats; percentages are added."
+    ),
+)
+"""Descriptions of the rule profiles that a printed piece uses."""
 
 
 def quantity_name(say: Language, name: str) -> str:
