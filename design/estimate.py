@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import NormalDist
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 from scipy import special
 
 from budget.equation import Program
-from design.expectation import Aim, Sample, program_of
+from design.expectation import Aim, Sample, program_of, replicate_sizes
 from design.kit import Balance, MassSet
 from design.moments import Knowledge, alike, knowledge_of, moments, stacked
 from design.procedures.face import Correction, Procedure
@@ -20,8 +21,8 @@ from design.situation import Situation
 from design.terms import InputTerm
 
 FloatArray = NDArray[np.float64]
-DEPENDENCE = 12.0
-"""How far columns of a sample may depend on each other, times its size; found by trial, held by a test."""
+DEPENDENCE = 24.0
+"""How far columns of a net may depend on each other, times its size; found by trial, held by a test."""
 HALVINGS = 40
 """Halvings of the interval in which the largest error is looked for."""
 
@@ -159,7 +160,7 @@ def _spreads(alternatives: Sequence[Terms], symbol: str, sample: Sample) -> Floa
 
 def slack_of(aim: Aim, sample: Sample) -> float:
     """Factor between an estimate and the largest value that a sample gives; found by trial, held by a test. [1]"""
-    return (1.4 if aim.objective == "worst error" else 1.08) + DEPENDENCE / sample.trials
+    return (1.4 if aim.objective == "worst error" else 1.08) + _dependence(sample)
 
 
 def floor_of(aim: Aim, sample: Sample) -> float:
@@ -169,7 +170,13 @@ def floor_of(aim: Aim, sample: Sample) -> float:
     What inputs do together is not in the estimate and can only add; the columns of a small sample are not quite
     independent and may take a little off.
     """
-    return (0.7 if aim.objective == "worst error" else 0.998) - DEPENDENCE / sample.trials
+    return (0.7 if aim.objective == "worst error" else 0.998) - _dependence(sample)
+
+
+def _dependence(sample: Sample) -> float:
+    """What columns that are not quite independent may put on or take off; less where several nets average it. [1]"""
+    sizes = replicate_sizes(sample.trials)
+    return DEPENDENCE / (sizes[0] * math.sqrt(len(sizes)))
 
 
 def objective_from(bias: FloatArray, variance: FloatArray, aim: Aim) -> FloatArray:

@@ -28,6 +28,10 @@ COLUMNS = (
     "Q_drift_2", "d_time_2", "d_boiling_3", "d_balance_3", "d_linearity_3", "Q_drift_3", "d_time_3",
 )  # fmt: skip
 """Column of the shared sample that each input quantity draws from, in every design."""
+REPLICATES = 8
+"""Independently scrambled nets of a sample."""
+LEAST_NET = 128
+"""Points of the smallest net that is worth scrambling by itself."""
 CHUNK = 16_384
 """Numbers worked on at once: an array of that size stays in the second-level cache."""
 
@@ -42,7 +46,7 @@ class Aim:
 
 @dataclass(frozen=True)
 class Sample:
-    """Size and seed of the shared scrambled Sobol' sample."""
+    """Size and seed of the shared sample: scrambled Sobol' nets, independent of each other."""
 
     trials: int
     seed: int
@@ -73,7 +77,31 @@ def standard_draws(symbol: str, shape: tuple[str | float, ...], sample: Sample) 
 
 @lru_cache(maxsize=4)
 def _uniform(sample: Sample) -> FloatArray:
-    return np.asarray(uniform_draws(len(COLUMNS), sample.trials, sample.seed))
+    """Points of the unit cube, one independently scrambled net after another; shape (trials, columns)."""
+    sizes = replicate_sizes(sample.trials)
+    seeds = np.random.SeedSequence(sample.seed).generate_state(len(sizes))
+    points = np.empty((len(COLUMNS), sample.trials))
+    start = 0
+    for size, seed in zip(sizes, seeds, strict=True):
+        points[:, start : start + size] = uniform_draws(len(COLUMNS), size, int(seed)).T
+        start += size
+    return points.T
+
+
+def replicate_sizes(trials: int) -> tuple[int, ...]:
+    """
+    Sizes of the independently scrambled nets that a sample is made of: their scatter tells the numerical error.
+
+    Examples
+    --------
+    >>> replicate_sizes(8192)
+    (1024, 1024, 1024, 1024, 1024, 1024, 1024, 1024)
+    >>> replicate_sizes(512)
+    (512,)
+    """
+    if trials < REPLICATES * LEAST_NET or trials % REPLICATES:
+        return (trials,)
+    return (trials // REPLICATES,) * REPLICATES
 
 
 def relative_errors(

@@ -13,6 +13,7 @@ from design.candidates import number_to_buy, shelf_of
 from design.kit import ROLES, Item
 from design.plan import Choice, Ladder, Rung
 from design.pool import Found, Pool
+from design.relaxed import AS_IT_IS, RICHER
 from design.screening import Branch
 
 LEAST_GAIN = 0.1
@@ -87,7 +88,7 @@ def ladder_of(pool: Pool, today: float | None) -> Ladder:
     start = pool.best(pool.usual & ~missing.any(axis=1))
     reached, spent, rungs = start, 0.0, []
     while True:
-        step = _next(pool, costs, missing, reached, bench.purse.amount - spent)
+        step = _next(pool, costs, missing, (pool.usual, reached, bench.purse.amount - spent))
         if step is None:
             break
         spent += step.price
@@ -98,7 +99,7 @@ def ladder_of(pool: Pool, today: float | None) -> Ladder:
         for role, place in step.things:
             missing[:, role] &= pool.columns.kit[:, role] != place
         reached = step.found
-    helped = _next(pool, costs, missing, reached, np.inf)
+    helped = _next(pool, costs, missing, ((pool.columns.marks & (AS_IT_IS | RICHER)) > 0, reached, np.inf))
     return Ladder(
         today_percent=None if today is None else 100.0 * today,
         start=choice_of(start.branch) if start else None,
@@ -118,14 +119,18 @@ def _costs(bench: Bench) -> list[NDArray[np.float64]]:
 
 
 def _next(
-    pool: Pool, costs: Sequence[NDArray[np.float64]], missing: BoolArray, reached: Found | None, money: float
+    pool: Pool,
+    costs: Sequence[NDArray[np.float64]],
+    missing: BoolArray,
+    where: tuple[BoolArray, Found | None, float],
 ) -> _Step | None:
-    """Best purchase of the fewest items that helps; None where none does."""
+    """Best purchase of the fewest items that helps, among some rows and for some money; None where none does."""
+    among, reached, money = where
     number = missing.sum(axis=1)
     margin = LEAST_GAIN * pool.conditions.bench.search.margin
     goal = np.inf if reached is None else reached.branch.objective - margin
     for together in range(1, MOST_TOGETHER + 1):
-        rows = np.flatnonzero(pool.usual & (number == together) & (pool.least <= goal))
+        rows = np.flatnonzero(among & (number == together) & (pool.least <= goal))
         step = _best_step(pool, costs, missing, rows, (reached, goal, money))
         if step is not None:
             return step

@@ -222,7 +222,7 @@ class Ladder:
     rungs : tuple of Rung
         Purchases in order, each the one that lowers the error most per unit of money.
     ends : {"nothing helps", "purse is empty"}
-        Why there is no further purchase.
+        Why there is no further purchase; nothing helps where nothing within the purse or a little more would.
     """
 
     today_percent: float | None

@@ -13,7 +13,7 @@ from budget.model import MeasurementModel
 from budget.propagation import propagate
 from budget.sensitivity import sobol_indices
 from design.candidates import shopping_list
-from design.expectation import Aim, Sample, all_terms, objective_of, program_of, relative_errors
+from design.expectation import Aim, Sample, all_terms, objective_of, program_of, relative_errors, replicate_sizes
 from design.hardware import Conditions, hardware_of
 from design.plan import RankedDesign, Source
 from design.procedures.face import measurement_model, pace_of
@@ -23,10 +23,8 @@ from design.terms import InputTerm, at_means
 
 FloatArray = NDArray[np.float64]
 
-BLOCKS = 8
-"""Parts of the sample whose scatter tells the numerical error."""
-NUMERICAL_REACH = 3.0
-"""Standard errors stated as numerical error."""
+NUMERICAL_REACH = 5.0
+"""Standard errors stated as numerical error: two samples differ by more in one case of a hundred (t, 7 degrees)."""
 SOBOL_BASE = 512
 """Base sample of the Sobol' indices: their interval is about 0.02 wide, and stated."""
 
@@ -124,13 +122,14 @@ def numerical_error(errors: FloatArray, aim: Aim) -> float:
     Returns
     -------
     float
-        ``NUMERICAL_REACH`` standard errors of the mean of ``BLOCKS`` consecutive parts, each of them a net by itself;
-        the whole net is better than that. [1]
+        ``NUMERICAL_REACH`` standard errors of the mean over the independently scrambled nets of the sample; all of
+        the objective where there is but one. [1]
     """
-    parts = errors[: errors.size // BLOCKS * BLOCKS].reshape(BLOCKS, -1)
-    if not parts.size:
-        return float("inf")
-    return float(NUMERICAL_REACH * objective_of(parts, aim).std(ddof=1) / np.sqrt(BLOCKS))
+    sizes = replicate_sizes(errors.size)
+    if len(sizes) == 1:
+        return float(objective_of(errors[None], aim)[0])
+    parts = objective_of(errors.reshape(len(sizes), -1), aim)
+    return float(NUMERICAL_REACH * parts.std(ddof=1) / np.sqrt(len(sizes)))
 
 
 def model_of(appraisal: Appraisal) -> MeasurementModel:

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 SEARCH: Mapping[str, str] = MappingProxyType(
     {
         "ladder": "What should be bought next?",
+        "trials": "What would a trial before the purchase be worth?",
         "ladder_intro": (
             "From what is in the cupboard, each purchase is the one that lowers the error most per unit of money; the "
             "procedure and the setting are chosen anew each time. Purchases that would lower it by less than a tenth "
@@ -28,7 +29,7 @@ SEARCH: Mapping[str, str] = MappingProxyType(
             "vary, now one design is the best, now another; this is how often."
         ),
         "trials_intro": (
-            "Worth of a trial before the purchase: by how much the error is expected to fall because the choice is "
+            "The expected value of sample information: by how much the error is expected to fall because the choice is "
             "better founded, and because the corrections are better known as well."
         ),
         "no_trial": "No trial that we know of would lower the expected error noticeably.",
@@ -57,7 +58,7 @@ def ladder_sentences(answers: Answers) -> tuple[str, ...]:
     elif ladder.ends == "purse is empty":
         sentences.append("After that the purse does not cover the next purchase that would help.")
     else:
-        sentences.append("After that no purchase would help noticeably.")
+        sentences.append("After that nothing that the purse or a quarter more would cover helps noticeably.")
     return tuple(sentences)
 
 
