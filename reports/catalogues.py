@@ -13,7 +13,8 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reports import sentences
+from design import cautions
+from reports import sentences, wording, wording_search, wording_what_if
 from reports.languages import DOMAIN, LANGUAGES
 
 if TYPE_CHECKING:
@@ -26,9 +27,27 @@ KEYWORDS: Mapping[str, tuple[int, ...] | None] = {"_": None, "N_": None, "text":
 """Functions whose arguments are messages."""
 TABLES: Mapping[str, tuple[int, ...] | None] = {**KEYWORDS, "Column": (2,), "table": (2,)}
 """The same, with headings and captions of tables."""
-TABLE_SOURCES = ("plan_tables.py",)
+TABLE_SOURCES = ("plan_tables.py", "search_tables.py", "bench_listing.py", "plan_page.py")
 """Modules whose tables stand in a page that is translated."""
-SENTENCES = (sentences.SIGNS,)
+SENTENCES = (
+    sentences.ROLES,
+    sentences.PROCEDURES,
+    sentences.CORRECTIONS,
+    sentences.OBJECTIVES,
+    sentences.DECISION,
+    sentences.SUMMARY,
+    sentences.SIGNS,
+    sentences.HEATER_OFF_WARNING,
+    sentences.SAFETY,
+    sentences.WALK,
+    {key: text for key, text in sentences.HEADINGS.items() if not key.startswith("budget_")},
+    sentences.BUDGET_TOTAL,
+    wording.COUNTED,
+    wording_search.SEARCH,
+    cautions.SAFETY,
+    cautions.HEATER_OFF_RATE,
+    {"heading": wording_what_if.WHAT_IF["heading"]},
+)
 """Tables of sentences that are translated where they are used."""
 
 

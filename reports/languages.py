@@ -61,7 +61,7 @@ class Language:
         """Translate a message that depends on a number, by the plural rule of the language."""
         whole = int(number) if float(number).is_integer() else 2
         found = _catalogue(self.code).ngettext(one, many, whole)
-        return found.format(number=self.number(_plain(number)), **values)
+        return found.format(**{"number": self.number(_plain(number)), **values})
 
     def number(self, text: str) -> str:
         """Give a number that `reports.rounding` has written the decimal mark of the language."""

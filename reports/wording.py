@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from reports import rounding
+from reports.languages import ENGLISH, Language
+from reports.names import quantity_name
 from reports.sentences import CORRECTIONS, DECISION, OBJECTIVES, PROCEDURES, ROLES, SUMMARY
 
 if TYPE_CHECKING:
@@ -48,81 +50,77 @@ def kit_words(bench: Bench, design: RankedDesign) -> KitWords:
     return KitWords(one, many, controls.get(design.items.get("heater", ""), "stepless") != "none")
 
 
-def joined(parts: Sequence[str]) -> str:
+def joined(parts: Sequence[str], say: Language = ENGLISH) -> str:
     """Join words with commas and a closing “and”."""
-    if len(parts) < 2:
-        return "".join(parts)
-    return f"{', '.join(parts[:-1])} and {parts[-1]}"
+    return say.listed(parts)
 
 
-def mass(value: float) -> str:
+def mass(value: float, say: Language = ENGLISH) -> str:
     """Write a mass given in kg in grams below one kilogram, else in kilograms."""
-    return rounding.in_unit(value * 1000, "g") if value < 1 else rounding.in_unit(value, "kg")
+    return say.in_unit(value * 1000, "g") if value < 1 else say.in_unit(value, "kg")
 
 
-def power(value: float) -> str:
+def power(value: float, say: Language = ENGLISH) -> str:
     """Write a power given in W in watts below one kilowatt, else in kilowatts."""
-    return rounding.in_unit(value, "W") if value < 1000 else rounding.in_unit(value / 1000, "kW")
+    return say.in_unit(value, "W") if value < 1000 else say.in_unit(value / 1000, "kW")
 
 
-def powers(values: Sequence[float]) -> str:
+def powers(values: Sequence[float], say: Language = ENGLISH) -> str:
     """Write one power, or several in the order they are used."""
-    return joined([power(value) for value in values])
+    return joined([power(value, say) for value in values], say)
 
 
-def times(repeats: int) -> str:
+def times(repeats: int, say: Language = ENGLISH) -> str:
     """Say how often a run is done."""
-    return DECISION["once"] if repeats == 1 else DECISION["repeats"].format(number=repeats)
+    return say.text(DECISION["once"]) if repeats == 1 else say.text(DECISION["repeats"], number=str(repeats))
 
 
-def latent_heat(value: float, standard_uncertainty_percent: float) -> str:
+def latent_heat(value: float, standard_uncertainty_percent: float, say: Language = ENGLISH) -> str:
     """Write a latent heat given in J/kg in kJ/kg, to the place that its uncertainty allows."""
-    kilo = value / 1000
-    uncertainty = abs(kilo) * standard_uncertainty_percent / 100
-    return f"{rounding.round_together(kilo, uncertainty)[0]}{rounding.THIN}kJ/kg"
+    return say.latent_heat(value, standard_uncertainty_percent)
 
 
-def expected(design: RankedDesign) -> str:
+def expected(design: RankedDesign, say: Language = ENGLISH) -> str:
     """Write the expected result of a design."""
-    return latent_heat(design.expected_J_per_kg, design.standard_uncertainty_percent)
+    return latent_heat(design.expected_J_per_kg, design.standard_uncertainty_percent, say)
 
 
-def interval(plan: Plan, design: RankedDesign) -> tuple[str, str]:
+def interval(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple[str, str]:
     """Write the ends of the interval in which the result will lie, from those of its error."""
     low, high = (
-        latent_heat(plan.latent_heat * (1 + end / 100), design.standard_uncertainty_percent)
+        latent_heat(plan.latent_heat * (1 + end / 100), design.standard_uncertainty_percent, say)
         for end in design.interval_percent
     )
     return low, high
 
 
-def procedure(identifier: str) -> str:
+def procedure(identifier: str, say: Language = ENGLISH) -> str:
     """Name a procedure."""
-    return PROCEDURES.get(identifier, identifier)
+    return say.text(PROCEDURES.get(identifier, identifier))
 
 
-def correction(identifier: str) -> str:
+def correction(identifier: str, say: Language = ENGLISH) -> str:
     """Name a correction."""
-    return CORRECTIONS.get(identifier, identifier)
+    return say.text(CORRECTIONS.get(identifier, identifier))
 
 
-def method(design: RankedDesign) -> str:
+def method(design: RankedDesign, say: Language = ENGLISH) -> str:
     """Name procedure and correction of a design."""
-    return f"{procedure(design.procedure)}; {correction(design.correction)}"
+    return f"{procedure(design.procedure, say)}; {correction(design.correction, say)}"
 
 
-def role(identifier: str) -> str:
+def role(identifier: str, say: Language = ENGLISH) -> str:
     """Name a role."""
-    return ROLES.get(identifier, identifier)
+    return say.text(ROLES.get(identifier, identifier))
 
 
-def shopping(design: RankedDesign) -> str:
+def shopping(design: RankedDesign, say: Language = ENGLISH) -> str:
     """List what has to be bought: the item where there is one, the number where there are several."""
     parts = []
     for part, name, number, _price in design.buy:
-        word = role(part)
-        parts.append(f"the {word} “{name}”" if number == 1 else f"{number}{rounding.THIN}× the {word} “{name}”")
-    return joined(parts)
+        word = role(part, say)
+        parts.append(named(word, name, say) if number == 1 else f"{number}{rounding.THIN}× {named(word, name, say)}")
+    return joined(parts, say)
 
 
 def bought_names(design: RankedDesign) -> str:
@@ -130,75 +128,78 @@ def bought_names(design: RankedDesign) -> str:
     return "; ".join(name if number == 1 else f"{number}{rounding.THIN}× {name}" for _, name, number, _ in design.buy)
 
 
-def already_there(design: RankedDesign) -> str:
+def already_there(design: RankedDesign, say: Language = ENGLISH) -> str:
     """List the items of a design that need not be bought."""
     bought = {part for part, *_ in design.buy}
-    return joined([f"the {role(part)} “{name}”" for part, name in design.items.items() if part not in bought])
+    return joined([named(role(part, say), name, say) for part, name in design.items.items() if part not in bought], say)
 
 
-def decision(plan: Plan, design: RankedDesign, words: KitWords) -> tuple[str, str, str]:
+def decision(plan: Plan, design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tuple[str, str, str]:
     """Say in three sentences what to buy, what to set, and what to expect."""
-    return _buy_sentence(plan, design), _set_sentence(design, words), _expect_sentence(plan, design)
+    return _buy_sentence(plan, design, say), _set_sentence(design, words, say), _expect_sentence(plan, design, say)
 
 
-def notes(plan: Plan, design: RankedDesign) -> tuple[str, ...]:
+def notes(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple[str, ...]:
     """Say what belongs on the first page beside the decision: a cheaper near-equal, what was accepted."""
     found = []
     other = plan.cheapest
     if other is not None and other.price < design.price:
         found.append(
-            DECISION["cheaper"].format(
-                price=rounding.money(other.price, plan.currency),
-                things=shopping(other) or already_there(other),
-                objective=OBJECTIVES.get(plan.objective, plan.objective),
-                objective_value=rounding.percent(other.objective_percent),
-                margin=rounding.percent(plan.margin_percent),
+            say.text(
+                DECISION["cheaper"],
+                price=say.money(other.price, plan.currency),
+                things=shopping(other, say) or already_there(other, say),
+                objective=say.text(OBJECTIVES.get(plan.objective, plan.objective)),
+                objective_value=say.percent(other.objective_percent),
+                margin=say.percent(plan.margin_percent),
             )
         )
     if design.accepted:
-        found.append(DECISION["accepted"].format(what=joined(design.accepted)))
+        found.append(say.text(DECISION["accepted"], what=joined(design.accepted, say)))
     return tuple(found)
 
 
-def summary(plan: Plan, design: RankedDesign, words: KitWords) -> tuple[tuple[str, str], ...]:
+def summary(plan: Plan, design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tuple[tuple[str, str], ...]:
     """Sum the decision up in pairs of a label and what it says."""
-    low, high = interval(plan, design)
+    low, high = interval(plan, design, say)
     rows = [
-        (SUMMARY["buy"], f"{shopping(design)}: {rounding.money(design.price, plan.currency)}")
+        (say.text(SUMMARY["buy"]), f"{shopping(design, say)}: {say.money(design.price, plan.currency)}")
         if design.buy
-        else (SUMMARY["buy"], SUMMARY["nothing"]),
-        (SUMMARY["set"], _settings(design, words)),
+        else (say.text(SUMMARY["buy"]), say.text(SUMMARY["nothing"])),
+        (say.text(SUMMARY["set"]), _settings(design, words, say)),
         (
-            SUMMARY["expect"],
-            SUMMARY["expect_value"].format(
-                expected=expected(design),
-                off_by=SUMMARY["unbiased"]
+            say.text(SUMMARY["expect"]),
+            say.text(
+                SUMMARY["expect_value"],
+                expected=expected(design, say),
+                off_by=say.text(SUMMARY["unbiased"])
                 if abs(design.bias_percent) < NO_BIAS
-                else SUMMARY["off_by"].format(bias=rounding.signed_percent(design.bias_percent)),
-                uncertainty=rounding.percent(design.standard_uncertainty_percent),
-                coverage=rounding.percent_of_share(plan.coverage),
+                else say.text(SUMMARY["off_by"], bias=say.signed_percent(design.bias_percent)),
+                uncertainty=say.percent(design.standard_uncertainty_percent),
+                coverage=say.percent_of_share(plan.coverage),
                 low=low,
                 high=high,
             ),
         ),
-        (SUMMARY["dominated"], "; ".join(source_in_words(source) for source in design.sources[:3])),
-        (SUMMARY["compared"], _comparison(plan, design)),
+        (say.text(SUMMARY["dominated"]), "; ".join(source_in_words(source, say) for source in design.sources[:3])),
+        (say.text(SUMMARY["compared"]), _comparison(plan, design, say)),
         (
-            SUMMARY["time"],
-            SUMMARY["time_value"].format(
-                minutes=rounding.minutes(design.minutes), lesson=rounding.minutes(plan.lesson_minutes)
+            say.text(SUMMARY["time"]),
+            say.text(
+                SUMMARY["time_value"], minutes=say.minutes(design.minutes), lesson=say.minutes(plan.lesson_minutes)
             ),
         ),
     ]
     return tuple((label, value) for label, value in rows if value)
 
 
-def source_in_words(source: Source) -> str:
+def source_in_words(source: Source, say: Language = ENGLISH) -> str:
     """Name a source with its share and its bias."""
-    return SUMMARY["source_unbiased" if abs(source.bias_percent) < NO_BIAS else "source_value"].format(
-        quantity=source.quantity,
-        share=rounding.percent_of_share(source.share),
-        bias=rounding.signed_percent(source.bias_percent),
+    return say.text(
+        SUMMARY["source_unbiased" if abs(source.bias_percent) < NO_BIAS else "source_value"],
+        quantity=quantity_name(say, source.quantity),
+        share=say.percent_of_share(source.share),
+        bias=say.signed_percent(source.bias_percent),
     )
 
 
@@ -209,101 +210,121 @@ def improvement(plan: Plan, design: RankedDesign) -> float | None:
     return plan.current.objective_percent / design.objective_percent
 
 
-def _settings(design: RankedDesign, words: KitWords) -> str:
+def _settings(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
     if design.procedure == "whole-counts" and words.counts:
-        amount = _counts(design, words)
+        amount = _counts(design, words, say)
     else:
-        amount = SUMMARY["mass_step"].format(mass=mass(design.mass_kg))
-    return SUMMARY["set_value"].format(
-        power=powers(design.powers_W),
-        fill=mass(design.fill_kg),
+        amount = say.text(SUMMARY["mass_step"], mass=mass(design.mass_kg, say))
+    return say.text(
+        SUMMARY["set_value"],
+        power=powers(design.powers_W, say),
+        fill=mass(design.fill_kg, say),
         mass_or_count=amount,
-        repeats=times(design.repeats),
+        repeats=times(design.repeats, say),
     )
 
 
-def _buy_sentence(plan: Plan, design: RankedDesign) -> str:
-    rest = already_there(design)
+def _buy_sentence(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
+    rest = already_there(design, say)
     if not design.buy:
-        return DECISION["buy_nothing"].format(rest=rest)
+        return say.text(DECISION["buy_nothing"], rest=rest)
     key = "buy" if rest else "buy_everything"
-    return DECISION[key].format(things=shopping(design), price=rounding.money(design.price, plan.currency), rest=rest)
+    return say.text(
+        DECISION[key], things=shopping(design, say), price=say.money(design.price, plan.currency), rest=rest
+    )
 
 
-def _set_sentence(design: RankedDesign, words: KitWords) -> str:
-    clause = DECISION["set_power" if words.power_can_be_set else "own_power"]
+def _set_sentence(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
+    clause = say.text(DECISION["set_power" if words.power_can_be_set else "own_power"])
     whole = design.procedure == "whole-counts" and bool(words.counts)
     fixed_mass = design.procedure.startswith("fixed-mass")
     key = "set_whole_counts" if whole else "set_fixed_mass" if fixed_mass else "set_other"
-    counted = DECISION["count"].format(counts=_counts(design, words)) if words.counts and design.counts else ""
-    return DECISION[key].format(
-        power=clause.format(power=powers(design.powers_W)),
-        fill=mass(design.fill_kg),
-        procedure=procedure(design.procedure),
-        mass=mass(design.mass_kg),
+    counted = say.text(DECISION["count"], counts=_counts(design, words, say)) if words.counts and design.counts else ""
+    return say.text(
+        DECISION[key],
+        power=clause.format(power=powers(design.powers_W, say)),
+        fill=mass(design.fill_kg, say),
+        procedure=procedure(design.procedure, say),
+        mass=mass(design.mass_kg, say),
         count=counted,
-        whole_count=_counts(design, words),
-        repeats=times(design.repeats),
+        whole_count=_counts(design, words, say),
+        repeats=times(design.repeats, say),
     )
 
 
-def _counts(design: RankedDesign, words: KitWords) -> str:
+def _counts(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
     """Write the number of counts: whole ones where the run stops on a mark."""
     if design.procedure == "whole-counts":
-        number = rounding.fixed(design.counts, 0)
+        number = say.fixed(design.counts, 0)
     else:
-        number = rounding.fixed(design.counts, 0 if design.counts >= 20 else 1)
-    return f"{number} {words.one_count if number == '1' else words.counts}"
+        number = say.fixed(design.counts, 0 if design.counts >= 20 else 1)
+    return counted(design.counts if number != "1" else 1, number, words, say)
 
 
-def _expect_sentence(plan: Plan, design: RankedDesign) -> str:
-    low, high = interval(plan, design)
-    return DECISION["expect"].format(
-        expected=expected(design),
-        true=latent_heat(plan.latent_heat, design.standard_uncertainty_percent),
-        coverage=rounding.percent_of_share(plan.coverage),
+def counted(value: float, written: str, words: KitWords, say: Language) -> str:
+    """Write a number of what the meter counts, in the language's plural."""
+    return say.several(f"{{number}} {words.one_count}", f"{{number}} {words.counts}", value, number=written)
+
+
+def named(role_name: str, name: str, say: Language = ENGLISH) -> str:
+    """Name an item by its role and its own name."""
+    return say.text("the {role} “{name}”", role=role_name, name=name)
+
+
+def _expect_sentence(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
+    low, high = interval(plan, design, say)
+    return say.text(
+        DECISION["expect"],
+        expected=expected(design, say),
+        true=latent_heat(plan.latent_heat, design.standard_uncertainty_percent, say),
+        coverage=say.percent_of_share(plan.coverage),
         low=low,
         high=high,
-        dominated=_dominated(design),
-        compared=_compared_clause(plan, design),
+        dominated=_dominated(design, say),
+        compared=_compared_clause(plan, design, say),
     )
 
 
-def _dominated(design: RankedDesign) -> str:
+def _dominated(design: RankedDesign, say: Language = ENGLISH) -> str:
     named = [source for source in design.sources if source.share >= NAMED_SOURCE][:2]
     if not named:
-        return DECISION["dominated_none"]
+        return say.text(DECISION["dominated_none"])
     first = named[0]
     if first.share >= ONE_SOURCE or len(named) == 1:
-        return DECISION["dominated_one"].format(
-            first=first.quantity, first_share=rounding.percent_of_share(first.share)
+        return say.text(
+            DECISION["dominated_one"],
+            first=quantity_name(say, first.quantity),
+            first_share=say.percent_of_share(first.share),
         )
-    return DECISION["dominated"].format(
-        first=first.quantity,
-        first_share=rounding.percent_of_share(first.share),
-        second=named[1].quantity,
-        second_share=rounding.percent_of_share(named[1].share),
+    return say.text(
+        DECISION["dominated"],
+        first=quantity_name(say, first.quantity),
+        first_share=say.percent_of_share(first.share),
+        second=quantity_name(say, named[1].quantity),
+        second_share=say.percent_of_share(named[1].share),
     )
 
 
-def _compared_clause(plan: Plan, design: RankedDesign) -> str:
+def _compared_clause(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
     factor = improvement(plan, design)
     if factor is None or plan.current is None:
-        return DECISION["no_current"]
+        return say.text(DECISION["no_current"])
     key = "better" if factor >= ABOUT_EQUAL else "worse" if factor <= 1 / ABOUT_EQUAL else "same"
-    return DECISION[key].format(
-        objective=OBJECTIVES.get(plan.objective, plan.objective),
-        factor=rounding.significant(max(factor, 1 / factor), 2) if factor > 0 else "",
-        now=rounding.percent(design.objective_percent),
-        today=rounding.percent(plan.current.objective_percent),
+    return say.text(
+        DECISION[key],
+        objective=say.text(OBJECTIVES.get(plan.objective, plan.objective)),
+        factor=say.significant(max(factor, 1 / factor), 2) if factor > 0 else "",
+        now=say.percent(design.objective_percent),
+        today=say.percent(plan.current.objective_percent),
     )
 
 
-def _comparison(plan: Plan, design: RankedDesign) -> str:
+def _comparison(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
     if plan.current is None:
-        return SUMMARY["compared_none"]
-    return SUMMARY["compared_value"].format(
-        objective=OBJECTIVES.get(plan.objective, plan.objective),
-        now=rounding.percent(design.objective_percent),
-        today=rounding.percent(plan.current.objective_percent),
+        return say.text(SUMMARY["compared_none"])
+    return say.text(
+        SUMMARY["compared_value"],
+        objective=say.text(OBJECTIVES.get(plan.objective, plan.objective)),
+        now=say.percent(design.objective_percent),
+        today=say.percent(plan.current.objective_percent),
     )

@@ -58,4 +58,5 @@ def _environment() -> Environment:
 def page(template: str, values: Mapping[str, Any]) -> str:
     """Fill a template with values; stylesheet and headings are added."""
     stylesheet = (files("reports") / "templates" / "style.css").read_text(encoding="utf-8")
-    return _environment().get_template(template).render(stylesheet=stylesheet, text=HEADINGS, **values)
+    given = {"stylesheet": stylesheet, "text": HEADINGS, "lang": "en", **values}
+    return _environment().get_template(template).render(given)

@@ -141,6 +141,7 @@ def interval_line(given: Given) -> Markup:
     def written(value: float) -> str:
         return say.latent_heat(value, design.standard_uncertainty_percent)
 
+    accepted = say.text("accepted value")
     parts = [
         Markup('<path class="line" d="M20 40H620"/>'),
         Markup('<rect class="interval" x="{x:.1f}" y="28" width="{w:.1f}" height="24"/>').format(
@@ -150,7 +151,7 @@ def interval_line(given: Given) -> Markup:
         Markup('<path class="true" d="M{x:.1f} 18V62"/>').format(x=place(true)),
         _written(place(ends[0]), 70, written(ends[0])),
         _written(place(ends[1]), 70, written(ends[1])),
-        _written(place(true), 13, f"{say.text('accepted value')} {written(true)}"),
+        _written(place(true), 13, f"{accepted} {written(true)}"),
     ]
     alt = say.text(
         "Results from {low} to {high} are to be expected, about {expected}; the accepted value is {true}.",
