@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import special
 
 from design.expectation import Sample, standard_draws
 from design.plan import Trial
@@ -16,8 +17,8 @@ from design.stability import TIE
 
 FloatArray = NDArray[np.float64]
 
-DEGREE = 5
-"""Degree of the polynomial in the rank of the trial's result by which expectations are found."""
+DEGREE = 4
+"""Degree of the polynomial in the trial's result by which expectations are found."""
 
 
 @dataclass(frozen=True)
@@ -120,8 +121,9 @@ def worth(
     -----
     The loss of a design is its mean square error given the shared knowledge. Without the trial the choice is the
     design of least expected loss; with it, that of least expected loss given its result. The difference of the two
-    root mean squares is the value of choosing. Expectations given the result are regressions on a polynomial in its
-    rank [1]_. A corrected design's error falls by what the result explains of it.
+    root mean squares is the value of choosing. Expectations given the result are regressions on the result [1]_, here
+    on polynomials in its normal score; each half of the draws is judged by what was fitted to the other half, so that
+    noise is worth nothing. A corrected design's error falls by what the result explains of it.
 
     References
     ----------
@@ -131,18 +133,18 @@ def worth(
     losses = errors**2 + scatter[:, None]
     before = float(losses.mean(axis=1).min())
     basis = _basis(result)
-    chosen = float(_expected(losses, basis).min(axis=0).mean())
+    chosen = _expected(losses, basis).argmin(axis=0)
     explained = _expected(errors, basis) - errors.mean(axis=1, keepdims=True)
     better = (errors - np.where(corrected[:, None], explained, 0.0)) ** 2 + scatter[:, None]
-    both = float(_expected(better, basis).min(axis=0).mean())
+    both = _expected(better, basis).argmin(axis=0)
+    draws = np.arange(result.size)
     best = losses <= losses.min(axis=0) + TIE
-    chances = _expected(best / best.sum(axis=0), basis)
     return Trial(
         trial=trial,
         informs=informs,
-        choosing_percent=_gain(before, chosen),
-        correcting_percent=_gain(before, both),
-        best_probability=float(np.clip(chances.max(axis=0).mean(), 0.0, 1.0)),
+        choosing_percent=_gain(before, float(losses[chosen, draws].mean())),
+        correcting_percent=_gain(before, float(better[both, draws].mean())),
+        best_probability=float((best / best.sum(axis=0))[chosen, draws].mean()),
     )
 
 
@@ -153,15 +155,20 @@ def _gain(before: float, after: float) -> float:
 
 
 def _basis(result: FloatArray) -> FloatArray:
-    """Orthonormal polynomials in the rank of the result, shape (trials, ``DEGREE`` + 1)."""
-    ranks = np.empty(result.size)
-    ranks[np.argsort(result, kind="stable")] = (np.arange(result.size) + 0.5) / result.size
-    return np.asarray(np.linalg.qr(np.polynomial.legendre.legvander(2.0 * ranks - 1.0, DEGREE))[0])
+    """Polynomials in the normal score of the result's rank, shape (trials, ``DEGREE`` + 1)."""
+    scores = np.empty(result.size)
+    scores[np.argsort(result, kind="stable")] = special.ndtri((np.arange(result.size) + 0.5) / result.size)
+    return np.asarray(np.polynomial.hermite_e.hermevander(scores, DEGREE))
 
 
 def _expected(values: FloatArray, basis: FloatArray) -> FloatArray:
-    """Expectation of each row given the result, in every draw."""
-    return np.asarray((values @ basis) @ basis.T)
+    """Expectation of each row given the result: in each half of the draws as fitted to the other half."""
+    expected = np.empty_like(values)
+    for half in (0, 1):
+        here, there = slice(half, None, 2), slice(1 - half, None, 2)
+        fitted = np.linalg.lstsq(basis[there], values[:, there].T, rcond=None)[0]
+        expected[:, here] = (basis[here] @ fitted).T
+    return expected
 
 
 def _result(kind: TrialKind, appraisal: Appraisal, sample: Sample, place: int) -> FloatArray | None:
