@@ -294,7 +294,7 @@ def _dials(situation: Situation) -> tuple[Dial, ...]:
         Dial("power", numbered("P_set", place + 1), float(power), _round(0.25 * power), _round(2.0 * power))
         for place, power in enumerate(powers)
     ]
-    dials.append(Dial("mass", "mass", mass, _round(min(0.02, 0.5 * mass)), _round(max(0.6, 1.5 * mass))))
+    dials.append(Dial("mass", "mass", mass, _round(min(0.02, 0.5 * mass)), _round(2.5 * mass)))
     if hardware.loss > 0.0:
         dials.append(
             Dial("loss", "loss", hardware.loss, 0.0, _round(max(60.0, 3.0 * hardware.loss)), "even", "loss_taken_off")

@@ -9,7 +9,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from budget.propagation import propagate
-from reports import rounding
+from reports.languages import ENGLISH, Language
 from reports.tables import Column, Table, table
 from reports.wording_what_if import DIAL_NOTES, DIALS, FOLLOWS, LIMITS, RANKING, WHAT_IF
 
@@ -102,17 +102,17 @@ class LiveParts:
     style: str
 
 
-def live_parts(plan: Plan, bench: Bench, ranking: Table) -> LiveParts:
+def live_parts(plan: Plan, bench: Bench, ranking: Table, say: Language = ENGLISH) -> LiveParts:
     """Prepare everything on the plan page that needs scripts; the page reads well without them."""
     return LiveParts(
-        what_if=what_if_section(plan, bench),
-        ranking_data=ranking_data(ranking, plan.currency),
+        what_if=what_if_section(plan, bench, say),
+        ranking_data=ranking_data(ranking, plan.currency, say),
         ranking_script=asset("ranking_table.js"),
         style=asset("what_if.css"),
     )
 
 
-def what_if_section(plan: Plan, bench: Bench) -> WhatIfSection | None:
+def what_if_section(plan: Plan, bench: Bench, say: Language = ENGLISH) -> WhatIfSection | None:
     """
     Prepare the section for the recommended design.
 
@@ -127,24 +127,29 @@ def what_if_section(plan: Plan, bench: Bench) -> WhatIfSection | None:
     if design is None or not on_shelves(bench, design.items):
         return None
     found = what_if(bench, design)
-    dials = tuple(_dial(dial, found) for dial in found.dials)
+    dials = tuple(_dial(dial, found, say) for dial in found.dials)
     return WhatIfSection(
         dials=dials,
         follow=any(dial.follower for dial in found.dials),
-        result=result_table(found),
-        limits=limits_table(found),
-        data=as_script_data(record(found, dials)),
+        result=result_table(found, say),
+        limits=limits_table(found, say),
+        data=as_script_data(record(found, dials, say)),
         script=asset("equations.js") + asset("what_if_chart.js") + asset("what_if.js"),
-        words=WHAT_IF,
-        first_order=_first_order(design),
+        words=words_in(WHAT_IF, say),
+        first_order=_first_order(design, say),
     )
 
 
-def ranking_data(ranking: Table, currency: str) -> str:
+def ranking_data(ranking: Table, currency: str, say: Language = ENGLISH) -> str:
     """Raw cells of the ranking as JSON, so that scripts sort by numbers and not by what is printed."""
-    words = {**RANKING, "price": RANKING["price"].format(currency=currency)}
+    words = {**words_in(RANKING, say), "price": say.text(RANKING["price"], currency=currency)}
     price = next(place for place, column in enumerate(ranking.columns) if column.key == "price")
     return as_script_data({"rows": ranking.rows, "price": price, "words": words})
+
+
+def words_in(words: Mapping[str, str], say: Language) -> dict[str, str]:
+    """Translate words; what stands in braces is left to be filled in."""
+    return {key: say.text(message) for key, message in words.items()}
 
 
 def asset(name: str) -> str:
@@ -165,16 +170,16 @@ def as_script_data(value: Any) -> str:
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
-def record(found: WhatIf, dials: tuple[dict[str, Any], ...]) -> dict[str, Any]:
+def record(found: WhatIf, dials: tuple[dict[str, Any], ...], say: Language = ENGLISH) -> dict[str, Any]:
     """Put the model with its dials, limits and words into plain dictionaries and lists."""
     return {
-        "model": {**model_record(found.model), "partners": dict(found.partners)},
+        "model": {**model_record(found.model, say), "partners": dict(found.partners)},
         "reference": "L_ref",
         "dials": dials,
         "follows": [{"symbol": symbol, **_shown(symbol)} for symbol in FOLLOWS if symbol in _steps(found.model)],
         "limits": [
             {
-                "label": LIMITS[allowance.key],
+                "label": say.text(LIMITS[allowance.key]),
                 "value": allowance.value,
                 "bound": allowance.bound,
                 "at_least": allowance.at_least,
@@ -184,12 +189,12 @@ def record(found: WhatIf, dials: tuple[dict[str, Any], ...]) -> dict[str, Any]:
         ],
         "steam": [symbol for symbol in _steps(found.model) if symbol.startswith("steam_power_")],
         "tolerance": TOLERANCE,
-        "decimal_mark": ".",
-        "words": dict(WHAT_IF),
+        "decimal_mark": say.decimal_mark,
+        "words": words_in(WHAT_IF, say),
     }
 
 
-def model_record(model: MeasurementModel) -> dict[str, Any]:
+def model_record(model: MeasurementModel, say: Language = ENGLISH) -> dict[str, Any]:
     """
     Put a measurement model into plain dictionaries and lists, equations as the text that is evaluated.
 
@@ -197,6 +202,8 @@ def model_record(model: MeasurementModel) -> dict[str, Any]:
     ----------
     model : MeasurementModel
         Model with its inputs.
+    say : Language
+        Of the inputs' names.
 
     Returns
     -------
@@ -212,7 +219,7 @@ def model_record(model: MeasurementModel) -> dict[str, Any]:
         "inputs": [
             {
                 "symbol": symbol,
-                "name": quantity.name,
+                "name": say.text(quantity.name),
                 "estimate": quantity.distribution.mean,
                 "uncertainty": quantity.distribution.standard_uncertainty,
                 "neutral": quantity.neutral,
@@ -228,39 +235,49 @@ def model_record(model: MeasurementModel) -> dict[str, Any]:
     }
 
 
-def result_table(found: WhatIf) -> Table:
+def result_table(found: WhatIf, say: Language = ENGLISH) -> Table:
     """First-order result at the recommended setting, and what the setting comes to."""
     propagation, values = propagate(found.model), at_plan(found.model)
     reference = values["L_ref"]
     bias, spread = propagation.estimate / reference - 1.0, propagation.standard_uncertainty / reference
     rows: list[tuple[str, str]] = [
         (
-            WHAT_IF["expected"],
-            rounding.with_uncertainty(propagation.estimate / 1000, propagation.standard_uncertainty / 1000, "kJ/kg"),
+            say.text(WHAT_IF["expected"]),
+            say.with_uncertainty(propagation.estimate / 1000, propagation.standard_uncertainty / 1000, "kJ/kg"),
         ),
-        (WHAT_IF["bias"], rounding.signed_percent(100 * bias)),
-        (WHAT_IF["uncertainty"], rounding.percent(100 * spread)),
-        (WHAT_IF["rms"], rounding.percent(100 * math.hypot(bias, spread))),
+        (say.text(WHAT_IF["bias"]), say.signed_percent(100 * bias)),
+        (say.text(WHAT_IF["uncertainty"]), say.percent(100 * spread)),
+        (say.text(WHAT_IF["rms"]), say.percent(100 * math.hypot(bias, spread))),
     ]
-    rows += [(label, written(symbol, values[symbol])) for symbol, label in FOLLOWS.items() if symbol in values]
-    columns = (Column("quantity", WHAT_IF["quantity"]), Column("recommended", WHAT_IF["recommended"]))
-    return table("what_if", WHAT_IF["result"], columns, rows)
+    rows += [
+        (say.text(label), written(symbol, values[symbol], say)) for symbol, label in FOLLOWS.items() if symbol in values
+    ]
+    columns = (
+        Column("quantity", say.text(WHAT_IF["quantity"])),
+        Column("recommended", say.text(WHAT_IF["recommended"])),
+    )
+    return table("what_if", say.text(WHAT_IF["result"]), columns, rows)
 
 
-def limits_table(found: WhatIf) -> Table:
+def limits_table(found: WhatIf, say: Language = ENGLISH) -> Table:
     """Limits with what is allowed, and where the recommended setting stands."""
     values = at_plan(found.model)
     rows = [
-        (LIMITS[one.key], allowed(one, values), written(one.key, values[one.value]), state(one, values))
+        (
+            say.text(LIMITS[one.key]),
+            allowed(one, values, say),
+            written(one.key, values[one.value], say),
+            state(one, values, say),
+        )
         for one in found.allowances
     ]
     columns = (
-        Column("limit", WHAT_IF["limit"]),
-        Column("allowed", WHAT_IF["allowed"]),
-        Column("recommended", WHAT_IF["recommended"]),
-        Column("state", WHAT_IF["state"]),
+        Column("limit", say.text(WHAT_IF["limit"])),
+        Column("allowed", say.text(WHAT_IF["allowed"])),
+        Column("recommended", say.text(WHAT_IF["recommended"])),
+        Column("state", say.text(WHAT_IF["state"])),
     )
-    return table("what_if_limits", WHAT_IF["limits"], columns, rows)
+    return table("what_if_limits", say.text(WHAT_IF["limits"]), columns, rows)
 
 
 def at_plan(model: MeasurementModel) -> dict[str, float]:
@@ -269,23 +286,23 @@ def at_plan(model: MeasurementModel) -> dict[str, float]:
     return {**model.estimates, **steps}
 
 
-def allowed(allowance: Allowance, values: Mapping[str, float]) -> str:
+def allowed(allowance: Allowance, values: Mapping[str, float], say: Language = ENGLISH) -> str:
     """Write what a limit allows."""
     form = WHAT_IF["at_least"] if allowance.at_least else WHAT_IF["at_most"]
-    return form.format(bound=written(allowance.key, values[allowance.bound]))
+    return say.text(form, bound=written(allowance.key, values[allowance.bound], say))
 
 
-def state(allowance: Allowance, values: Mapping[str, float]) -> str:
+def state(allowance: Allowance, values: Mapping[str, float], say: Language = ENGLISH) -> str:
     """Say whether a limit is kept."""
     value, bound = values[allowance.value], values[allowance.bound]
     excess = bound - value if allowance.at_least else value - bound
-    return WHAT_IF["broken" if excess > TOLERANCE * abs(bound) else "kept"]
+    return say.text(WHAT_IF["broken" if excess > TOLERANCE * abs(bound) else "kept"])
 
 
-def written(key: str, value: float) -> str:
+def written(key: str, value: float, say: Language = ENGLISH) -> str:
     """Write a quantity in the unit in which it is shown."""
     shown = SHOWN[key]
-    return rounding.in_unit(value * shown.factor, shown.unit, shown.digits)
+    return say.in_unit(value * shown.factor, shown.unit, shown.digits)
 
 
 def _steps(model: MeasurementModel) -> list[str]:
@@ -297,7 +314,7 @@ def _shown(key: str) -> dict[str, Any]:
     return {"factor": shown.factor, "unit": shown.unit, "digits": shown.digits}
 
 
-def _dial(dial: Dial, found: WhatIf) -> dict[str, Any]:
+def _dial(dial: Dial, found: WhatIf, say: Language) -> dict[str, Any]:
     """One dial as template and script take it."""
     powers = sum(other.kind == "power" for other in found.dials)
     key: str = dial.kind
@@ -305,8 +322,8 @@ def _dial(dial: Dial, found: WhatIf) -> dict[str, Any]:
         key = f"power_{1 if dial.symbol == 'P_set' else dial.symbol.removeprefix('P_set_')}"
     shown = SHOWN[dial.kind]
     idle = (dial.kind == "mass" and not found.whole_counts) or (dial.kind == "repeats" and powers == 1)
-    note = "" if idle else DIAL_NOTES[dial.kind]
-    label = DIALS.get(key, DIALS["power"])
+    note = "" if idle else say.text(DIAL_NOTES[dial.kind])
+    label = say.text(DIALS.get(key, DIALS["power"]))
     return {
         "symbol": dial.symbol,
         "label": f"{label}, {shown.unit}" if shown.unit else label,
@@ -348,9 +365,10 @@ def _even_step(least: float) -> float:
     return float(f"{next(factor for factor in (1.0, 2.0, 5.0, 10.0) if factor * power >= least) * power:.3g}")
 
 
-def _first_order(design: RankedDesign) -> str:
-    return WHAT_IF["first_order"].format(
-        bias=rounding.signed_percent(design.bias_percent),
-        uncertainty=rounding.percent(design.standard_uncertainty_percent),
-        rms=rounding.percent(design.rms_error_percent),
+def _first_order(design: RankedDesign, say: Language) -> str:
+    return say.text(
+        WHAT_IF["first_order"],
+        bias=say.signed_percent(design.bias_percent),
+        uncertainty=say.percent(design.standard_uncertainty_percent),
+        rms=say.percent(design.rms_error_percent),
     )
