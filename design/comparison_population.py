@@ -17,7 +17,7 @@ from design.hardware import Conditions, conditions_of
 from design.kit import Balance, Heater, Jacket, Kit, Meter, Vessel
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
-from design.setup import Setup, obstacles, rms_error, situation_for
+from design.setup import Setup, errors_in, obstacles, rms, situation_for
 from design.water import pressure_at_altitude
 
 FloatArray = NDArray[np.float64]
@@ -32,19 +32,52 @@ KWH = 3.6e6
 LONG_LESSON = 24 * 3600.0
 """Lesson of the population: time is shown, not limited. [s]"""
 
-DRAWN: tuple[tuple[str, str], ...] = (
-    ("heater", "0.3 to 2.5 kW, evenly in the logarithm; held from a stand in 4 of 5 kits; 1 or 2 stems of 6 to 10 mm"),
-    ("vessel", "0.6 to 2.5 L, evenly in the logarithm; height 1.2 to 1.6 times the diameter; glass; bare in 3 of 5"),
-    ("jacket", "cork or foam of 10, 20 or 30 mm where there is one"),
-    ("meter", "disk of 75 to 600 rev/kWh, pulses of 800 to 3200 per kWh, or display steps of 1, 10 or 100 Wh"),
-    ("meter's limits of error", "1, 2 or 3 % either way"),
-    ("balance", "display of 0.1, 0.2, 0.5, 1 or 2 g; repeatability half a step to one, linearity one to three steps"),
-    ("mass step", "50 to 300 g, evenly in the logarithm, one run or three"),
-    ("supply", "tolerance 3 to 9 %"),
-    ("room", "0 to 1500 m above sea level, 16 to 26 °C"),
-    ("losses, carry-over, noise", "as calculated for each kit, with the spread of the evidence table"),
-)
-"""What is drawn and from what: judgement about schools' cupboards, not a survey."""
+STRONGEST_POWER = 2500.0
+"""Strongest heater of the population, where the circuit bears it. [W]"""
+POWER_SHARES = (0.12, 1.0)
+"""Range of the powers, over the strongest."""
+VESSEL_SHARES = (0.25, 1.0)
+"""Range of the capacities, in litres a kilowatt of the strongest."""
+STEP_SHARES = (0.06, 0.25)
+"""Range of the mass steps, over the water that the vessel holds."""
+DEPTH_SHARES = (0.25, 0.45)
+"""Range of the depth that covers the element, over the height of the vessel."""
+
+
+def strongest_power(bench: Bench) -> float:
+    """Strongest heater that the circuit of a bench bears, within reason. [W]"""
+    return min(STRONGEST_POWER, bench.supply.voltage * bench.supply.current_limit / bench.lesson.groups)
+
+
+def drawn_from(bench: Bench) -> tuple[tuple[str, str], ...]:
+    """
+    Say what is drawn, and from what: judgement about schools' cupboards, not a survey.
+
+    Parameters
+    ----------
+    bench : Bench
+        Whose circuit limits the power.
+
+    Returns
+    -------
+    tuple of (str, str)
+        Quantity and distribution, in words.
+    """
+    strongest = strongest_power(bench)
+    powers = " to ".join(f"{strongest * share:.0f}" for share in POWER_SHARES)
+    capacities = " to ".join(f"{strongest / 1000.0 * share:.2g}" for share in VESSEL_SHARES)
+    return (
+        ("heater", f"{powers} W, evenly in the logarithm; from a stand in 4 of 5 kits; 1 or 2 stems of 6 to 10 mm"),
+        ("vessel", f"{capacities} L, evenly in the logarithm; 1.2 to 1.6 times as high as wide; glass; bare in 3 of 5"),
+        ("jacket", "cork of 10, 20 or 30 mm where there is one"),
+        ("meter", "disk of 75 to 600 rev/kWh, pulses of 800 to 3200 per kWh, or display steps of 1, 10 or 100 Wh"),
+        ("meter's limits of error", "1, 2 or 3 % either way"),
+        ("balance", "display of 0.1, 0.2, 0.5, 1 or 2 g; repeatability half a step to one, linearity one to three"),
+        ("mass step", "6 to 25 % of the vessel's capacity, evenly in the logarithm; one run or three"),
+        ("supply", "tolerance 3 to 9 %"),
+        ("room", "0 to 1500 m above sea level, 16 to 26 °C"),
+        ("losses, carry-over, noise", "as calculated for each kit, with the spread of the table of evidence"),
+    )
 
 
 @dataclass(frozen=True)
@@ -132,14 +165,15 @@ def population_of(bench: Bench, seed: int, sample: Sample, progress: Progress, k
     while len(rows) < kits and drawn < MOST_DRAWS * kits:
         drawn += 1
         conditions, usual = _drawn(bench, generator)
-        if obstacles(situation_for(conditions, usual), usual.procedure):
+        own = _error(conditions, usual, sample)
+        if not np.isfinite(own):
             continue
-        rows.append([rms_error(conditions, usual, sample), *(_error(conditions, usual, way, sample) for way in ways)])
+        rows.append([own, *(_error(conditions, way[3](conditions, usual), sample) for way in ways)])
         progress("drawing plausible kits", len(rows), kits)
     errors = np.array(rows).reshape(-1, len(ways) + 1)
     standings = [_standing(way, errors, column, len(_procedure_ways())) for column, way in enumerate(ways, start=1)]
     count = len(_procedure_ways())
-    return Population(len(rows), drawn, seed, DRAWN, tuple(standings[:count]), tuple(standings[count:]))
+    return Population(len(rows), drawn, seed, drawn_from(bench), tuple(standings[:count]), tuple(standings[count:]))
 
 
 def _procedure_ways() -> list[Way]:
@@ -163,12 +197,14 @@ def _usual_procedure() -> Procedure:
     return procedure_named("fixed-mass-restart")
 
 
-def _error(conditions: Conditions, usual: Setup, way: Way, sample: Sample) -> float:
+def _error(conditions: Conditions, setup: Setup | None, sample: Sample) -> float:
     """Rms error of a method on a kit; not a number where it cannot be used."""
-    setup = way[3](conditions, usual)
-    if setup is None or obstacles(situation_for(conditions, setup), setup.procedure):
+    if setup is None:
         return float("nan")
-    return rms_error(conditions, setup, sample)
+    situation = situation_for(conditions, setup)
+    if obstacles(situation, setup.procedure):
+        return float("nan")
+    return rms(errors_in(situation, setup, sample))
 
 
 def _standing(way: Way, errors: FloatArray, column: int, procedures: int) -> Standing:
@@ -241,16 +277,21 @@ def _drawn(bench: Bench, generator: np.random.Generator) -> tuple[Conditions, Se
         search=SearchRange(),
         knowledge={},
     )
-    vessel = _vessel(generator)
-    heater = _heater(generator, bench.supply.voltage)
+    strongest = strongest_power(bench)
+    vessel = _vessel(generator, strongest)
+    heater = _heater(generator, strongest, vessel, bench.supply.voltage)
     kit = Kit(_balance(generator), _meter(generator), heater, vessel, LIKE_MASSES)
-    mass = float(np.exp(generator.uniform(np.log(0.05), np.log(0.3))))
+    mass = vessel.capacity * 1000.0 * _evenly_in_logarithm(generator, *STEP_SHARES)
     repeats = int(generator.choice([1, 3]))
     return conditions_of(changed), Setup(kit, _usual_procedure(), "none", (heater.power,), mass, repeats)
 
 
-def _vessel(generator: np.random.Generator) -> Vessel:
-    capacity = float(np.exp(generator.uniform(np.log(0.6e-3), np.log(2.5e-3))))
+def _evenly_in_logarithm(generator: np.random.Generator, low: float, high: float) -> float:
+    return float(np.exp(generator.uniform(np.log(low), np.log(high))))
+
+
+def _vessel(generator: np.random.Generator, strongest: float) -> Vessel:
+    capacity = 1e-6 * strongest * _evenly_in_logarithm(generator, *VESSEL_SHARES)
     slimness = float(generator.uniform(1.2, 1.6))
     diameter = (4.0 * 1.15 * capacity / (pi * slimness)) ** (1.0 / 3.0)
     lagged = bool(generator.random() < 0.4)
@@ -267,15 +308,15 @@ def _vessel(generator: np.random.Generator) -> Vessel:
     )
 
 
-def _heater(generator: np.random.Generator, voltage: float) -> Heater:
+def _heater(generator: np.random.Generator, strongest: float, vessel: Vessel, voltage: float) -> Heater:
     return Heater(
         name="heater",
-        power=float(np.exp(generator.uniform(np.log(300.0), np.log(2500.0)))),
+        power=strongest * _evenly_in_logarithm(generator, *POWER_SHARES),
         rated_voltage=voltage,
         tolerance=float(generator.choice([0.05, 0.10])),
         stem_diameter=float(generator.uniform(0.006, 0.010)),
         stems=int(generator.choice([1, 2])),
-        minimum_depth=float(generator.uniform(0.03, 0.07)),
+        minimum_depth=vessel.height * float(generator.uniform(*DEPTH_SHARES)),
         held_by="stand" if generator.random() < 0.8 else "vessel",
         flex=float(generator.uniform(1.0, 2.0)),
     )

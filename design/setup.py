@@ -106,13 +106,23 @@ def terms_for(situation: Situation, setup: Setup, trial: Trial = AS_BELIEVED) ->
 
 def errors_of(conditions: Conditions, setup: Setup, sample: Sample, trial: Trial = AS_BELIEVED) -> FloatArray:
     """Relative error of the value that a setup reports, on the shared sample; shape (trials,)."""
-    terms = terms_for(situation_for(conditions, setup, trial), setup, trial)
+    return errors_in(situation_for(conditions, setup, trial), setup, sample, trial)
+
+
+def errors_in(situation: Situation, setup: Setup, sample: Sample, trial: Trial = AS_BELIEVED) -> FloatArray:
+    """The same where the situation is worked out already; shape (trials,)."""
+    terms = terms_for(situation, setup, trial)
     return np.asarray(relative_errors(program_of(setup.procedure, setup.correction), terms, sample)[0])
 
 
 def rms_error(conditions: Conditions, setup: Setup, sample: Sample, trial: Trial = AS_BELIEVED) -> float:
     """Root mean square of the relative error. [1]"""
-    return float(np.sqrt(np.mean(np.square(errors_of(conditions, setup, sample, trial)))))
+    return rms(errors_of(conditions, setup, sample, trial))
+
+
+def rms(errors: FloatArray) -> float:
+    """Root mean square."""
+    return float(np.sqrt(np.mean(np.square(errors))))
 
 
 def model_for(conditions: Conditions, setup: Setup) -> MeasurementModel:

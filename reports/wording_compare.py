@@ -71,6 +71,7 @@ COMPARE: Mapping[str, str] = MappingProxyType(
         "best": "Of the procedures on this kit, “{best}” has the smallest rms error, {error}; as it is done today "
         "the rms error is {today}.",
         "gain": "Of single changes to today’s way, {change} gains most: the rms error falls from {today} to {error}.",
+        "scatter": "{changes} would add more scatter than the bias that it takes away.",
         "traps": "Changed alone, {changes} would make the uncorrected value worse: each takes away an error that now "
         "hides part of another. What such a change is worth shows only once losses are corrected for.",
         "overtakes": "Over {quantity}, “{below}” is better below {value} and “{above}” above.",
@@ -189,11 +190,16 @@ def possible(methods: tuple[Method, ...]) -> list[Method]:
 
 def _traps(comparison: Comparison, single: list[Method]) -> list[str]:
     """Improvements that make the uncorrected value worse."""
-    usual = comparison.usual.rms_error_percent
-    if comparison.usual.correction != "none":
-        return []
-    worse = [IMPROVEMENTS[method.key] for method in single if method.rms_error_percent > 1.005 * usual]
-    return [COMPARE["traps"].format(changes=wording.joined(worse))] if worse else []
+    usual = comparison.usual
+    worse = [method for method in single if method.rms_error_percent > 1.005 * usual.rms_error_percent]
+    biased = [method for method in worse if abs(method.bias_percent) > abs(usual.bias_percent)]
+    hidden = [IMPROVEMENTS[method.key] for method in biased] if usual.correction == "none" else []
+    scattered = [IMPROVEMENTS[method.key] for method in worse if method not in biased]
+    sentences = [COMPARE["traps"].format(changes=wording.joined(hidden))] if hidden else []
+    if scattered:
+        changes = wording.joined(scattered)
+        sentences.append(COMPARE["scatter"].format(changes=changes[0].upper() + changes[1:]))
+    return sentences
 
 
 def _wins(comparison: Comparison) -> list[str]:

@@ -172,9 +172,11 @@ def _letters(axes: Any, sweep: Sweep) -> None:
                   weight="bold", color=colours()[STYLES[place][0]])  # fmt: skip
 
 
-def population(comparison: Comparison) -> Figure:
-    """Draw how often each procedure and improvement beats the usual way, with its interval."""
+def population(comparison: Comparison) -> Figure | None:
+    """Draw how often each procedure beats the usual way, with its interval; nothing where no kit could be drawn."""
     shown = [one for one in comparison.population.procedures if one.possible and not _is_usual(one)]
+    if not shown:
+        return None
     alt = (
         f"Share of {comparison.population.kits} plausible kits on which each method beats the usual way: "
         + "; ".join(

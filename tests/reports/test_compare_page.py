@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import html5lib
@@ -159,7 +160,20 @@ def test_every_pair_of_methods_crosses_or_is_said_not_to(found: Comparison) -> N
 def test_figures_tell_their_numbers_in_words(found: Comparison) -> None:
     assert "two powers" in methods(found).alt
     assert "is better below" in crossing(found.crossings[0]).alt
-    assert "%" in population(found).alt
+    drawn = population(found)
+    assert drawn is not None
+    assert "%" in drawn.alt
+
+
+def test_where_no_plausible_kit_can_be_drawn_the_page_does_without(found: Comparison) -> None:
+    nobody = replace(found.population, kits=0, procedures=tuple(
+        replace(one, possible=0, wins=0, best=0, interval=(0.0, 1.0)) for one in found.population.procedures
+    ))  # fmt: skip
+    lonely = replace(found, population=nobody)
+
+    assert population(lonely) is None
+    assert "plausible kits" not in " ".join(decision(lonely))
+    html5lib.HTMLParser(strict=True).parse(compare_page(lonely, ORIGIN))
 
 
 def test_the_command_writes_a_whole_report_and_says_what_it_found(
