@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from budget.equation import compile_program
 from design.bench import Bench
 from design.errors import DesignError
+from design.evidence import default
 from design.expectation import Aim, Sample, program_of, relative_errors
 from design.hardware import conditions_of
 from design.plan import RankedDesign
@@ -20,7 +21,7 @@ from design.screening import Branch
 from design.situation import Situation
 from design.terms import at_means
 from design.virtual_run.playing import Played, play
-from design.virtual_run.script import Script, script_of
+from design.virtual_run.script import COOLING_AFTER, Script, script_of
 from design.virtual_run.tally import Tally, Written, tally, written
 
 FloatArray = NDArray[np.float64]
@@ -231,7 +232,8 @@ def cooled_losses(situation: Situation, sheet: Written) -> FloatArray:
     hardware, conditions = situation.hardware, situation.conditions
     vapour = (1.0 - hardware.stem) * conditions.buoyancy
     height = situation.kit.vessel.height - float(situation.levels.last_freeboard[0])
-    left = height * hardware.area * conditions.water.liquid_density
+    steamed = default("heater_off_evaporation") * COOLING_AFTER
+    left = hardware.area * (height * conditions.water.liquid_density - steamed)
     losses = np.full(sheet.time.shape[0], np.nan)
     for row in np.flatnonzero(np.isfinite(sheet.time).all(axis=1)):
         mass = sheet.mass[row, columns]

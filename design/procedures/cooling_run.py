@@ -15,6 +15,21 @@ FloatArray = NDArray[np.float64]
 LOSS_EXPONENT = 1.25
 """Growth of the heat loss with the temperature difference to the room: free convection and radiation together."""
 
+MIDDLE_BELOW_BOIL = 6.5
+"""How far the middle of a cooling run lies below the boiling point: about from 97 to 90 °C. [K] (common practice)"""
+
+
+def scale_to_boil(boiling_point: float, room: float) -> float:
+    """
+    Factor by which a loss seen in the middle of a cooling run is scaled to the boiling point.
+
+    Examples
+    --------
+    >>> round(scale_to_boil(373.15, 293.15), 3)
+    1.112
+    """
+    return float((1.0 - MIDDLE_BELOW_BOIL / (boiling_point - room)) ** -LOSS_EXPONENT)
+
 
 @dataclass(frozen=True)
 class CoolingRun:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from budget.distributions import Constant, Distribution, Normal, Rectangular, Triangular
 from design.evidence import default, evidence
 from design.kit import Balance
+from design.procedures.cooling_run import scale_to_boil
 from design.procedures.face import Correction, Result, Steps
 from design.situation import Situation
 from design.terms import InputTerm, default_distribution, estimate_of, setting
@@ -125,11 +126,13 @@ def _losses(situation: Situation) -> tuple[InputTerm, ...]:
 def _cooling(situation: Situation) -> tuple[InputTerm, ...]:
     """What a cooling run adds: its own error, the wall that it misses, and the two readings of the balance."""
     observer, balance = situation.conditions.bench.observer, situation.kit.balance
-    heat = situation.conditions.water.latent_heat / default("cooling_observed")
+    water, room = situation.conditions.water, situation.conditions.room_temperature
+    scale = scale_to_boil(water.boiling_point, room)
+    heat = scale * water.latent_heat / default("cooling_observed")
     freeboard, cooling = evidence("freeboard_share"), evidence("cooling_balance")
-    vapour = default("heater_off_evaporation") * situation.hardware.area * situation.conditions.water.latent_heat
+    vapour = scale * default("heater_off_evaporation") * situation.hardware.area * water.latent_heat
     return (
-        setting("Q_vapour", "heat that vapour takes with the heater off", "W", vapour),
+        setting("Q_vapour", "heat that vapour takes with the heater off, scaled like the loss", "W", vapour),
         InputTerm(
             "f_freeboard", "share of the wall loss that the cooling run misses", "1",
             default_distribution("freeboard_share"), np.ones(()), freeboard.source, 0.0,
