@@ -102,7 +102,7 @@ def school_percent(given: Given, group: SampleGroup, rules: SchoolRules) -> floa
     has the division of the balance and, where masses are put on, their accuracy. At two powers the differences count.
     """
     parts = [_run_percent(given, run, rules) for run in group.runs]
-    repeats = 100 * repeats_uncertainty(group.values, rules) / group.mean
+    repeats = 100 * repeats_uncertainty(group.values, rules) / abs(group.mean)
     return rules.coverage_factor * max(*parts, repeats)
 
 
@@ -112,7 +112,7 @@ def _run_percent(given: Given, run: tuple[SampleRun, ...], rules: SchoolRules) -
     mass = run[0].mass - (last.mass if last else 0.0)
     of_energy = combined([_energy_uncertainty(given, reading, rules) for reading in run], rules)
     of_mass = combined([_mass_uncertainty(given, reading, rules) for reading in run], rules)
-    return 100 * combined([of_energy / energy, of_mass / mass], rules)
+    return 100 * combined([abs(of_energy / energy), abs(of_mass / mass)], rules)
 
 
 def _energy_uncertainty(given: Given, reading: SampleRun, rules: SchoolRules) -> float:

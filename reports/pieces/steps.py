@@ -15,8 +15,8 @@ def student_steps(given: Given) -> tuple[str, ...]:
 
 
 def powers(given: Given) -> str:
-    """Write the power, or the powers in the order in which they are used."""
-    return given.say.listed([given.say.power(power) for power in given.design.powers_W])
+    """Write the power, or the powers in the order of use: the lowest first, while there is most water."""
+    return given.say.listed([given.say.power(power) for power in sorted(given.design.powers_W)])
 
 
 def _opening(given: Given) -> tuple[str, ...]:
@@ -94,12 +94,12 @@ def _two_powers(given: Given) -> tuple[str, ...]:
     _ = given.say.text
     return (
         _(
-            "At the first power, start on a mark of the meter: write down meter, balance and clock together. After "
+            "At the lower power, start on a mark of the meter: write down meter, balance and clock together. After "
             "{time} write them down again, with the heater still on.",
             time=given.say.minutes(float(given.situation.runs.time[0]) / 60),
         ),
         _(
-            "Set the second power, let the water boil steadily for two minutes, and do the same for exactly the same "
+            "Set the higher power, let the water boil steadily for two minutes, and do the same for exactly the same "
             "time."
         ),
     )
@@ -114,7 +114,9 @@ def _series(given: Given) -> tuple[str, ...]:
         )
     ]
     if len(given.design.powers_W) > 1:
-        marks.append(_("Do the same at each power, after two minutes of steady boiling at that power."))
+        marks.append(
+            _("Do the same at each power, the lowest first, after two minutes of steady boiling at that power.")
+        )
     return tuple(marks)
 
 
@@ -144,11 +146,19 @@ def _closing(given: Given) -> tuple[str, ...]:
         "Have the heater switched off while it is still covered, and unplugged. Leave everything to cool before "
         "anyone moves it."
     )
+    cooling = (_cooling_run(given),) if given.design.correction == "cooling-run" else ()
     if given.design.repeats == 1:
-        return (last,)
+        return (*cooling, last)
     again = say.several(
         "Do {number} run in all.",
-        "Do {number} runs in all, one after the other, each from steady boiling.",
+        "Do {number} runs in all, one after the other without topping up, each from steady boiling.",
         given.design.repeats,
     )
-    return (again, last)
+    return (again, *cooling, last)
+
+
+def _cooling_run(given: Given) -> str:
+    return given.say.text(
+        "Cooling run, straight after the last reading: have the heater switched off and leave everything in its place. "
+        "Every minute, for about four minutes, write down clock, water temperature and balance together."
+    )

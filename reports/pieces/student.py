@@ -13,6 +13,8 @@ from reports.pieces.steps import student_steps
 
 SERIES_ROWS = 7
 """Rows for a series: the first reading and six steps."""
+COOLING_ROWS = 5
+"""Rows for a cooling run: at its start, and after each of about four minutes."""
 MOST_RUNS = 5
 """Rows that fit on the sheet; more runs go on paper."""
 
@@ -25,6 +27,7 @@ def values(given: Given) -> dict[str, Any]:
         "parts": apparatus_parts(given),
         "steps": student_steps(given),
         "results": results_table(given),
+        "cooling": cooling_table(given) if given.design.correction == "cooling-run" else None,
         "formulas": formulas(given),
         "questions": questions(given),
     }
@@ -49,13 +52,20 @@ def results_table(given: Given) -> Grid:
     return grid(_("Readings"), headings, rows, writing=True)
 
 
+def cooling_table(given: Given) -> Grid:
+    """Empty table of the cooling run."""
+    _ = given.say.text
+    headings = (_("Reading"), _("Time t / s"), _("Water temperature / °C"), _("Balance / g"))
+    return grid(_("Cooling run"), headings, [(str(number), "", "", "") for number in range(COOLING_ROWS)], writing=True)
+
+
 def _labels(given: Given) -> list[str]:
     if given.design.procedure == "series":
         return [str(number) for number in range(SERIES_ROWS)]
     powers = given.design.powers_W
     runs = min(given.design.repeats, MOST_RUNS)
     if len(powers) > 1:
-        return [f"{run + 1} · {given.say.power(power)}" for run in range(runs) for power in powers]
+        return [f"{run + 1} · {given.say.power(power)}" for run in range(runs) for power in sorted(powers)]
     return [str(number + 1) for number in range(max(runs, 2))]
 
 

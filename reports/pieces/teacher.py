@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from reports.names import quantity_name
 from reports.pieces.drawings import interval_line, lesson_bar, stage_names, swatch
 from reports.pieces.given import Given
 from reports.pieces.marking import SHORT_SIGNS
@@ -18,7 +19,7 @@ def values(given: Given) -> dict[str, Any]:
     """Fill the template of the teacher summary."""
     stages = stage_names(given.say, given.design.time_table)
     return {
-        "decision": decision(given.plan, given.design, kit_words(given.bench, given.design)),
+        "decision": decision(given.plan, given.design, kit_words(given.bench, given.design), given.say),
         "kit": kit_table(given),
         "stages": [(name, minutes, swatch(place)) for place, (name, minutes) in enumerate(stages)],
         "together": together(given),
@@ -88,7 +89,7 @@ def source_table(given: Given) -> Grid:
     rows = []
     for source in given.design.sources[:NAMED_SOURCES]:
         share = say.percent_of_share(source.share)
-        rows.append((say.text(source.quantity), share, say.signed_percent(source.bias_percent)))
+        rows.append((quantity_name(say, source.quantity), share, say.signed_percent(source.bias_percent)))
     return grid(
         _("What makes the result uncertain"),
         (_("Source"), _("Share of the variance"), _("Bias")),

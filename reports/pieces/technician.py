@@ -10,9 +10,6 @@ from reports.pieces.parts import BLANK, Grid, grid, role_name, sentence_start
 from reports.pieces.specification import ranges_of
 from reports.pieces.supply import LOW_VOLTAGE
 
-SPARE_WATER = 1.2
-"""Boiling water to have ready for topping up, over what boils away. (common practice, no source)"""
-
 
 def values(given: Given) -> dict[str, Any]:
     """Fill the template of the technician list."""
@@ -86,10 +83,6 @@ def amounts(given: Given) -> tuple[tuple[str, str], ...]:
                 level=say.in_unit(level * 1000, "mm"),
                 freeboard=say.in_unit(float(levels.first_freeboard[0]) * 1000, "mm"),
             ),
-        ),
-        (
-            _("Boiling water to top up"),
-            _("{volume} in all, for all groups", volume=say.in_unit(boiled * SPARE_WATER * given.groups, "L", 2)),
         ),
         (
             _("On the balance"),
