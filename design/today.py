@@ -10,10 +10,10 @@ from design.bench import Bench
 from design.candidates import masses_of, powers_of, shelf_of
 from design.hardware import Conditions, hardware_of
 from design.kit import EVERY_GROUP, ROLES, Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
-from design.limits import TOLERANCE, excesses, limits_of
 from design.procedures.face import Correction, Procedure, pace_of
 from design.procedures.registry import procedure_named
-from design.screening import Branch, unsuitables
+from design.screening import Branch
+from design.setup import obstacles
 from design.situation import Settings, situation_of
 
 USUAL_PROCEDURE = "fixed-mass-restart"
@@ -108,10 +108,7 @@ def _checked(
 ) -> tuple[Branch | None, str]:
     hardware = hardware_of(conditions, kit.vessel, kit.heater)
     situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, correction))
-    limits = limits_of(situation, procedure, price=0.0)
-    barred, _ = unsuitables(kit, conditions, procedure)
-    broken = [limit.reason for limit, excess in zip(limits, excesses(limits)[:, 0], strict=True) if excess > TOLERANCE]
-    reasons = [fault.reason for fault in barred] + broken
+    reasons = obstacles(situation, procedure)
     if reasons:
         return None, "; ".join(reasons)
     return Branch(kit, procedure, correction, settings, 0.0, float(situation.total_time[0] / 60.0), 0.0), ""

@@ -195,6 +195,7 @@ def test_a_bench_without_a_workable_kit_is_refused_in_one_message(
     bench = tmp_path / "short.toml"
     shelves = DEMO.parent / "shelves"
     text = DEMO.read_text(encoding="utf-8").replace('length = "70 min"', 'length = "20 min"')
+    text = text.replace("[purse]", '[search]\nprocedures = ["whole-counts"]\nrepeats = [1]\n\n[purse]')
     bench.write_text(text.replace("shelves/", f"{shelves}/"), encoding="utf-8")
 
     status = main(["compare", str(bench), "--out", str(tmp_path / "report"), "--trials", "256", "--workers", "1"])
