@@ -11,13 +11,14 @@ from budget.distributions import Constant, Rectangular
 from budget.model import MeasurementModel
 from budget.montecarlo import simulate
 from budget.propagation import propagate
+from budget.unit_check import check_units
 from design.bench import Bench
 from design.candidates import settings_of
 from design.expectation import all_terms, program_of
 from design.hardware import conditions_of, hardware_of
 from design.kit import Heater, Kit
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
-from design.procedures.registry import procedure_named
+from design.procedures.registry import PROCEDURES, procedure_named
 from design.procedures.series import Series, fitted_share
 from design.procedures.several_powers import apart
 from design.procedures.straight_line import Marks, latent_heat_and_loss
@@ -311,3 +312,19 @@ def test_a_heater_with_one_power_offers_no_setting_for_two_powers(bench: Bench) 
 
     assert settings.powers.shape == (0, 2)
     assert settings.mass.size == 0
+
+
+@pytest.mark.parametrize("procedure", PROCEDURES, ids=named)
+def test_the_units_of_every_measurement_model_come_out_as_joules_a_kilogram(bench: Bench, procedure: Procedure) -> None:
+    # Followed through every operation by the engine; W_est and W_cooled are stated as watts.
+    balance = bench.balances[1] if procedure.needs_display else bench.balances[0]
+    masses = bench.mass_sets[0] if procedure.needs_mass_set else None
+    conditions, kit = conditions_of(bench), replace(stepped_kit(bench), balance=balance, mass_set=masses)
+    hardware = hardware_of(conditions, kit.vessel, kit.heater)
+    for correction in procedure.corrections:
+        pace = pace_of(procedure, correction)
+        situation = situation_of(conditions, kit, hardware, settings_for(procedure), pace)
+        model = measurement_model(procedure, correction, all_terms(procedure, correction, situation), 0)
+        steps = {symbol for symbol, _ in model.intermediates}
+
+        check_units(model, dict.fromkeys(steps & {"W", "W_1", "W_est", "W_cooled"}, "W"))
