@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports.csv_files import csv_bytes
 from reports.languages import ENGLISH, Language
+from reports.made_of import made_of
 from reports.pages.plan_page import plan_page
 from reports.pieces.registry import FILES as PIECE_FILES
 from reports.pieces.registry import PIECES, Piece, piece_files
@@ -18,17 +19,20 @@ from reports.search_tables import answers_record, search_tables
 from reports.walk import walk
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from design.bench import Bench
     from design.plan import ErrorMap, Plan, RankedDesign, Source
     from reports.pages.render import Origin
 
+JSON_FILE = "plan.json"
+"""The file with every number of the page."""
+
 FILES = (
     "report.html",
     *PIECE_FILES,
     WORKBOOK,
-    "plan.json",
+    JSON_FILE,
     "walk.csv",
     "sources.csv",
     "biases.csv",
@@ -69,7 +73,7 @@ def plan_files(
         "report.html": plan_page(plan, bench, origin, pieces=pieces, say=say).encode("utf-8"),
         **piece_files(pieces, plan, bench, say, origin),
         WORKBOOK: plan_workbook(plan, origin.date, say),
-        "plan.json": plan_json(plan, origin.version).encode("utf-8"),
+        JSON_FILE: written({**plan_record(plan, origin.version), **made_of(plan, bench)}).encode("utf-8"),
         **{f"{table.name}.csv": csv_bytes(table) for table in plan_tables(plan)},
         **{f"{name}.csv": csv_bytes(table) for name, table in search_tables(plan).items()},
     }
@@ -84,7 +88,19 @@ def plan_json(plan: Plan, version: str) -> str:
     ValueError
         If a number is not finite.
     """
-    return json.dumps(plan_record(plan, version), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    return written(plan_record(plan, version))
+
+
+def written(record: Mapping[str, Any]) -> str:
+    """
+    Write a record as JSON.
+
+    Raises
+    ------
+    ValueError
+        If a number is not finite.
+    """
+    return json.dumps(record, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
 def plan_record(plan: Plan, version: str) -> dict[str, Any]:

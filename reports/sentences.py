@@ -171,6 +171,7 @@ HEADINGS: Mapping[str, str] = MappingProxyType(
         "shares": "Which sources make the result uncertain?",
         "map": "How do mass and power change the error?",
         "frontier": "What does money buy?",
+        "sure": "How sure is this?",
         "budget": "How is the uncertainty made up?",
         "ranking": "How do other kits and procedures compare?",
         "run": "What is done in the lesson?",
@@ -184,7 +185,7 @@ HEADINGS: Mapping[str, str] = MappingProxyType(
         "shares_intro": "The share is the part of the output variance that would be missing if the source were known "
         "exactly (total-order Sobol’ index). A source can be a large bias and a small share: its size is known well.",
         "bias_intro": "The same effects in the order of what they do to the readings:",
-        "map_intro": "The recommended kit at other settings. Hatched settings break the limit named in the key.",
+        "map_intro": "The recommended kit at other settings. Hatched settings break the limit that is named there.",
         "frontier_intro": "Each step is the smallest error to be had for the money, with what is already owned at "
         "price 0.",
         "budget_intro": "One row an input quantity of the measurement model, ranked by share.",
@@ -202,7 +203,10 @@ HEADINGS: Mapping[str, str] = MappingProxyType(
         "numbers": "Numbers behind this figure",
         "model": "Measurement model",
         "rejected": "Combinations rejected, by the first limit each breaks",
-        "bench": "What was the plan made of?",
+        "bench": "The bench as it was read",
+        "taken": "Taken where nobody said anything",
+        "taken_intro": "What the bench file leaves out is taken from these two tables. State what you know in the "
+        "file: it goes before every line of them.",
         "reckoning": "From the readings to L",
     }
 )

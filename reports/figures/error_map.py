@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 from reports import rounding, wording
 from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.figures.limit_names import draw_names, names_with_room
 from reports.plan_tables import map_table
 from reports.sentences import OBJECTIVES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Collection, Iterator, Mapping
 
     import numpy as np
 
@@ -28,20 +29,20 @@ def error_map(grid: ErrorMap, design: RankedDesign, objective: str) -> Figure:
     """Draw the map; ``objective`` names what the search made small."""
     word = OBJECTIVES.get(objective, objective)
     alt = _message(grid, design, word)
-    letters = limit_letters(grid)
     return Figure(
-        svg=_draw("map", grid, design, letters, (alt, word), WIDE),
-        narrow_svg=_draw("map-narrow", grid, design, letters, (alt, word), NARROW),
+        svg=_draw("map", grid, design, (alt, word), WIDE),
+        narrow_svg=_draw("map-narrow", grid, design, (alt, word), NARROW),
         alt=alt,
         caption=f"Numbers: {word} in per cent of the true value at that setting; the stronger the shade, the larger. "
-        "Ring: the recommended setting. Hatched: outside a limit; the letters are explained in the key.",
+        "Ring: the recommended setting. Hatched: outside the limit that is named there; where there is no room, a "
+        "letter of the key stands for it.",
         table=map_table(grid, objective),
     )
 
 
-def limit_letters(grid: ErrorMap) -> dict[str, str]:
-    """Give each limit a letter, the one that excludes most settings first."""
-    texts = [str(text) for text in grid.limit.ravel() if text]
+def limit_letters(grid: ErrorMap, named: Collection[str] = ()) -> dict[str, str]:
+    """Give each limit that is not named on the map a letter, the one that excludes most settings first."""
+    texts = [str(text) for text in grid.limit.ravel() if text and str(text) not in named]
     ordered = sorted(set(texts), key=lambda text: (-texts.count(text), text))
     return {text: chr(ord("A") + number) if number < 26 else str(number) for number, text in enumerate(ordered)}
 
@@ -70,23 +71,24 @@ def _message(grid: ErrorMap, design: RankedDesign, word: str) -> str:
     )
 
 
-def _draw(
-    name: str, grid: ErrorMap, design: RankedDesign, letters: Mapping[str, str], words: tuple[str, str], width: float
-) -> str:
+def _draw(name: str, grid: ErrorMap, design: RankedDesign, words: tuple[str, str], width: float) -> str:
     wide = width > NARROW
     rows = len(grid.masses_kg)
     plot = min(max(0.27 * rows, 0.9), 3.6 if wide else 3.0)
+    left, right = (0.085, 0.985) if wide else (0.155, 0.98)
+    inches = ((right - left) * width / len(grid.powers_W), plot / rows)
+    spot = nearest_cell(grid, design)
+    named = names_with_room(grid, spot, inches)
+    letters = limit_letters(grid, named)
     key = _key_lines(letters, 92 if wide else 52)
     below = 0.52 + 0.19 * len(key)
     height = plot + below + (0.36 if wide else 0.56)
     with drawing(name, width, height) as (canvas, axes):
-        left, right = (0.085, 0.985) if wide else (0.155, 0.98)
         axes.set_position((left, below / height, right - left, plot / height))
-        inches = ((right - left) * width / len(grid.powers_W), plot / rows)
         _cells(axes, grid)
         _edges(axes, grid)
-        spot = nearest_cell(grid, design)
         _numbers(axes, grid, spot, inches)
+        draw_names(axes, named)
         _letters(axes, grid, letters, spot)
         _recommended(axes, design, spot, plot)
         _axes(axes, grid, inches, plot)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from reports import bench_listing, plan_tables, rounding, run_sheet, wording
+from reports import bench_listing, made_of, plan_tables, rounding, run_sheet, wording
 from reports.figures.error_map import error_map
 from reports.figures.frontier import frontier
 from reports.figures.prospect import prospect
 from reports.figures.sources import sources
 from reports.figures.waterfall import waterfall, worth_drawing
 from reports.languages import ENGLISH, Language
+from reports.localised import facts_in, sentences_in, table_in, tables_in
 from reports.pages.render import page
 from reports.search_tables import search_tables
 from reports.sentences import DECISION, HEADINGS, HEATER_OFF_WARNING, SAFETY, WALK
@@ -19,6 +20,7 @@ from reports.tables import Column, Table, table
 from reports.walk import effect_steps, walk
 from reports.what_if import live_parts
 from reports.wording_search import SEARCH, discarded_sentence, ladder_sentences, partial_sentence, tie_sentence
+from reports.wording_sure import sure_facts
 from reports.wording_what_if import WHAT_IF
 
 if TYPE_CHECKING:
@@ -34,20 +36,14 @@ if TYPE_CHECKING:
 
 SECTIONS = (
     "walk",
-    "shares",
     "map",
     "what-if",
-    "frontier",
-    "ladder",
-    "limits",
-    "ties",
-    "budget",
+    "money",
     "ranking",
+    "sure",
     "run",
     "cautions",
-    "signs",
     "computed",
-    "bench",
 )
 """Sections behind the first page, in order; the map and the dials only where there are any."""
 
@@ -85,48 +81,60 @@ def plan_page(
     if design is None:
         raise ValueError("a report needs a recommended design (got a plan without one)")
     words = wording.kit_words(bench, design)
-    figures = plan_figures(plan, design)
-    tables = _tables(plan, design)
+    figures = {
+        name: replace(figure, table=table_in(figure.table, say)) if figure else None
+        for name, figure in plan_figures(plan, design).items()
+    }
+    tables = {name: table_in(each, say) if each else None for name, each in _tables(plan, design).items()}
+    headings = sentences_in(HEADINGS, say)
     live = live_parts(plan, bench, plan_tables.ranking_table(plan))
     values: dict[str, Any] = {
         "plan": plan,
         "pieces": [(piece.file, say.text(piece.title), say.text(piece.reader)) for piece in pieces],
         "pieces_heading": say.text("To print"),
         "origin": origin,
-        "invented": DECISION["invented"] if plan.scenario == "invented" else "",
-        "decision": wording.decision(plan, design, words),
-        "summary": wording.summary(plan, design, words),
-        "notes": wording.notes(plan, design),
-        "safety": SAFETY,
-        "cautions": cautions(plan),
-        "heater_off": HEATER_OFF_WARNING,
+        "lang": say.code,
+        "text": headings,
+        "invented": say.text(DECISION["invented"]) if plan.scenario == "invented" else "",
+        "decision": wording.decision(plan, design, words, say),
+        "summary": wording.summary(plan, design, words, say),
+        "notes": wording.notes(plan, design, say),
+        "safety": tuple(say.text(sentence) for sentence in SAFETY),
+        "cautions": tuple(say.text(caution) for caution in cautions(plan)),
+        "heater_off": say.text(HEATER_OFF_WARNING),
         "contents": [
-            (f"{name}-section", {**SEARCH, **HEADINGS, "what-if": WHAT_IF["heading"]}[name])
+            (
+                f"{name}-section",
+                {**headings, "money": headings["frontier"], "what-if": say.text(WHAT_IF["heading"])}[name],
+            )
             for name in SECTIONS
-            if (name != "map" or figures["map"] is not None)
-            and (name != "what-if" or live.what_if is not None)
-            and (name not in SEARCH or plan.answers is not None)
+            if (name != "map" or figures["map"] is not None) and (name != "what-if" or live.what_if is not None)
         ],
-        "search": search_parts(plan),
+        "search": search_parts(plan, say),
+        "sure": sure_facts(plan, design, say),
         "figures": figures,
         "live": live,
         "tables": tables,
-        "readings_alone": _readings_alone(plan, design),
-        "steps": run_sheet.steps(design, words),
-        "reckoning": run_sheet.reckoning(design, plan.model, words),
-        "budget_total": _budget_total(design),
-        "computed": computed(plan, origin),
+        "readings_alone": _readings_alone(plan, design, say),
+        "steps": run_sheet.steps(design, words, say),
+        "reckoning": run_sheet.reckoning(design, plan.model, words, say),
+        "budget_total": _budget_total(design, say),
+        "computed": computed(plan, origin, say),
         "equations": equations(plan.model) if plan.model else "",
-        "bench_facts": bench_listing.bench_facts(bench),
-        "shelves": bench_listing.shelf_tables(bench),
+        "bench_facts": facts_in(bench_listing.bench_facts(bench), say),
+        "shelves": [table_in(shelf, say) for shelf in bench_listing.shelf_tables(bench)],
     }
     return page("report.html", values)
 
 
-def search_parts(plan: Plan) -> dict[str, Any]:
+def search_parts(plan: Plan, say: Language = ENGLISH) -> dict[str, Any]:
     """Say what the search answers beside the ranking; tables only where there are answers."""
     answers = plan.answers
-    parts: dict[str, Any] = {"text": SEARCH, "partial": partial_sentence(plan), "tables": search_tables(plan)}
+    parts: dict[str, Any] = {
+        "text": sentences_in(SEARCH, say),
+        "partial": partial_sentence(plan),
+        "tables": tables_in(search_tables(plan), say),
+    }
     return parts | {
         "ladder": ladder_sentences(answers) if answers else (),
         "tie": tie_sentence(plan, answers) if answers else "",
@@ -154,12 +162,12 @@ def _walk(name: str, steps: Sequence[Step], true_value: float) -> Figure | None:
     return waterfall(name, steps, true_value) if worth_drawing(steps) else None
 
 
-def _readings_alone(plan: Plan, design: RankedDesign) -> str:
+def _readings_alone(plan: Plan, design: RankedDesign, say: Language) -> str:
     if design.correction == "none":
-        return WALK["readings_are"]
+        return say.text(WALK["readings_are"])
     error = sum(step.percent for step in effect_steps(design, plan.model))
-    value = wording.latent_heat(plan.latent_heat * (1 + error / 100), design.standard_uncertainty_percent)
-    return WALK["readings_alone"].format(value=value, error=rounding.signed_percent(error))
+    value = wording.latent_heat(plan.latent_heat * (1 + error / 100), design.standard_uncertainty_percent, say)
+    return say.text(WALK["readings_alone"], value=value, error=say.signed_percent(error))
 
 
 def cautions(plan: Plan) -> tuple[str, ...]:
@@ -174,23 +182,46 @@ def equations(model: MeasurementModel) -> str:
     return "\n".join(f"{symbol:<{width}} = {text}" for symbol, text in pairs)
 
 
-def computed(plan: Plan, origin: Origin) -> tuple[tuple[str, str], ...]:
+def computed(plan: Plan, origin: Origin, say: Language = ENGLISH) -> tuple[tuple[str, str], ...]:
     """Say how the plan was computed, as pairs of label and text."""
+    _, counted = say.text, (plan.considered, plan.feasible, plan.considered - plan.feasible)
+    considered, feasible, rejected = (rounding.grouped(str(number)) for number in counted)
     return (
-        ("Program", f"boiloff {origin.version}, {origin.date}"),
-        ("Seed and trials", f"seed {plan.seed}, {rounding.grouped(str(plan.trials))} trials on one shared sample"),
+        (_("Program"), f"boiloff {origin.version}, {origin.date}"),
         (
-            "Reference",
-            f"{rounding.in_unit(plan.latent_heat / 1000, 'kJ/kg', 6)} "
-            f"at {rounding.in_unit(plan.pressure / 1000, 'kPa', 5)}, "
-            f"boiling point {rounding.in_unit(plan.boiling_point, '°C', 4)}",
+            _("Seed and trials"),
+            _(
+                "seed {seed}, {trials} trials on one shared sample",
+                seed=str(plan.seed),
+                trials=rounding.grouped(str(plan.trials)),
+            ),
         ),
-        ("Made small", f"{plan.objective}; differences up to {rounding.percent(plan.margin_percent)} count as equal"),
-        ("Coverage", rounding.percent_of_share(plan.coverage)),
         (
-            "Combinations",
-            f"{rounding.grouped(str(plan.considered))} considered, {rounding.grouped(str(plan.feasible))} feasible, "
-            f"{rounding.grouped(str(plan.considered - plan.feasible))} rejected",
+            _("Reference"),
+            _(
+                "{value} at {pressure}, boiling point {temperature}",
+                value=say.in_unit(plan.latent_heat / 1000, "kJ/kg", 6),
+                pressure=say.in_unit(plan.pressure / 1000, "kPa", 5),
+                temperature=say.in_unit(plan.boiling_point, "°C", 4),
+            ),
+        ),
+        (
+            _("Made small"),
+            _(
+                "{objective}; differences up to {margin} count as equal",
+                objective=_(plan.objective),
+                margin=say.percent(plan.margin_percent),
+            ),
+        ),
+        (_("Coverage"), say.percent_of_share(plan.coverage)),
+        (
+            _("Combinations"),
+            _(
+                "{considered} considered, {feasible} feasible, {rejected} rejected",
+                considered=considered,
+                feasible=feasible,
+                rejected=rejected,
+            ),
         ),
     )
 
@@ -230,7 +261,9 @@ def _tables(plan: Plan, design: RankedDesign) -> dict[str, Table | None]:
     return {
         "biases": plan_tables.bias_table(effect_steps(design, plan.model), design.sources),
         "budget": budget.only([column.key for column in budget.columns if column.key != "evidence"]),
-        "evidence": replace(budget.only(["quantity", "evidence"]), caption=HEADINGS["evidence"]),
+        "knowledge": replace(budget.only(["quantity", "evidence"]), caption=HEADINGS["evidence"]),
+        "evidence": made_of.evidence_table(),
+        "defaults": made_of.defaults_table(),
         "ranking": plan_tables.ranking_table(plan),
         "time_table": plan_tables.time_table(design),
         "signs": plan_tables.sign_table(),
@@ -239,17 +272,18 @@ def _tables(plan: Plan, design: RankedDesign) -> dict[str, Table | None]:
     }
 
 
-def _budget_total(design: RankedDesign) -> str:
+def _budget_total(design: RankedDesign, say: Language) -> str:
     from reports.sentences import BUDGET_TOTAL
 
-    value = rounding.with_uncertainty(
+    value = say.with_uncertainty(
         design.expected_J_per_kg / 1000,
         design.expected_J_per_kg / 1000 * design.standard_uncertainty_percent / 100,
         "kJ/kg",
     )
-    return BUDGET_TOTAL.format(
+    return say.text(
+        BUDGET_TOTAL,
         value=value,
-        uncertainty=rounding.percent(design.standard_uncertainty_percent),
-        bias=rounding.signed_percent(design.bias_percent),
-        rms=rounding.percent(design.rms_error_percent),
+        uncertainty=say.percent(design.standard_uncertainty_percent),
+        bias=say.signed_percent(design.bias_percent),
+        rms=say.percent(design.rms_error_percent),
     )

@@ -144,8 +144,9 @@ def test_the_map_names_every_limit_once(plan: Plan) -> None:
 
     assert set(letters) == {str(text) for text in plan.error_map.limit.ravel() if text}
     assert sorted(letters.values()) == ["A", "B", "C"]
+    words = " ".join(re.findall(r"<text[^>]*>([^<]+)</text>", draw_map(plan).svg))
     for text in letters:
-        assert text in draw_map(plan).svg
+        assert text in words
 
 
 @pytest.mark.parametrize(("masses", "powers"), [(1, 1), (1, 4), (5, 1), (2, 2), (40, 50)])

@@ -1,15 +1,22 @@
 from __future__ import annotations
 
+import bisect
 import dataclasses
 import json
 import math
+from collections.abc import Iterator, Sequence
+from typing import Any
 
 import pytest
 
 from design.bench import Bench
 from design.plan import Plan
+from reports.bench_listing import shelf_tables
+from reports.made_of import evidence_table
 from reports.pages.render import Origin
 from reports.plan_output import FILES, design_record, plan_files, plan_json, plan_record
+from reports.plan_tables import plan_tables
+from reports.search_tables import search_tables
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
 
@@ -68,6 +75,42 @@ def test_a_report_is_a_page_a_json_file_and_one_csv_file_a_table(plan: Plan, ben
     assert set(files) == set(FILES)
     assert files["report.html"].startswith(b"<!DOCTYPE html>")
     assert all(content.startswith(b"\xef\xbb\xbf") for name, content in files.items() if name.endswith(".csv"))
+
+
+def test_every_number_of_every_table_of_the_page_is_in_the_file(plan: Plan, bench: Bench) -> None:
+    files = plan_files(plan, bench, ORIGIN)
+    known = sorted(set(_numbers(json.loads(files["plan.json"]))))
+    shown = (*plan_tables(plan), *search_tables(plan).values(), *shelf_tables(bench), evidence_table())
+
+    for each in shown:
+        for row in each.rows:
+            for column, cell in zip(each.columns, row, strict=True):
+                if isinstance(cell, float) and cell != 0 and column.key not in RUNNING:
+                    assert _holds(known, cell), (each.name, column.key, cell)
+
+
+RUNNING = {"reached_percent", "reached_kJ_per_kg"}
+"""Running totals, which are sums of the steps in the file."""
+
+
+def _numbers(value: Any) -> Iterator[float]:
+    if isinstance(value, dict):
+        for part in value.values():
+            yield from _numbers(part)
+    elif isinstance(value, list):
+        for part in value:
+            yield from _numbers(part)
+    elif isinstance(value, int | float) and not isinstance(value, bool):
+        yield abs(float(value))
+
+
+def _holds(known: Sequence[float], cell: float) -> bool:
+    """Tell whether a number is in the file, as it is or in the SI unit that the page writes as kW, g, mm, L or %."""
+    for factor in (1.0, 1e-3, 1e-2, 1e3):
+        place = bisect.bisect_left(known, abs(cell) * factor * (1 - 1e-9))
+        if place < len(known) and known[place] <= abs(cell) * factor * (1 + 1e-9):
+            return True
+    return False
 
 
 def test_the_same_plan_gives_the_same_files(plan: Plan, bench: Bench) -> None:
