@@ -83,7 +83,8 @@ def _difference(model: MeasurementModel, symbol: str) -> tuple[float, float]:
     for step in (width, 0.5 * width):
         ends = np.array([centre[symbol] - step, centre[symbol] + step])
         low, high = model.program.evaluate({**centre, symbol: ends}) + np.zeros(2)
-        slopes.append(float((high - low) / (2.0 * step)))
+        with np.errstate(all="ignore"):  # a slope that is not finite is refused below
+            slopes.append(float((high - low) / (2.0 * step)))
     if not np.all(np.isfinite(slopes)):
         raise BudgetError(
             f"equation of {model.symbol}: must have a value within one standard uncertainty of the estimate of "

@@ -15,6 +15,11 @@ from budget.jets import taylor_coefficients
 from budget.model import MeasurementModel
 from budget.quantiles import Array
 
+SMALLEST = 1e-100
+"""Contribution below which squares and products of it would underflow; above its inverse they overflow."""
+FINEST = 1e-13
+"""Relative uncertainty below which the 53 bits of a number no longer carry a draw to three digits."""
+
 
 @dataclass(frozen=True)
 class Propagation:
@@ -93,7 +98,9 @@ def propagate(model: MeasurementModel, coverage: float = 0.95, order: int = 1) -
     _refuse_unbounded(symbols, uncertainties)
     matrix = correlation_matrix(symbols, model.correlations)
     found = derivatives(model)
-    contributions = np.array([found.values[s] for s in symbols]) * uncertainties
+    with np.errstate(over="ignore"):
+        contributions = np.array([found.values[s] for s in symbols]) * uncertainties
+    _refuse_size(model, contributions)
     covered = contributions * (matrix @ contributions)
     variance = max(float(np.sum(covered)), 0.0)
     total = variance + (_second_order(model, uncertainties, matrix) if order == 2 else 0.0)
@@ -212,6 +219,22 @@ def _refuse_unbounded(symbols: tuple[str, ...], uncertainties: Array) -> None:
     for symbol, uncertainty in zip(symbols, uncertainties, strict=True):
         if not math.isfinite(uncertainty):
             raise BudgetError(f"input {symbol}: must have a finite standard uncertainty (got {uncertainty})")
+
+
+def _refuse_size(model: MeasurementModel, contributions: Array) -> None:
+    """Refuse contributions whose squares leave the range of numbers, or that are lost in the digits of the estimate."""
+    for symbol, contribution in zip(model.symbols, contributions, strict=True):
+        if contribution != 0.0 and not SMALLEST <= abs(contribution) <= 1.0 / SMALLEST:
+            raise BudgetError(
+                f"equation of {model.symbol}: must have contributions c·u between {SMALLEST:g} and {1.0 / SMALLEST:g}; "
+                f"choose a larger or smaller unit (got {contribution:.3g} from {symbol})"
+            )
+    largest, estimate = float(np.max(np.abs(contributions), initial=0.0)), model.at_estimates()
+    if 0.0 < largest < FINEST * abs(estimate):
+        raise BudgetError(
+            f"equation of {model.symbol}: must have an uncertainty above {FINEST:g} of its value, as numbers have 16 "
+            f"digits; take a round value off first (got {largest:.2g} in {estimate:.6g})"
+        )
 
 
 def _by_symbol(symbols: tuple[str, ...], values: Array) -> dict[str, float]:

@@ -202,6 +202,22 @@ def test_an_argument_out_of_range_is_refused(arguments: dict[str, float], messag
         propagate(model("a", a=Normal(0, 1)), **arguments)  # type: ignore[arg-type]
 
 
+@pytest.mark.parametrize("size", [1e200, 1e-200])
+def test_quantities_whose_squares_leave_the_range_of_numbers_are_refused(size: float) -> None:
+    with pytest.raises(BudgetError, match=r"contributions c·u between 1e-100 and 1e\+100; choose a larger or smaller"):
+        propagate(model("a * b", a=Normal(size, 0.01 * size), b=Normal(1.0, 0.01)))
+
+
+def test_an_uncertainty_lost_in_the_digits_of_its_value_is_refused() -> None:
+    with pytest.raises(BudgetError, match=r"take a round value off first \(got 0.001 in 1e\+15\)"):
+        propagate(model("a + b", a=Normal(1e15, 1e-3), b=Normal(0.0, 1e-3)))
+
+
+def test_a_power_too_steep_to_differentiate_is_refused_without_a_warning() -> None:
+    with pytest.raises(BudgetError, match="must have a value within one standard uncertainty"):
+        propagate(model("a**a**a**a**a**(0 * a + 1) + b", a=Normal(2.0, 2.1), b=Normal(1.0, 0.1)))
+
+
 def test_an_equation_without_a_value_at_the_estimates_is_refused() -> None:
     with pytest.raises(BudgetError, match="equation of y: must have a value"):
         propagate(model("log(a)", a=Normal(-1.0, 0.1)))
