@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
@@ -161,7 +162,13 @@ def _power(run: Run) -> float:
 
 def symbols_of(result: Result) -> frozenset[str]:
     """Symbols that the equation of a result needs."""
-    return frozenset(compile_program(result.steps, result.equation).symbols)
+    return needed_by(result.steps, result.equation)
+
+
+@cache
+def needed_by(steps: Steps, equation: str) -> frozenset[str]:
+    """Symbols that an equation with its steps needs."""
+    return frozenset(compile_program(steps, equation).symbols)
 
 
 def _situation(used: InUse, contrasts: Sequence[Contrast]) -> Situation:
@@ -196,14 +203,14 @@ def _model(
     if cooled is not None:
         steps.append(COOLED)
         inputs["W_cooled_read"] = _constant("W_cooled_read", cooled, "heat loss by the cooling balance", "W")
-    program = compile_program((*steps, *result.steps), result.equation)
-    needed = _kept(tuple(steps), result)
+    wanted = needed_by((*steps, *result.steps), result.equation)
+    kept = _kept(tuple(steps), result)
     return MeasurementModel(
         symbol="L",
         name="specific latent heat of vaporisation",
         unit="J/kg",
-        inputs=tuple(quantity for symbol, quantity in inputs.items() if symbol in program.symbols),
-        intermediates=(*needed, *result.steps),
+        inputs=tuple(quantity for symbol, quantity in inputs.items() if symbol in wanted),
+        intermediates=(*kept, *result.steps),
         equation=result.equation,
     )
 
@@ -215,7 +222,7 @@ def _kept(steps: Steps, result: Result) -> Steps:
     for symbol, text in reversed(steps):
         if symbol in used:
             kept.append((symbol, text))
-            used |= set(compile_program((), text).symbols)
+            used |= needed_by((), text)
     return tuple(reversed(kept))
 
 

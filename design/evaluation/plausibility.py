@@ -141,7 +141,7 @@ def _unsteady(rows: Rows, run: Run) -> list[Finding]:
     lag = run.mass - (run.mass[-1] - rate * (run.energy[-1] - run.energy))
     early = lag[:half]
     room = 1.0 + (run.energy[-1] - run.energy[0]) / (later_energy[-1] - later_energy[0])
-    if early[0] > UNSTEADY * spread * room and np.all(np.diff(early[: max(half - 1, 2)]) < spread):
+    if early[0] > UNSTEADY * spread * room and np.all(np.diff(early) < UNSTEADY * spread):
         reading = run.readings[0][0]
         text = (
             f"run {run.name} begins with {1e3 * early[0]:.2g} g less steam than its energy makes later on; "

@@ -23,6 +23,9 @@ UNIT_FACTORS: dict[Quantity, tuple[float, ...]] = {
 """Factors that one unit taken for another makes: kg and g, min and s, kWh, Wh, kJ and J, kW and W."""
 _PENALTY = {"unit_slip": 0.0, "decimal_slip": 1.0, "digits_transposed": 1.5}
 
+ONE_CELL = 0.3
+"""Cost of a unit slip in one cell over one in the whole run."""
+
 Remake = Callable[[Sequence[Reading]], Run]
 
 
@@ -72,7 +75,7 @@ def likely_slip(readings: Sequence[Reading], remake: Remake, windows: Windows, n
     """
     best: Slip | None = None
     for slip, changed in _candidates(readings):
-        if slip.code == "decimal_slip" and not _could_be_read(slip, windows):
+        if not _could_be_read(slip, windows):
             continue
         try:
             run = remake(changed)
@@ -80,7 +83,7 @@ def likely_slip(readings: Sequence[Reading], remake: Remake, windows: Windows, n
             continue
         if not _goes_on(run) or complaints(run, windows, neighbours):
             continue
-        cost = _PENALTY[slip.code] + _distance(run, windows, neighbours)
+        cost = slip.cost + _PENALTY[slip.code] + _distance(run, windows, neighbours)
         if best is None or cost < best.cost:
             best = replace(slip, cost=cost)
     return best
@@ -133,7 +136,8 @@ def _of_cell(readings: Sequence[Reading], reading: Reading, quantity: Quantity) 
     for code, value in options:
         if value == number.value:
             continue
-        slip = Slip(code, reading, quantity, f"{value / number.factor:.10g}", 0.0)
+        cost = ONE_CELL if code == "unit_slip" else 0.0
+        slip = Slip(code, reading, quantity, f"{value / number.factor:.10g}", cost)
         yield slip, [_with(row, quantity, value) if row is reading else row for row in readings]
 
 

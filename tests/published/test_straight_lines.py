@@ -1,0 +1,83 @@
+"""Straight lines against certified values and published examples."""
+
+import tomllib
+import warnings
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from design.errors import DesignError
+from design.evaluation.straight_lines import errors_in_both, least_squares, through_origin
+
+PUBLISHED: dict[str, Any] = tomllib.loads((Path(__file__).parent / "straight_lines.toml").read_text(encoding="utf-8"))
+NINE_DIGITS = 5e-10
+
+
+def columns(name: str) -> tuple[np.ndarray, np.ndarray]:
+    return np.array(PUBLISHED[name]["x"], dtype=float), np.array(PUBLISHED[name]["y"], dtype=float)
+
+
+@pytest.mark.parametrize("key", ["slope", "intercept", "slope_uncertainty", "intercept_uncertainty", "residual"])
+def test_least_squares_has_nine_certified_digits_of_norris(key: str) -> None:
+    """NIST StRD, Norris."""
+    line = least_squares(*columns("norris"))
+
+    assert getattr(line, key) == pytest.approx(PUBLISHED["norris"][key], rel=NINE_DIGITS)
+
+
+@pytest.mark.parametrize("name", ["noint1", "noint2"])
+@pytest.mark.parametrize("key", ["slope", "slope_uncertainty", "residual"])
+def test_a_line_through_the_origin_has_nine_certified_digits(name: str, key: str) -> None:
+    """NIST StRD, NoInt1 and NoInt2."""
+    line = through_origin(*columns(name))
+
+    assert getattr(line, key) == pytest.approx(PUBLISHED[name][key], rel=NINE_DIGITS)
+
+
+def test_slope_and_intercept_vary_together_as_the_normal_equations_say() -> None:
+    """Covariance of Norris recomputed in 50 digits from the normal equations."""
+    assert least_squares(*columns("norris")).covariance == pytest.approx(-7.743275363156436e-5, rel=1e-10)
+
+
+def pearson() -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    x, y = columns("pearson")
+    case = PUBLISHED["pearson"]
+    return x, y, np.array(case["weight_x"]) ** -0.5, np.array(case["weight_y"]) ** -0.5
+
+
+def test_errors_in_both_variables_give_yorks_line_through_pearsons_data() -> None:
+    """York 1966; Reed 1992: slope -0.480533, intercept 5.47991."""
+    line = errors_in_both(*pearson())
+
+    assert line.slope == pytest.approx(PUBLISHED["pearson"]["slope"], abs=5e-7)
+    assert line.intercept == pytest.approx(PUBLISHED["pearson"]["intercept"], abs=5e-6)
+
+
+def test_errors_in_both_variables_agree_with_orthogonal_distance_regression() -> None:
+    """scipy.odr (ODRPACK), which minimises the same sum by another way."""
+    x, y, u_x, u_y = pearson()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)
+        from scipy import odr
+
+        data = odr.RealData(x, y, sx=u_x, sy=u_y)
+        fit = odr.ODR(data, odr.unilinear, beta0=[-0.5, 5.5], sstol=1e-15, partol=1e-15, maxit=1000).run()
+
+    line = errors_in_both(x, y, u_x, u_y)
+
+    assert [line.slope, line.intercept] == pytest.approx(list(fit.beta), rel=1e-6)
+    assert line.residual**2 == pytest.approx(fit.res_var, rel=1e-6)
+
+
+def test_without_errors_in_x_the_line_is_that_of_weighted_least_squares() -> None:
+    x, y = columns("norris")
+    line = errors_in_both(x, y, np.zeros_like(x), np.full_like(y, 0.7))
+
+    assert line.slope == pytest.approx(least_squares(x, y).slope, rel=1e-12)
+
+
+def test_points_on_top_of_each_other_make_no_line() -> None:
+    with pytest.raises(DesignError, match="must have points at different places"):
+        least_squares(np.ones(4), np.arange(4.0))
