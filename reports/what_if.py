@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 TOLERANCE = 1e-9
 """Excess over a limit that counts as rounding. [1]"""
+NOTHING = 1e-12
+"""Error that counts as rounding, relative to the true value. [1]"""
 
 
 @dataclass(frozen=True)
@@ -239,7 +241,8 @@ def result_table(found: WhatIf, say: Language = ENGLISH) -> Table:
     """First-order result at the recommended setting, and what the setting comes to."""
     propagation, values = propagate(found.model), at_plan(found.model)
     reference = values["L_ref"]
-    bias, spread = propagation.estimate / reference - 1.0, propagation.standard_uncertainty / reference
+    error, spread = propagation.estimate / reference - 1.0, propagation.standard_uncertainty / reference
+    bias = error if abs(error) > NOTHING else 0.0
     rows: list[tuple[str, str]] = [
         (
             say.text(WHAT_IF["expected"]),
@@ -321,7 +324,8 @@ def _dial(dial: Dial, found: WhatIf, say: Language) -> dict[str, Any]:
     if dial.kind == "power" and powers > 1:
         key = f"power_{1 if dial.symbol == 'P_set' else dial.symbol.removeprefix('P_set_')}"
     shown = SHOWN[dial.kind]
-    idle = (dial.kind == "mass" and not found.whole_counts) or (dial.kind == "repeats" and powers == 1)
+    further = dial.kind == "power" and dial.symbol != "P_set"
+    idle = further or (dial.kind == "mass" and not found.whole_counts) or (dial.kind == "repeats" and powers == 1)
     note = "" if idle else say.text(DIAL_NOTES[dial.kind])
     label = say.text(DIALS.get(key, DIALS["power"]))
     return {

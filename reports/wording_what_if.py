@@ -57,7 +57,7 @@ WHAT_IF: Mapping[str, str] = MappingProxyType(
         "said_kept": "All limits are kept.",
         "said_back": "Back to the recommended setting.",
         "no_boiling": "At this setting the water does not boil steadily: nothing can be expected.",
-        "line": "{expected} · bias {bias} · u {uncertainty} · rms {rms}",
+        "line": "{expected} · bias\u00a0{bias} · u\u00a0{uncertainty} · rms\u00a0{rms}",
         "out_of_range": "{label} must be a number from {low} to {high}.",
         "whole": "{label} must be a whole number from {low} to {high}.",
     }

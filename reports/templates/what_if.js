@@ -3,6 +3,7 @@
   "use strict";
 
   const PAUSE = 700; // from the last change to its announcement, in milliseconds
+  const NOTHING = 1e-12; // relative to the true value: what is left where errors cancel is rounding
   const THIN = "\u202f";
   const MINUS = "\u2212";
   const data = JSON.parse(document.getElementById("what-if-data").textContent);
@@ -73,12 +74,14 @@
     return constants;
   }
 
+  const settled = (part) => (Math.abs(part) < NOTHING ? 0 : part);
+
   function worked() {
     const found = equations.propagate(model, replaced());
     const value = (symbol) => found.values.get(symbol).value;
     const reference = value(data.reference);
     const boils = data.steam.every((symbol) => value(symbol) > 1) && Number.isFinite(found.estimate);
-    const bias = found.estimate / reference - 1;
+    const bias = settled(found.estimate / reference - 1);
     const spread = found.uncertainty / reference;
     const moves = equations.walk(model, found.point);
     const sources = model.inputs.filter((input) => input.neutral !== null).map((input) => ({
@@ -86,8 +89,8 @@
       symbol: input.symbol,
       scatter: input.scatter,
       share: found.shares.get(input.symbol) ?? 0,
-      contribution: Math.abs(found.contributions.get(input.symbol) ?? 0) / reference,
-      bias: moves.get(input.symbol) / reference,
+      contribution: settled(Math.abs(found.contributions.get(input.symbol) ?? 0) / reference),
+      bias: settled(moves.get(input.symbol) / reference),
     })).filter((source) => source.contribution !== 0 || source.bias !== 0);
     sources.sort((a, b) => b.share - a.share || Math.abs(b.bias) - Math.abs(a.bias) || (a.symbol < b.symbol ? -1 : 1));
     const limits = data.limits.map((limit) => {

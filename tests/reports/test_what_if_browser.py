@@ -71,20 +71,6 @@ def browser() -> Iterator[Browser]:
         chromium.close()
 
 
-@pytest.fixture
-def report(tmp_path: Path, plan: Plan, bench: Bench) -> str:
-    return written(tmp_path, plan, bench)
-
-
-@pytest.fixture
-def page(browser: Browser, report: str) -> Iterator[Page]:
-    context = browser.new_context(viewport={"width": 1280, "height": 900})
-    opened = context.new_page()
-    opened.goto(report)
-    yield opened
-    context.close()
-
-
 def written(folder: Path, plan: Plan, bench: Bench) -> str:
     path = folder / "report.html"
     path.write_text(plan_page(plan, bench, Origin("0.0.0", "2026-03-04")), encoding="utf-8")

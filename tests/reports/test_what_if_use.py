@@ -10,11 +10,6 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from design.bench import Bench
-from design.plan import Plan
-from reports.pages.plan_page import plan_page
-from reports.pages.render import Origin
-
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
@@ -45,9 +40,9 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def report(tmp_path: Path, plan: Plan, bench: Bench) -> str:
+def report(tmp_path: Path, example_page: str) -> str:
     path = tmp_path / "report.html"
-    path.write_text(plan_page(plan, bench, Origin("0.0.0", "2026-03-04")), encoding="utf-8")
+    path.write_text(example_page, encoding="utf-8")
     return path.as_uri()
 
 
@@ -185,6 +180,20 @@ def test_every_target_is_at_least_24_pixels(browser: Browser, report: str, width
     page.close()
 
     assert small == []
+
+
+def test_on_a_telephone_the_readers_own_setting_is_in_view(browser: Browser, report: str) -> None:
+    page = browser.new_page(viewport={"width": 320, "height": 700})
+    page.goto(report)
+    page.fill("#box-P_set", "2400")
+    ends = page.evaluate(
+        "[...document.querySelectorAll('#what-if-section [data-live], #what-if-limits td:last-child')]"
+        ".map(cell => cell.getBoundingClientRect().right)"
+    )
+    page.close()
+
+    assert len(ends) > 20
+    assert max(ends) <= 320
 
 
 def test_colours_and_type_of_the_chart_are_the_stylesheets(browser: Browser, report: str) -> None:
