@@ -124,7 +124,7 @@ def play_truth(
     """Play a script on given truths; see ``play``."""
     runs, plan = truth.runs, plan_of(script)
     readings = len(readings_of(script))
-    habits = habits_of(situation, runs, readings, generator)
+    habits = habits_of(situation, runs, max(readings, 1), generator)
     books = (start_state(setup, runs), start_ledger(runs))
     wander, watch = start_wander(runs, generator), start_watch(setup, runs)
     shown = load(setup, truth, books[0])
