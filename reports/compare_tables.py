@@ -95,15 +95,26 @@ def hazards_table(comparison: Comparison) -> Table:
     )
 
 
+def kept_by_all(comparison: Comparison) -> tuple[str, ...]:
+    """Errors that no procedure cancels, in words."""
+    first = comparison.procedures[0].keeps
+    return tuple(error for error in first if all(error in method.keeps for method in comparison.procedures))
+
+
 def cancels_table(comparison: Comparison) -> Table:
-    """What each procedure cancels and what it keeps."""
+    """What each procedure cancels, and what it keeps beside what all of them keep."""
+    common = kept_by_all(comparison)
     rows = {
-        method.procedure_name: ("; ".join(method.cancels), "; ".join(method.keeps)) for method in comparison.procedures
+        method.procedure_name: (
+            "; ".join(method.cancels),
+            "; ".join(error for error in method.keeps if error not in common),
+        )
+        for method in comparison.procedures
     }
     return table(
         "cancels",
         "Errors that each procedure cancels, and those that it keeps",
-        (Column("procedure", "Procedure"), Column("cancels", "Cancels"), Column("keeps", "Keeps")),
+        (Column("procedure", "Procedure"), Column("cancels", "Cancels"), Column("keeps", "Keeps as well")),
         [(name, *texts) for name, texts in rows.items()],
     )
 

@@ -46,7 +46,7 @@ HAZARDS: Mapping[str, str] = MappingProxyType(
         "larger-step": "longer boiling: the level comes nearer to the element's mark",
         "hung-heater": "the vessel is top-heavy; the flex can pull it over",
         "finer-reading": "nothing new",
-        "three-runs": "longer boiling: more to fill in, or boiling water to be topped up",
+        "three-runs": "longer boiling: more boiling water in the vessel at the start",
         "fixed-mass-restart": "the hand goes near the boiling vessel to change the masses, with the heater off",
         "fixed-mass-kept-on": "the hand goes near the boiling vessel to change the masses, with the heater on",
         "whole-counts": "no hand near the vessel; the heater is on throughout",
@@ -101,6 +101,7 @@ COMPARE: Mapping[str, str] = MappingProxyType(
         "{result} too high ({result_low} to {result_high}). The correction “losses from a cooling run” puts the same "
         "readings to their right use.",
         "cancels": "What does each procedure cancel, and what not?",
+        "cancels_intro": "All of them keep: {common}.",
         "cautions": "What can hurt?",
         "checked": "How can a sceptic check this?",
         "models": "Measurement models, as text that is evaluated",

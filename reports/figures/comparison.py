@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports import rounding, wording_compare
 from reports.compare_tables import population_table, procedures_table, sweep_table
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup, wrapped
+from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -228,7 +228,7 @@ def _share(axes: Any, position: int, one: Standing, *, wide: bool) -> None:
     axes.plot(ends, [place, place], color=tint["ink"], linestyle="none", marker="|", markersize=5, zorder=4)
     note = f"{one.wins} of {one.possible}"
     axes.text(103, place, note, va="center", ha="left", fontsize=SMALL_TEXT)
-    transform, label = axes.get_yaxis_transform(), wrapped(wording_compare.standing(one), 60, 1)
+    transform, label = axes.get_yaxis_transform(), wording_compare.standing(one)
     if wide:
         axes.text(-0.02, place, label, transform=transform, va="center", ha="right", fontsize=SMALL_TEXT)
     else:

@@ -63,6 +63,7 @@ def compare_page(comparison: Comparison, origin: Origin) -> str:
         "population_intro": COMPARE["population_intro"].format(
             kits=population.kits, seed=population.seed, drawn=population.drawn
         ),
+        "cancels_intro": COMPARE["cancels_intro"].format(common="; ".join(compare_tables.kept_by_all(comparison))),
         "heater_off_text": wording_compare.heater_off(comparison),
         "heater_off_warning": HEATER_OFF_WARNING,
         "safety": SAFETY,
