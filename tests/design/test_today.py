@@ -1,0 +1,63 @@
+"""What is done today: any procedure and correction that a bench file may name, or the reason why it cannot be."""
+
+from dataclasses import replace
+
+import pytest
+
+from design.bench import Bench, Current
+from design.hardware import conditions_of
+from design.kit import Role
+from design.today import current_branch
+
+ITEMS: dict[Role, str] = {"balance": "display", "meter": "disk", "heater": "weaker", "vessel": "beaker"}
+
+
+def today(bench: Bench, procedure: str, correction: str = "none") -> Bench:
+    """The bench with a usual way."""
+    return replace(bench, current=Current(items=ITEMS, procedure=procedure, correction=correction, mass=0.12))
+
+
+@pytest.fixture
+def stepped(bench: Bench) -> Bench:
+    """The bench with a control on its weaker heater."""
+    strong, weaker = bench.heaters
+    return replace(bench, heaters=(strong, replace(weaker, control=(300.0, 500.0, 700.0))))
+
+
+def test_two_powers_are_full_power_and_the_one_nearest_to_half_of_it(stepped: Bench) -> None:
+    branch, reason = current_branch(conditions_of(today(stepped, "two-powers")))
+
+    assert reason == ""
+    assert branch is not None
+    assert tuple(branch.settings.powers[0]) == (700.0, 300.0)
+
+
+def test_a_heater_with_one_power_cannot_be_used_at_two(bench: Bench) -> None:
+    branch, reason = current_branch(conditions_of(today(bench, "two-powers")))
+
+    assert branch is None
+    assert reason == "today's heater cannot be set to 2 powers that are far enough apart"
+
+
+def test_a_cooling_run_has_nothing_to_correct_at_two_powers(stepped: Bench) -> None:
+    branch, reason = current_branch(conditions_of(today(stepped, "two-powers", "cooling-run")))
+
+    assert branch is None
+    assert reason == "today's correction, cooling-run, has nothing to correct in the procedure two powers"
+
+
+def test_a_cooling_run_makes_the_usual_lesson_longer(bench: Bench) -> None:
+    plain, _ = current_branch(conditions_of(today(bench, "whole-counts")))
+    cooled, _ = current_branch(conditions_of(today(bench, "whole-counts", "cooling-run")))
+
+    assert plain is not None
+    assert cooled is not None
+    assert cooled.minutes - plain.minutes == pytest.approx(8.0)
+
+
+def test_what_breaks_a_limit_is_said(bench: Bench) -> None:
+    short = replace(bench, lesson=replace(bench.lesson, length=600.0))
+    branch, reason = current_branch(conditions_of(today(short, "whole-counts")))
+
+    assert branch is None
+    assert reason == "takes longer than the lesson"
