@@ -28,6 +28,9 @@ class Amounts:
     one_count: str
     repeats: str
     names: Mapping[str, str]
+    first_power: str
+    powers: int
+    run_time: str
     say: Language = ENGLISH
 
     def name(self, role: str) -> str:
@@ -37,7 +40,14 @@ class Amounts:
 
     def step(self, message: str, **values: str) -> str:
         """Write a step with these amounts; the message may use any of them by name."""
-        amounts = {"power": self.power, "fill": self.fill, "mass": self.mass, "one_count": self.one_count}
+        amounts = {
+            "power": self.power,
+            "first_power": self.first_power,
+            "fill": self.fill,
+            "mass": self.mass,
+            "one_count": self.one_count,
+            "run_time": self.run_time,
+        }
         return self.say.text(message, **amounts, **values)
 
 
@@ -56,6 +66,9 @@ def amounts(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> A
         one_count=say.text(words.one_count or "reading"),
         repeats=wording.times(design.repeats, say),
         names=design.items,
+        first_power=wording.power(min(design.powers_W), say),
+        powers=len(design.powers_W),
+        run_time=say.minutes(dict(design.time_table).get("runs", 0.0) / (design.repeats * len(design.powers_W))),
         say=say,
     )
 
@@ -147,8 +160,8 @@ def _set_up(text: Amounts) -> tuple[str, ...]:
             meter=text.name("meter"),
         ),
         _(
-            "Set {power}, switch on, and let the water boil steadily for at least two minutes, so that everything near "
-            "the steam is hot."
+            "Set {first_power}, switch on, and let the water boil steadily for at least two minutes, so that "
+            "everything near the steam is hot."
         ),
     )
 
@@ -212,8 +225,9 @@ def _two_powers(text: Amounts) -> tuple[str, ...]:
     _ = text.step
     return (
         _(
-            "Do one run at each power ({power}) for the same time, the lowest power first and the highest last: at a "
-            "mark of the meter note count, mass and time at the start and at the end of each, with the heater on."
+            "Do one run at each power ({power}) for the same time, about {run_time}, the lowest power first and the "
+            "highest last: at a mark of the meter note count, mass and time at the start and at the end of each, with "
+            "the heater on."
         ),
         _("Do not top up between the runs; let it boil steadily for two minutes at the new power before the next."),
     )
@@ -221,14 +235,21 @@ def _two_powers(text: Amounts) -> tuple[str, ...]:
 
 def _series(text: Amounts) -> tuple[str, ...]:
     _ = text.step
+    if text.powers == 1:
+        return (
+            _(
+                "Leave the heater on at {power}. At equal steps note together: the count, the mass and the time, at "
+                "least six times, until {mass} have boiled away."
+            ),
+        )
     return (
         _(
-            "Leave the heater on at {power}. At equal steps note together: the count, the mass and the time, at least "
-            "six times, until {mass} have boiled away."
+            "Leave the heater on at {first_power}. At equal steps note together: the count, the mass and the time, at "
+            "least six times."
         ),
         _(
-            "Where there are several powers, do the same at each, the lowest first and the highest last, without "
-            "topping up."
+            "Do the same at each power ({power}), the lowest first and the highest last, after two minutes of steady "
+            "boiling at it, without topping up; at the highest until {mass} have boiled away."
         ),
     )
 

@@ -55,6 +55,8 @@ DECISION: Mapping[str, str] = MappingProxyType(
         "{whole_count}, which boils away about {mass}, {repeats}.",
         "set_other": "{power}, fill in {fill} of water, and run the procedure “{procedure}” over {mass} boiled "
         "away, {repeats}.",
+        "set_several": "{power}, one after the other, fill in {fill} of water, and run the procedure “{procedure}” "
+        "over {mass} boiled away at the highest power, {repeats}.",
         "count": ", counting about {counts}",
         "once": "once",
         "repeats": "{number} times",
@@ -85,6 +87,8 @@ SUMMARY: Mapping[str, str] = MappingProxyType(
         "nothing": "nothing",
         "set_value": "{power}; {fill} of water; {mass_or_count}; {repeats}",
         "mass_step": "mass step {mass}",
+        "boiled": "{mass} boiled away",
+        "boiled_several": "{mass} boiled away at the highest power",
         "off_by": "{bias} from the true value",
         "unbiased": "the true value to within 0.01 %",
         "expect_value": "{expected}, that is {off_by}; standard uncertainty {uncertainty}; "
@@ -146,6 +150,10 @@ WALK: Mapping[str, str] = MappingProxyType(
         "correction": "correction: {correction}",
         "readings_alone": "The readings alone, E/m, would give {value}, an error of {error}; the correction turns that "
         "into the expected result. It takes out what is expected of each effect, not the doubt about it.",
+        "readings_together": "The readings alone, put together for the procedure without any correction, would give "
+        "{value}, an error of {error}; the correction turns that into the expected result. It takes out what is "
+        "expected of each effect, not the doubt about it.",
+        "readings_are_together": "Nothing is corrected beyond what the procedure itself cancels.",
         "readings_are": "Nothing is corrected: the result is E/m as it is read.",
     }
 )

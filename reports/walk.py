@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,6 +15,8 @@ if TYPE_CHECKING:
 
 READINGS = ("E_read", "m_read")
 """Named steps of a measurement model that hold the energy and the mass as they are read."""
+SEVERAL = ("E_1_read", "m_1_read")
+"""The same at the first of several powers."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +68,7 @@ def walk(design: RankedDesign, model: MeasurementModel | None) -> tuple[Step, ..
 
 def _has_readings(model: MeasurementModel) -> bool:
     named = {symbol for symbol, _ in model.intermediates}
-    return named.issuperset(READINGS)
+    return named.issuperset(READINGS) or named.issuperset(SEVERAL)
 
 
 def _switched_on(model: MeasurementModel) -> list[Step]:
@@ -81,5 +85,40 @@ def _switched_on(model: MeasurementModel) -> list[Step]:
 
 
 def _reading(model: MeasurementModel, values: dict[str, float]) -> float:
-    energy, mass = (float(model.evaluate_all(values)[name]) for name in READINGS)
-    return energy / mass
+    """Latent heat from the readings alone: E/m, or what the procedure makes of the readings at several powers."""
+    found = {symbol: float(value) for symbol, value in model.evaluate_all(values).items()}
+    if "E_read" in found:
+        return found["E_read"] / found["m_read"]
+    return several_powers({**values, **found})
+
+
+def several_powers(values: Mapping[str, float]) -> float:
+    """
+    Latent heat from uncorrected readings at several powers.
+
+    Parameters
+    ----------
+    values : mapping of str to float
+        By symbol: energy ``E_1_read``, mass ``m_1_read`` and time ``t_1`` of each power; where there are weights
+        ``weight_1``, L is fitted together with the loss of heat by least squares, else it is the quotient of the
+        differences of two powers.
+
+    Returns
+    -------
+    float
+        L. [J/kg]
+    """
+    powers = [number for number in range(1, 10) if f"E_{number}_read" in values]
+    energy, mass, time, weight = (
+        [values.get(name.format(number), 1.0) for number in powers]
+        for name in ("E_{}_read", "m_{}_read", "t_{}", "weight_{}")
+    )
+    if "weight_1" not in values:
+        return (energy[0] - energy[1]) / (mass[0] - mass[1])
+    mm, mt, tt = (_sum(weight, *pair) for pair in ((mass, mass), (mass, time), (time, time)))
+    me, te = (_sum(weight, one, energy) for one in (mass, time))
+    return (me * tt - te * mt) / (mm * tt - mt * mt)
+
+
+def _sum(*factors: Sequence[float]) -> float:
+    return math.fsum(math.prod(product) for product in zip(*factors, strict=True))

@@ -67,7 +67,7 @@ def power(value: float, say: Language = ENGLISH) -> str:
 
 def powers(values: Sequence[float], say: Language = ENGLISH) -> str:
     """Write one power, or several in the order they are used."""
-    return joined([power(value, say) for value in values], say)
+    return joined([power(value, say) for value in sorted(values)], say)
 
 
 def times(repeats: int, say: Language = ENGLISH) -> str:
@@ -210,11 +210,18 @@ def improvement(plan: Plan, design: RankedDesign) -> float | None:
     return plan.current.objective_percent / design.objective_percent
 
 
+def _mass_words(design: RankedDesign) -> str:
+    """Key of the words for the mass: a step that is set, or what boils away."""
+    if design.procedure.startswith("fixed-mass"):
+        return "mass_step"
+    return "boiled" if len(design.powers_W) == 1 else "boiled_several"
+
+
 def _settings(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
     if design.procedure == "whole-counts" and words.counts:
         amount = _counts(design, words, say)
     else:
-        amount = say.text(SUMMARY["mass_step"], mass=mass(design.mass_kg, say))
+        amount = say.text(SUMMARY[_mass_words(design)], mass=mass(design.mass_kg, say))
     return say.text(
         SUMMARY["set_value"],
         power=powers(design.powers_W, say),
@@ -238,7 +245,8 @@ def _set_sentence(design: RankedDesign, words: KitWords, say: Language = ENGLISH
     clause = say.text(DECISION["set_power" if words.power_can_be_set else "own_power"])
     whole = design.procedure == "whole-counts" and bool(words.counts)
     fixed_mass = design.procedure.startswith("fixed-mass")
-    key = "set_whole_counts" if whole else "set_fixed_mass" if fixed_mass else "set_other"
+    other = "set_other" if len(design.powers_W) == 1 else "set_several"
+    key = "set_whole_counts" if whole else "set_fixed_mass" if fixed_mass else other
     counted = say.text(DECISION["count"], counts=_counts(design, words, say)) if words.counts and design.counts else ""
     return say.text(
         DECISION[key],

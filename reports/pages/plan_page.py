@@ -87,7 +87,7 @@ def plan_page(
     }
     tables = {name: table_in(each, say) if each else None for name, each in _tables(plan, design).items()}
     headings = sentences_in(HEADINGS, say)
-    live = live_parts(plan, bench, plan_tables.ranking_table(plan))
+    live = live_parts(plan, bench, plan_tables.ranking_table(plan), say)
     values: dict[str, Any] = {
         "plan": plan,
         "pieces": [(piece.file, say.text(piece.title), say.text(piece.reader)) for piece in pieces],
@@ -163,11 +163,14 @@ def _walk(name: str, steps: Sequence[Step], true_value: float) -> Figure | None:
 
 
 def _readings_alone(plan: Plan, design: RankedDesign, say: Language) -> str:
+    several = len(design.powers_W) > 1
     if design.correction == "none":
-        return say.text(WALK["readings_are"])
+        return say.text(WALK["readings_are_together" if several else "readings_are"])
     error = sum(step.percent for step in effect_steps(design, plan.model))
     value = wording.latent_heat(plan.latent_heat * (1 + error / 100), design.standard_uncertainty_percent, say)
-    return say.text(WALK["readings_alone"], value=value, error=say.signed_percent(error))
+    return say.text(
+        WALK["readings_together" if several else "readings_alone"], value=value, error=say.signed_percent(error)
+    )
 
 
 def cautions(plan: Plan) -> tuple[str, ...]:

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import dataclasses
 
+import numpy as np
 import pytest
 
 from budget.distributions import Constant, Normal
@@ -9,7 +10,7 @@ from budget.inputs import InputQuantity
 from budget.model import MeasurementModel
 from design.plan import Plan, RankedDesign
 from reports import run_sheet
-from reports.walk import effect_steps, walk
+from reports.walk import effect_steps, several_powers, walk
 from reports.wording import KitWords
 
 POWER, LOSS, SPLASH, STEM = 1400.0, 60.0, 0.004, 0.016
@@ -107,3 +108,37 @@ def test_the_run_sheet_of_an_uncorrected_design_says_so(plan: Plan) -> None:
 
     assert lines[0] == "Energy: E = 4500\u202fJ × number of pulses."
     assert "Nothing is corrected" in lines[-1]
+
+
+LATENT_HEAT, HEAT_LOSS, POWERS, TIME = 2258000.0, 45.0, (1400.0, 900.0, 350.0), 780.0
+
+
+def readings_at(*powers: float, **more: float) -> dict[str, float]:
+    """Readings of a bench that loses heat and does nothing else."""
+    found = dict(more)
+    for number, power in enumerate(powers, start=1):
+        found[f"E_{number}_read"] = power * TIME
+        found[f"m_{number}_read"] = (power - HEAT_LOSS) * TIME / LATENT_HEAT
+        found[f"t_{number}"] = TIME
+    return found
+
+
+def test_the_difference_of_two_powers_and_the_fit_to_three_are_free_of_the_heat_lost() -> None:
+    # Closed form of the energy balance: P t = L m + W t at every power.
+    assert several_powers(readings_at(*POWERS[:2])) == pytest.approx(LATENT_HEAT, rel=1e-12)
+
+    weights = {f"weight_{number}": weight for number, weight in enumerate((1.0, 0.7, 0.4), start=1)}
+    assert several_powers(readings_at(*POWERS, **weights)) == pytest.approx(LATENT_HEAT, rel=1e-9)
+
+
+def test_the_fit_is_that_of_numpys_least_squares() -> None:
+    weights = {"weight_1": 1.0, "weight_2": 0.6, "weight_3": 0.3}
+    values = readings_at(*POWERS, **weights)
+    values["m_2_read"] *= 1.01
+    size = np.sqrt([weights[f"weight_{number}"] for number in (1, 2, 3)])
+    design = np.array([[values[f"m_{number}_read"], values[f"t_{number}"]] for number in (1, 2, 3)])
+    energy = np.array([values[f"E_{number}_read"] for number in (1, 2, 3)])
+
+    fitted = np.linalg.lstsq(design * size[:, None], energy * size, rcond=None)[0]
+
+    assert several_powers(values) == pytest.approx(fitted[0], rel=1e-9)
