@@ -108,5 +108,5 @@ def _remark(played: Played, sheet: Written, index: int, column: int) -> str:
     if stage.kind == Kind.TIP:
         return "balance tips"
     if len({one.power for one in sheet.stages}) > 1 and stage.mark == 0:
-        return f"power {stage.power + 1} of {len(played.setup.powers)}, the highest first"
+        return f"power {stage.power + 1} of {len(played.setup.powers)} from the highest down"
     return ""

@@ -1,0 +1,135 @@
+"""Proof that stated intervals hold the truth: designs of every procedure, 2,000 virtual runs each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pytest
+
+from budget.distributions import Rectangular
+from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
+from design.kit import Balance, Heater, Jacket, Kit, MassSet, Meter, Vessel
+from design.procedures.face import Correction
+from design.procedures.registry import procedure_named
+from design.rehearsal import Rehearsal, coverage_of, rehearse, reported_latent_heat
+from design.screening import Branch
+from design.situation import Settings
+from design.virtual_run.playing import play_truth
+from design.virtual_run.tally import written
+
+RUNS = 2000
+BENCH = Bench(
+    name="invented bench", scenario="invented", path="bench.toml",
+    room=Room(98200.0, 294.15), supply=Supply(230.0, 0.06, 13.0), lesson=Lesson(5400.0, 900.0),
+    purse=Purse("EUR", 0.0), observer=Observer(0.3, 2e-4), search=SearchRange(), current=Current(), knowledge={},
+    balances=(), meters=(), heaters=(), vessels=(), mass_sets=(),
+)  # fmt: skip
+BEAM = Balance(
+    name="beam", kind="beam", resolution=5e-4, repeatability=2e-4, linearity=0.0, capacity=2.6, splash_proof=True,
+    stability_filter=False,
+)  # fmt: skip
+FINE_BALANCE = replace(BEAM, name="display", kind="electronic", resolution=1e-4, repeatability=1e-4, linearity=1e-4)
+COARSE_BALANCE = replace(FINE_BALANCE, name="scale", resolution=1e-3, repeatability=5e-4, linearity=2e-3)
+DISK = Meter(
+    name="disk", kind="disk", energy_per_count=9600.0, reads="whole", error=Rectangular(-0.02, 0.02),
+    max_voltage=250.0, max_current=40.0, max_power=np.inf,
+)  # fmt: skip
+PULSE = replace(DISK, name="pulse", kind="pulse", energy_per_count=2250.0, error=Rectangular(-0.005, 0.005))
+CLOCKED = replace(DISK, name="dials", kind="volt-ampere", energy_per_count=0.0, error=Rectangular(-0.015, 0.015))
+STANDING = Heater(
+    name="standing", power=1400.0, rated_voltage=230.0, tolerance=0.05, stem_diameter=0.008, stems=2,
+    minimum_depth=0.06, held_by="stand", control="stepless", flex=1.2,
+)  # fmt: skip
+HUNG = replace(STANDING, name="hung", held_by="vessel")
+STRONG = replace(STANDING, name="strong", power=2800.0)
+WEAK = replace(STANDING, name="weak", power=700.0)
+BARE = Vessel(name="bare", capacity=1.4e-3, diameter=0.112, height=0.178, mass=0.42, material="glass")
+LAGGED = replace(BARE, name="lagged", jacket=Jacket("20 mm felt", 0.020, 0.04))
+MASSES = MassSet(name="masses", steps=(0.05, 0.12, 0.25), accuracy=0.003)
+
+
+@dataclass(frozen=True)
+class Design:
+    """One design of the study: what the table calls it, and what it is."""
+
+    words: str
+    procedure: str
+    kit: Kit
+    powers: tuple[float, ...]
+    mass: float
+    repeats: int = 1
+    correction: Correction = "calculated"
+
+
+DESIGNS = (
+    Design("coarse, bare, 0.7 kW", "fixed-mass-restart", Kit(BEAM, DISK, WEAK, BARE, MASSES), (700.0,), 0.12),
+    Design("coarse, bare, 1.4 kW", "fixed-mass-restart", Kit(BEAM, DISK, STANDING, BARE, MASSES), (1400.0,), 0.25),
+    Design("fine, lagged, 0.7 kW", "fixed-mass-restart", Kit(BEAM, PULSE, WEAK, LAGGED, MASSES), (700.0,), 0.12, 3),
+    Design("coarse, bare, 2.8 kW", "fixed-mass-kept-on", Kit(BEAM, DISK, STRONG, BARE, MASSES), (2800.0,), 0.25),
+    Design("fine, lagged, 1.4 kW", "fixed-mass-kept-on", Kit(BEAM, PULSE, HUNG, LAGGED, MASSES), (1400.0,), 0.25, 2),
+    Design("by the clock, lagged", "fixed-mass-kept-on", Kit(BEAM, CLOCKED, WEAK, LAGGED, MASSES), (700.0,), 0.12),
+    Design("coarse, bare, 0.7 kW", "whole-counts", Kit(COARSE_BALANCE, DISK, WEAK, BARE), (700.0,), 0.12),
+    Design("fine, lagged, 1.4 kW", "whole-counts", Kit(FINE_BALANCE, PULSE, HUNG, LAGGED), (1400.0,), 0.25),
+    Design("fine, lagged, 0.35 kW", "whole-counts", Kit(FINE_BALANCE, PULSE, WEAK, LAGGED), (350.0,), 0.06),
+    Design("coarse, bare", "two-powers", Kit(COARSE_BALANCE, DISK, STANDING, BARE), (1400.0, 500.0), 0.25),
+    Design("fine, lagged", "two-powers", Kit(FINE_BALANCE, PULSE, HUNG, LAGGED), (1400.0, 700.0), 0.2),
+    Design("fine, bare", "series", Kit(FINE_BALANCE, PULSE, HUNG, BARE), (1400.0,), 0.25),
+    Design("coarse, lagged", "series", Kit(COARSE_BALANCE, DISK, STANDING, LAGGED), (1400.0, 700.0), 0.25),
+    Design("fine, bare", "series", Kit(FINE_BALANCE, PULSE, STANDING, BARE), (1400.0, 900.0, 500.0), 0.2),
+    Design("fine, bare", "whole-counts", Kit(FINE_BALANCE, PULSE, STANDING, BARE), (1400.0,), 0.25, 1, "cooling-run"),
+    Design("fine, lagged", "whole-counts", Kit(FINE_BALANCE, PULSE, HUNG, LAGGED), (1400.0,), 0.25, 1, "cooling-run"),
+    Design("coarse, bare", "fixed-mass-kept-on", Kit(BEAM, DISK, STANDING, BARE, MASSES), (1400.0,), 0.25, 1,
+           "cooling-run"),
+)  # fmt: skip
+"""Every procedure, coarse and fine kit, low and high power, bare and lagged vessels; invented."""
+
+
+def rehearsal_of(design: Design, *, runs: int = RUNS, seed: int = 11) -> Rehearsal:
+    """Play a design; what is true of each run is drawn from what the bench states."""
+    procedure = procedure_named(design.procedure, len(design.powers))
+    settings = Settings(np.array([design.powers]), np.array([design.mass]), np.array([float(design.repeats)]))
+    branch = Branch(design.kit, procedure, design.correction, settings, 0.0, 0.0, 0.0)
+    return rehearse(BENCH, branch, runs=runs, seed=seed)
+
+
+def named(design: Design) -> str:
+    """Name of a design in the list of tests."""
+    return f"{design.procedure}-{design.words}-{design.correction}".replace(" ", "_").replace(",", "")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("design", DESIGNS, ids=named)
+def test_the_stated_interval_of_the_corrected_result_holds_the_truth_as_often_as_it_claims(design: Design) -> None:
+    # JCGM 101:2008, 3.12: a coverage interval contains the value of the quantity with the stated probability.
+    found = rehearsal_of(design)
+
+    assert found.reported.size == RUNS
+    assert 0.93 <= found.coverage.found <= 0.97
+    assert 0.65 <= found.coverage_one.found <= 0.71
+    assert abs(found.bias - found.design.bias_percent / 100.0) < 0.2 * found.spread
+    assert found.spread == pytest.approx(found.design.standard_uncertainty_percent / 100.0, rel=0.1)
+
+
+@pytest.mark.slow
+def test_a_knowledge_that_is_wrong_is_found_out() -> None:
+    # Three times the loss of the wall that the bench states: the interval must fail, or the study proves nothing.
+    design = DESIGNS[7]
+    honest = rehearsal_of(design, runs=400)
+    truth, situation = honest.played.truth, honest.played.situation
+    lossy = replace(truth, wall_loss=3.0 * truth.wall_loss)
+    played = play_truth(situation, honest.played.setup, lossy, honest.played.script, np.random.default_rng(1))
+    reported = reported_latent_heat(honest.appraisal, played, written(played))
+
+    assert coverage_of(reported, honest.reference, honest.budget_errors, 0.95).found < 0.5
+
+
+def test_every_procedure_coarse_and_fine_kit_low_and_high_power_bare_and_lagged_vessels_are_in_the_study() -> None:
+    procedures = {"fixed-mass-restart", "fixed-mass-kept-on", "whole-counts", "two-powers", "series"}
+
+    assert {design.procedure for design in DESIGNS} == procedures
+    assert {design.kit.meter.name for design in DESIGNS} == {"disk", "pulse", "dials"}
+    assert {design.kit.vessel.name for design in DESIGNS} == {"bare", "lagged"}
+    assert min(min(design.powers) for design in DESIGNS) < 400.0
+    assert max(max(design.powers) for design in DESIGNS) > 2500.0
+    assert {design.correction for design in DESIGNS} == {"calculated", "cooling-run"}
