@@ -7,11 +7,13 @@ are kept, new messages are left empty), and compiles them.
 
 from __future__ import annotations
 
+import ast
 import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
+from datetime import UTC, datetime
 from importlib.resources import files
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import IO, TYPE_CHECKING, Any
 
 from design import cautions
 from reports import sentences, wording, wording_search, wording_what_if
@@ -23,11 +25,11 @@ if TYPE_CHECKING:
 ROOT = Path(str(files("reports")))
 LOCALE = ROOT / "locale"
 TEMPLATE = LOCALE / f"{DOMAIN}.pot"
-KEYWORDS: Mapping[str, tuple[int, ...] | None] = {"_": None, "N_": None, "text": None, "several": (1, 2)}
+KEYWORDS: Mapping[str, tuple[int, ...]] = {"_": (1,), "N_": (1,), "text": (1,), "several": (1, 2)}
 """Functions whose arguments are messages."""
-TABLES: Mapping[str, tuple[int, ...] | None] = {**KEYWORDS, "Column": (2,), "table": (2,)}
+TABLES: Mapping[str, tuple[int, ...]] = {**KEYWORDS, "Column": (2,), "table": (2,)}
 """The same, with headings and captions of tables."""
-TABLE_SOURCES = ("plan_tables.py", "search_tables.py", "bench_listing.py", "plan_page.py")
+TABLE_SOURCES = ("plan_tables.py", "search_tables.py", "bench_listing.py", "plan_page.py", "made_of.py")
 """Modules whose tables stand in a page that is translated."""
 SENTENCES = (
     sentences.ROLES,
@@ -46,13 +48,22 @@ SENTENCES = (
     wording_search.SEARCH,
     cautions.SAFETY,
     cautions.HEATER_OFF_RATE,
-    {"heading": wording_what_if.WHAT_IF["heading"]},
+    wording_what_if.WHAT_IF,
+    wording_what_if.DIALS,
+    wording_what_if.DIAL_NOTES,
+    wording_what_if.FOLLOWS,
+    wording_what_if.LIMITS,
+    wording_what_if.RANKING,
 )
 """Tables of sentences that are translated where they are used."""
 
 
 _UNSTEADY = ('"POT-Creation', '"PO-Revision', '"Generated-By', '"Last-Translator', '"Language-Team', '"Report-Msgid')
 """Lines of a PO file's head that say nothing or change with the clock."""
+
+
+NO_DATE = datetime(2000, 1, 1, tzinfo=UTC)
+"""Date in the head of compiled catalogues, so that the same messages give the same bytes."""
 
 
 def catalogue_path(code: str) -> Path:
@@ -77,9 +88,30 @@ def _of_modules() -> Iterator[tuple[str, str | tuple[str, ...]]]:
 
     for path in sorted(ROOT.rglob("*.py")):
         keywords = TABLES if path.name in TABLE_SOURCES else KEYWORDS
-        found = extract("python", io.BytesIO(path.read_bytes()), keywords=dict(keywords))
+        found = extract("reports.catalogues:literal_messages", io.BytesIO(path.read_bytes()), keywords=dict(keywords))
         for _line, message, _comments, _context in found:
             yield path.relative_to(ROOT).as_posix(), message
+
+
+def literal_messages(
+    stream: IO[bytes], keywords: Mapping[str, Any], comment_tags: Collection[str], options: Mapping[str, Any]
+) -> Iterator[tuple[int, str, tuple[str | None, ...], list[str]]]:
+    """
+    Find calls of the keywords whose arguments are literal texts: a method of extraction for Babel.
+
+    Babel's own looks at tokens only: it would take the key in ``text(SENTENCES["key"])`` for a message.
+    """
+    del comment_tags, options  # part of the method, not needed here
+    for node in ast.walk(ast.parse(stream.read())):
+        if not isinstance(node, ast.Call):
+            continue
+        name = getattr(node.func, "id", getattr(node.func, "attr", ""))
+        if name in keywords:
+            yield node.lineno, name, tuple(_literal(argument) for argument in node.args), []
+
+
+def _literal(node: ast.expr) -> str | None:
+    return node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) else None
 
 
 def _of_templates() -> Iterator[tuple[str, str | tuple[str, ...]]]:
@@ -133,6 +165,7 @@ def mo_bytes(catalogue: Catalog) -> bytes:
     from babel.messages.pofile import read_po
 
     plain = read_po(io.BytesIO(po_bytes(catalogue)), locale=catalogue.locale, domain=DOMAIN)
+    plain.creation_date = plain.revision_date = NO_DATE
     buffer = io.BytesIO()
     write_mo(buffer, plain)
     return buffer.getvalue()

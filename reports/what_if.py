@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from budget.propagation import propagate
 from reports.languages import ENGLISH, Language
+from reports.names import quantity_name
 from reports.tables import Column, Table, table
 from reports.wording_what_if import DIAL_NOTES, DIALS, FOLLOWS, LIMITS, RANKING, WHAT_IF
 
@@ -221,7 +222,7 @@ def model_record(model: MeasurementModel, say: Language = ENGLISH) -> dict[str, 
         "inputs": [
             {
                 "symbol": symbol,
-                "name": say.text(quantity.name),
+                "name": quantity_name(say, quantity.name),
                 "estimate": quantity.distribution.mean,
                 "uncertainty": quantity.distribution.standard_uncertainty,
                 "neutral": quantity.neutral,

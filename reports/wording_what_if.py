@@ -128,7 +128,6 @@ RANKING: Mapping[str, str] = MappingProxyType(
         "sorted": "Sorted by {column}, {order}.",
         "ascending": "smallest first",
         "descending": "largest first",
-        "sort_by": "Sort by {column}",
     }
 )
 """Words of the ranking that can be sorted and filtered."""

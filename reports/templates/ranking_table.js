@@ -20,10 +20,13 @@
   const most = made("input", { type: "number", id: "ranking-price", min: "0", step: "any", autocomplete: "off" });
   const all = made("button", { type: "button", id: "ranking-all", textContent: words.all });
 
-  function compared(one, other) {
+  /* Numbers by their values, words as they stand in the language of the page; what is missing comes last. */
+  function compared(a, b, column) {
+    const [one, other] = [values[a][column], values[b][column]];
     if (typeof one === "number" && typeof other === "number") return one - other;
     if (one === null || other === null) return (one === null) - (other === null);
-    return String(one).localeCompare(String(other), document.documentElement.lang);
+    const [first, second] = [a, b].map((place) => rows[place].cells[column].textContent);
+    return first.localeCompare(second, document.documentElement.lang);
   }
 
   function sort(heading, column) {
@@ -31,7 +34,7 @@
     for (const other of table.tHead.rows[0].cells) other.removeAttribute("aria-sort");
     heading.setAttribute("aria-sort", ascending ? "ascending" : "descending");
     const order = rows.map((row, place) => place);
-    order.sort((a, b) => (ascending ? 1 : -1) * compared(values[a][column], values[b][column]) || a - b);
+    order.sort((a, b) => (ascending ? 1 : -1) * compared(a, b, column) || a - b);
     body.append(...order.map((place) => rows[place]));
     const order_said = ascending ? words.ascending : words.descending;
     said.textContent = `${fill(words.sorted, { column: heading.textContent, order: order_said })} ${count()}`;
