@@ -85,6 +85,15 @@ Workers = Annotated[
     ),
 ]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but faults.")]
+Json = Annotated[
+    str,
+    typer.Option(
+        "--json",
+        metavar="-|FILE",
+        help="Write the JSON there as well; - is standard output, with nothing else on it.",
+        show_default=False,
+    ),
+]
 OnlyOwned = Annotated[bool, typer.Option("--only-owned", help="Use only what is in the cupboard.")]
 
 
@@ -119,19 +128,20 @@ def plan(  # noqa: PLR0913, PLR0917 - an option a parameter
         ),
     ] = None,
     language: Annotated[str, typer.Option("--language", metavar="en|de|fr|es", help="Language of the pages.")] = "en",
+    json: Json = "",
 ) -> int:
     """Rank kit, procedure, mass and power; write the report. Several benches get a summary as well."""
     from reports.plan_command import PlanRequest, run_plan
 
     processes = workers or os.cpu_count() or 1
     request = PlanRequest(
-        tuple(benches), out, seed, trials, coverage, processes, quiet, only_owned, cluster, pages, language
+        tuple(benches), out, seed, trials, coverage, processes, quiet, only_owned, cluster, pages, language, json
     )
     return run_plan(request)
 
 
 @app.command()
-def budget(
+def budget(  # noqa: PLR0913, PLR0917 - an option a parameter
     file: Annotated[Path, typer.Argument(metavar="FILE.toml", help="Budget file.", show_default=False)],
     out: Out = Path("boiloff-budget"),
     seed: Seed = 0,
@@ -142,11 +152,12 @@ def budget(
     ] = 1,
     workers: Workers = None,
     quiet: Quiet = False,
+    json: Json = "",
 ) -> None:
     """Work out the uncertainty budget of any measurement equation."""
     from reports.commands import BudgetRequest, run_budget
 
-    run_budget(BudgetRequest(file, out, seed, trials, coverage, order, workers or os.cpu_count() or 1, quiet))
+    run_budget(BudgetRequest(file, out, seed, trials, coverage, order, workers or os.cpu_count() or 1, quiet, json))
 
 
 @app.command()
@@ -180,11 +191,12 @@ def compare(
     coverage: Coverage = None,
     workers: Workers = None,
     quiet: Quiet = False,
+    json: Json = "",
 ) -> None:
     """Compare procedures and improvements on the kit in hand."""
     from reports.commands import CompareRequest, run_compare
 
-    run_compare(CompareRequest(bench, out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet))
+    run_compare(CompareRequest(bench, out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet, json))
 
 
 @app.command()
@@ -214,13 +226,26 @@ def evaluate(  # noqa: PLR0913, PLR0917 - an option a parameter
     seed: Seed = 0,
     coverage: Coverage = None,
     quiet: Quiet = False,
+    json: Json = "",
 ) -> None:
     """Turn readings into a result with its budget, and into evidence for an evaluation."""
     from reports.evaluate_command import EvaluateRequest, run_evaluate
 
     run_evaluate(
         EvaluateRequest(
-            bench, readings, out, attempt, attempt_uncertainty, rules, correction, teacher, learn, coverage, seed, quiet
+            bench,
+            readings,
+            out,
+            attempt,
+            attempt_uncertainty,
+            rules,
+            correction,
+            teacher,
+            learn,
+            coverage,
+            seed,
+            quiet,
+            json,
         )
     )
 
@@ -242,12 +267,13 @@ def rehearse(  # noqa: PLR0913, PLR0917 - an option a parameter
     coverage: Coverage = None,
     workers: Workers = None,
     quiet: Quiet = False,
+    json: Json = "",
 ) -> None:
     """Play a design on a virtual bench: traces, sample readings, and how often its interval is right."""
     from reports.rehearse_command import RehearseRequest, run_rehearse
 
     processes = workers or os.cpu_count() or 1
-    run_rehearse(RehearseRequest(bench, out, runs, design, current, seed, trials, coverage, processes, quiet))
+    run_rehearse(RehearseRequest(bench, out, runs, design, current, seed, trials, coverage, processes, quiet, json))
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

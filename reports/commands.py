@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from reports.json_output import deliver
+from reports.terminal_parts import terminal
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -21,6 +24,7 @@ class BudgetRequest:
     order: int
     workers: int
     quiet: bool
+    json: str = ""
 
 
 def run_budget(request: BudgetRequest) -> None:
@@ -48,14 +52,14 @@ def run_budget(request: BudgetRequest) -> None:
         progress("working out the budget", 0, 2)
         report = analyse(file.model, coverage, request.order, request.trials, request.seed, workers=request.workers)
         progress("working out the budget", 1, 2)
-        write_folder(request.out, budget_files(report, file, request.seed, origin()), FILES)
+        files = budget_files(report, file, request.seed, origin())
+        write_folder(request.out, files, FILES)
         progress("working out the budget", 2, 2)
-    if not request.quiet:
-        from rich.console import Console
-
+    deliver(files["budget.json"], request.json)
+    if not request.quiet and not request.json:
         from reports.terminal import show_budget
 
-        show_budget(report, request.out / "report.html", Console(highlight=False))
+        show_budget(report, request.out / "report.html", terminal())
 
 
 def run_check(file: Path) -> str:
@@ -84,7 +88,7 @@ def _is_budget(file: Path) -> bool:
 
     try:
         return "measurand" in tomllib.loads(file.read_text(encoding="utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError):
         return False
 
 
@@ -99,6 +103,7 @@ class CompareRequest:
     coverage: float | None
     workers: int
     quiet: bool
+    json: str = ""
 
 
 def run_compare(request: CompareRequest) -> None:
@@ -127,11 +132,11 @@ def run_compare(request: CompareRequest) -> None:
     with progress_bar(quiet=request.quiet) as progress:
         found = compare_bench(bench, seed=request.seed, trials=trials, workers=request.workers, progress=progress)
         progress("writing the report", 0, 1)
-        write_folder(request.out, compare_files(found, origin()), FILES)
+        files = compare_files(found, origin())
+        write_folder(request.out, files, FILES)
         progress("writing the report", 1, 1)
-    if not request.quiet:
-        from rich.console import Console
-
+    deliver(files["compare.json"], request.json)
+    if not request.quiet and not request.json:
         from reports.terminal_compare import show_comparison
 
-        show_comparison(found, request.out / "report.html", Console(highlight=False))
+        show_comparison(found, request.out / "report.html", terminal())

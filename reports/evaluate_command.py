@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from reports.json_output import deliver
+from reports.terminal_parts import heading, report_path, sentences, terminal
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -27,6 +30,7 @@ class EvaluateRequest:
     coverage: float | None
     seed: int
     quiet: bool
+    json: str = ""
 
 
 def run_evaluate(request: EvaluateRequest) -> None:
@@ -40,8 +44,6 @@ def run_evaluate(request: EvaluateRequest) -> None:
     OutputError
         If the output folder cannot be written.
     """
-    import typer
-
     from design.bench_file import read_bench
     from design.errors import DesignError
     from design.evaluation.attempts import Attempt
@@ -60,10 +62,14 @@ def run_evaluate(request: EvaluateRequest) -> None:
     coverage = bench.search.coverage if request.coverage is None else request.coverage
     asked = Request(request.rules, request.correction, attempt, request.learn, coverage, request.seed)
     evaluation = evaluate(bench, sheet, asked)
-    write_folder(request.out, evaluate_files(evaluation, origin(), teacher=request.teacher), FILES)
-    if not request.quiet:
-        typer.echo("\n".join(summary(evaluation, teacher=request.teacher)))
-        typer.echo(f"Report: {request.out / 'report.html'}")
+    files = evaluate_files(evaluation, origin(), teacher=request.teacher)
+    write_folder(request.out, files, FILES)
+    deliver(files["evaluate.json"], request.json)
+    if not request.quiet and not request.json:
+        console = terminal()
+        heading(console, evaluation.bench.name)
+        sentences(console, summary(evaluation, teacher=request.teacher))
+        report_path(console, request.out / "report.html")
 
 
 def summary(evaluation: Evaluation, *, teacher: bool) -> list[str]:

@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 from reports import rounding, wording
 from reports.csv_files import csv_bytes
+from reports.json_output import deliver
 from reports.tables import Cell, Column, Table, table
+from reports.terminal_parts import data_table, report_path, sentences, terminal
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -136,8 +138,7 @@ def plan_many(request: PlanRequest, benches: Sequence[Bench], progress: Report) 
         if not done:
             raise
     rows = _write(request, {jobs[place].name: unpacked(done[place]) for place in sorted(done)}, stopped=stopped)
-    if not request.quiet:
-        _show(request, rows, (reused, len(done), len(jobs)))
+    _tell(request, rows, (reused, len(done), len(jobs)))
     if stopped:
         return STOPPED
     return 0 if any(row["feasible"] for row in rows) else 2
@@ -184,12 +185,16 @@ def _write(request: PlanRequest, reports: Mapping[str, dict[str, bytes]], *, sto
     }
     contents["summary.html"] = page("summary.html", values).encode()
     contents["summary.csv"] = csv_bytes(listing)
-    contents["summary.json"] = (json.dumps(rows, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()
+    contents["summary.json"] = _json(rows)
     target = request.partial if stopped else request.out
     write_folder(target, contents, SUMMARY)
     if not stopped:
         clear(request.partial, SUMMARY)
     return rows
+
+
+def _json(rows: Sequence[Mapping[str, Any]]) -> bytes:
+    return (json.dumps(rows, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()
 
 
 def summary_table(rows: Sequence[Mapping[str, Any]]) -> Table:
@@ -233,19 +238,18 @@ def _summary_cells(row: Mapping[str, Any]) -> tuple[Cell, ...]:
     )
 
 
-def _show(request: PlanRequest, rows: Sequence[Mapping[str, Any]], counts: tuple[int, int, int]) -> None:
-    """Print one line a bench, and where the summary is."""
-    from rich.console import Console
-
+def _tell(request: PlanRequest, rows: Sequence[Mapping[str, Any]], counts: tuple[int, int, int]) -> None:
+    """Print the summary as a table, and where it is; or only the JSON that was asked for."""
+    deliver(_json(rows), request.json)
+    if request.quiet or request.json:
+        return
     reused, done, total = counts
-    console = Console(highlight=False, soft_wrap=True)
-    for row in rows:
-        cells = _summary_cells(row)
-        error = rounding.percent(row["objective_percent"]) if row["feasible"] else str(cells[-1])
-        console.print(f"{row['bench']}: {error}" + (f"; buy {cells[1]}, {cells[2]}" if row["feasible"] else ""))
+    console = terminal()
+    data_table(console, summary_table(rows), ("bench", "buy", "price", "today_percent", "objective_percent", "remark"))
+    said = []
     if reused:
-        console.print(f"Went on from a search that was stopped: {reused} of {total} benches were done already.")
+        said.append(f"Went on from a search that was stopped: {reused} of {total} benches were done already.")
     if done < total:
-        console.print(f"Stopped after {done} of {total} benches; the same command goes on from here.")
-    folder = request.partial if done < total else request.out
-    console.print(f"Summary: {folder / 'summary.html'}")
+        said.append(f"Stopped after {done} of {total} benches; the same command goes on from here.")
+    sentences(console, said)
+    report_path(console, (request.partial if done < total else request.out) / "summary.html", "Summary")

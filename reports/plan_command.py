@@ -7,6 +7,9 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from reports.json_output import deliver
+from reports.terminal_parts import terminal
+
 if TYPE_CHECKING:
     from design.bench import Bench
     from design.plan import Plan
@@ -33,6 +36,7 @@ class PlanRequest:
     cluster: str = ""
     pages: str | None = None
     language: str = "en"
+    json: str = ""
 
     @property
     def partial(self) -> Path:
@@ -84,8 +88,9 @@ def run_plan(request: PlanRequest) -> int:
             store=Store(request.partial / STORE),
             progress=progress,
         )
-        if plan.recommended is not None:
-            _write(request, plan, benches[0], progress)
+        written = b"" if plan.recommended is None else _write(request, plan, benches[0], progress)
+    if written:
+        deliver(written, request.json)
     _tell(request, plan, benches[0])
     return 0 if plan.searched_share >= 1.0 else STOPPED
 
@@ -100,13 +105,13 @@ def read(path: Path, coverage: float | None) -> Bench:
     return replace(bench, search=replace(bench.search, coverage=coverage))
 
 
-def _write(request: PlanRequest, plan: Plan, bench: Bench, progress: Report) -> None:
-    """Write the report; a partial one beside the folder asked for."""
+def _write(request: PlanRequest, plan: Plan, bench: Bench, progress: Report) -> bytes:
+    """Write the report, a partial one beside the folder asked for, and return its JSON."""
     from reports.languages import language
     from reports.output_folder import write_folder
     from reports.pages.render import origin
     from reports.pieces.registry import chosen
-    from reports.plan_output import FILES, plan_files
+    from reports.plan_output import FILES, JSON_FILE, plan_files
 
     progress("writing the report", 0, 1)
     files = plan_files(plan, bench, origin(), say=language(request.language), pieces=chosen(request.pages))
@@ -116,6 +121,7 @@ def _write(request: PlanRequest, plan: Plan, bench: Bench, progress: Report) -> 
         write_folder(request.out, files, FILES)
         clear(request.partial, FILES)
     progress("writing the report", 1, 1)
+    return files[JSON_FILE]
 
 
 def clear(folder: Path, names: tuple[str, ...]) -> None:
@@ -135,15 +141,13 @@ def _tell(request: PlanRequest, plan: Plan, bench: Bench) -> None:
         from reports.terminal import infeasible_message
 
         raise DesignError(infeasible_message(plan, str(request.bench_files[0])))
-    if request.quiet:
+    if request.quiet or request.json:
         return
-    from rich.console import Console
-
     from reports import rounding
     from reports.terminal import show_plan
     from reports.wording_search import partial_sentence
 
-    console = Console(highlight=False)
+    console = terminal()
     stopped = plan.searched_share < 1.0
     show_plan(plan, bench, (request.partial if stopped else request.out) / "report.html", console)
     if plan.reused_share > 0.0:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from reports.json_output import deliver
+from reports.terminal_parts import terminal
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -27,6 +30,7 @@ class RehearseRequest:
     coverage: float | None
     workers: int
     quiet: bool
+    json: str = ""
 
 
 def run_rehearse(request: RehearseRequest) -> None:
@@ -56,13 +60,13 @@ def run_rehearse(request: RehearseRequest) -> None:
     with progress_bar(quiet=request.quiet) as progress:
         branch = _branch(request, bench, trials, progress)
         found = rehearse(bench, branch, runs=request.runs, seed=request.seed, trials=trials, progress=progress)
-        write_folder(request.out, rehearse_files(found, bench.lesson.groups, origin()), FILES)
-    if not request.quiet:
-        from rich.console import Console
-
+        files = rehearse_files(found, bench.lesson.groups, origin())
+        write_folder(request.out, files, FILES)
+    deliver(files["rehearse.json"], request.json)
+    if not request.quiet and not request.json:
         from reports.terminal_rehearse import show_rehearsal
 
-        show_rehearsal(found, request.out / "report.html", Console(highlight=False))
+        show_rehearsal(found, request.out / "report.html", terminal())
 
 
 def _branch(request: RehearseRequest, bench: Bench, trials: int, progress: Progress) -> Branch:

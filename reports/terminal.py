@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reports import rounding, wording
+from reports import terminal_parts as parts
+from reports.plan_tables import ranking_table
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -15,65 +17,42 @@ if TYPE_CHECKING:
     from design.bench import Bench
     from design.plan import Plan
 
+SHOWN = 5
+"""Rows of the ranking that are printed."""
+
 
 def show_plan(plan: Plan, bench: Bench, page: Path, console: Console) -> None:
     """Print the decision and the best of the ranking, then where the report is."""
-    from rich.table import Table
-    from rich.text import Text
-
     design = plan.recommended
     if design is None:
         raise ValueError("a summary needs a recommended design (got a plan without one)")
     words = wording.kit_words(bench, design)
-    facts = Table(show_header=False, box=None, padding=(0, 2, 0, 0))
-    facts.add_column(style="bold", no_wrap=True)
-    facts.add_column(overflow="fold")
-    for label, value in wording.summary(plan, design, words):
-        facts.add_row(label, Text(value))
-    console.print(Text(plan.bench_name, style="bold"))
-    console.print(facts)
-    console.print(
-        Text(
-            f"{rounding.grouped(str(plan.considered))} combinations considered, "
-            f"{rounding.grouped(str(plan.feasible))} feasible."
-        )
-    )
-    console.print(Text(f"Report: {page}"), soft_wrap=True)
+    parts.heading(console, plan.bench_name)
+    parts.facts(console, wording.summary(plan, design, words))
+    if len(plan.ranking) > 1:
+        columns = ("rank", "procedure", "price", "rms_error_percent", "best")
+        kit = ("kit",) if console.width >= parts.WIDE else ()
+        parts.data_table(console, ranking_table(plan), (*columns, *kit), rows=SHOWN)
+    considered, feasible = (rounding.grouped(str(number)) for number in (plan.considered, plan.feasible))
+    console.print()
+    parts.sentences(console, [f"{considered} combinations considered, {feasible} feasible."])
+    parts.report_path(console, page)
 
 
 def show_budget(report: BudgetReport, page: Path, console: Console) -> None:
     """Print the budget as a table, the result, and where the report is."""
-    from rich.table import Table
-    from rich.text import Text
-
     from reports.budget_tables import inputs_table
     from reports.pages.budget_page import facts, statement
 
-    shown = inputs_table(report).only(
-        [
-            "symbol",
-            "estimate",
-            "standard_uncertainty",
-            "unit",
-            "sensitivity_coefficient",
-            "contribution",
-            "share_percent",
-        ]
-    )
-    grid = Table(box=None, padding=(0, 2, 0, 0), header_style="bold")
-    for column in shown.columns:
-        grid.add_column(column.heading, justify="right" if column.is_number else "left")
-    for row in shown.texts():
-        grid.add_row(*(Text(cell) for cell in row))
-    console.print(Text(report.model.name or report.model.symbol, style="bold"))
-    console.print(grid)
-    console.print(Text(statement(report)))
-    for label, value in facts(report):
-        console.print(Text(f"{label}: {value}"))
-    for note in report.notes:
-        if note != report.validation.sentence():
-            console.print(Text(note))
-    console.print(Text(f"Report: {page}"), soft_wrap=True)
+    columns = ("symbol", "estimate", "standard_uncertainty", "unit", "contribution", "share_percent")
+    coefficient = ("sensitivity_coefficient",) if console.width >= parts.WIDE else ()
+    parts.heading(console, report.model.name or report.model.symbol)
+    parts.data_table(console, inputs_table(report), (*columns, *coefficient))
+    console.print()
+    parts.sentences(console, [statement(report)])
+    parts.facts(console, facts(report))
+    parts.sentences(console, [note for note in report.notes if note != report.validation.sentence()])
+    parts.report_path(console, page)
 
 
 def infeasible_message(plan: Plan, path: str) -> str:

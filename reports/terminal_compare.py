@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from reports import terminal_parts as parts
 from reports import wording_compare
+from reports.compare_tables import procedures_table
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -16,9 +18,8 @@ if TYPE_CHECKING:
 
 def show_comparison(comparison: Comparison, page: Path, console: Console) -> None:
     """Print what the comparison found."""
-    from rich.text import Text
-
-    console.print(Text(comparison.bench_name, style="bold"))
-    for sentence in wording_compare.decision(comparison):
-        console.print(Text(sentence))
-    console.print(Text(f"Report: {page}"), soft_wrap=True)
+    parts.heading(console, comparison.bench_name)
+    parts.sentences(console, wording_compare.decision(comparison))
+    columns = ("method", "bias_percent", "standard_uncertainty_percent", "rms_error_percent", "minutes")
+    parts.data_table(console, procedures_table(comparison), columns)
+    parts.report_path(console, page)

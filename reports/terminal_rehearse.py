@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from reports import terminal_parts as parts
+from reports.rehearse_tables import coverage_table
 from reports.wording_rehearse import decision
 
 if TYPE_CHECKING:
@@ -16,9 +18,8 @@ if TYPE_CHECKING:
 
 def show_rehearsal(rehearsal: Rehearsal, page: Path, console: Console) -> None:
     """Print what the rehearsal found."""
-    from rich.text import Text
-
-    console.print(Text(rehearsal.bench_name, style="bold"))
-    for sentence in decision(rehearsal):
-        console.print(Text(sentence))
-    console.print(Text(f"Report: {page}"), soft_wrap=True)
+    parts.heading(console, rehearsal.bench_name)
+    parts.sentences(console, decision(rehearsal))
+    coverage = coverage_table(rehearsal)
+    parts.data_table(console, coverage, [column.key for column in coverage.columns])
+    parts.report_path(console, page)
