@@ -85,7 +85,7 @@ FIXED_MASS: tuple[tuple[str, Damage, int, str], ...] = (
     ("power beyond the nameplate", cell(3, "time_s", "232"), 3, "power_beyond_nameplate"),
     ("power far below the nameplate", cell(3, "time_s", "955"), 3, "power_below_nameplate"),
     ("less energy than the mass needs", cell(3, "counts", "27"), 3, "energy_too_small"),
-    ("more energy than any loss explains", cell(5, "mass_g", "168"), 5, "energy_too_large"),
+    ("more energy than any loss explains", cell(5, "mass_g", "174"), 5, "energy_too_large"),
     ("a word for a number", cell(5, "counts", "many"), 5, "not_a_number"),
     ("a formula for a number", cell(5, "counts", "=E4+32"), 5, "formula_in_cell"),
     ("comma and point in one number", cell(5, "time_s", "1.234,5"), 5, "ambiguous_number"),
