@@ -88,7 +88,16 @@ def mean_share(
     The mean of the cube law (P/h)³ over equal steps of level is its value at h = (h₁h₂)^(2/3) ((h₁+h₂)/2)^(-1/3);
     above ``HIGH_FLUX_SHARE`` the share rises more steeply, by at most ``HIGH_FLUX_CEILING``.
     """
+    middle = share_at_reference * cube_factor(power, first_freeboard, last_freeboard)
+    return np.asarray(np.minimum(middle * steepness(middle), LARGEST_SHARE))
+
+
+def cube_factor(power: FloatArray, first_freeboard: FloatArray, last_freeboard: FloatArray) -> FloatArray:
+    """Factor of the middle law from 1 kW and 50 mm to a power [W] and a falling level [m]; see ``mean_share``."""
     mean_cube = 0.5 * (first_freeboard + last_freeboard) / (first_freeboard * last_freeboard) ** 2
-    middle = share_at_reference * (power / REFERENCE_POWER) ** 3 * REFERENCE_FREEBOARD**3 * mean_cube
-    steeper = np.clip(np.sqrt(middle / HIGH_FLUX_SHARE), 1.0, HIGH_FLUX_CEILING)
-    return np.asarray(np.minimum(middle * steeper, LARGEST_SHARE))
+    return np.asarray((power / REFERENCE_POWER) ** 3 * REFERENCE_FREEBOARD**3 * mean_cube)
+
+
+def steepness(middle: FloatArray) -> FloatArray:
+    """Share over that of the middle law, from the share by the middle law. [1]"""
+    return np.asarray(np.clip(np.sqrt(middle / HIGH_FLUX_SHARE), 1.0, HIGH_FLUX_CEILING))

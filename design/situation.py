@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from design.carry_over import mean_share
+from design.carry_over import cube_factor, mean_share
 from design.evidence import default
 from design.hardware import Conditions, Hardware
 from design.kit import Kit
@@ -154,6 +154,10 @@ class Situation:
         Factor from the share at 1 kW and 50 mm to this setting. [1]
     carry_over_ratio : ndarray, shape (g, p)
         Share at each power over that at the highest. [1]
+    carry_over_steepness : ndarray
+        Expected share over that of the cube law at the highest power. [1]
+    carry_over_cubes : ndarray, shape (g, p)
+        Share by the cube law at each power over that at the highest. [1]
     """
 
     conditions: Conditions
@@ -167,6 +171,8 @@ class Situation:
     carry_over: FloatArray
     carry_over_scale: FloatArray
     carry_over_ratio: FloatArray
+    carry_over_steepness: FloatArray
+    carry_over_cubes: FloatArray
 
     @property
     def time_table(self) -> tuple[tuple[str, FloatArray], ...]:
@@ -194,9 +200,9 @@ def situation_of(conditions: Conditions, kit: Kit, hardware: Hardware, settings:
     runs = _runs(conditions, kit, hardware, settings, pace)
     levels = _levels(conditions, kit, hardware, settings, pace, runs)
     at_reference = hardware.knowledge["carry_over"].mean
-    shares = mean_share(
-        at_reference, settings.powers, np.maximum(levels.highest, 1e-3), np.maximum(levels.lowest, 1e-3)
-    )
+    highest, lowest = np.maximum(levels.highest, 1e-3), np.maximum(levels.lowest, 1e-3)
+    shares = mean_share(at_reference, settings.powers, highest, lowest)
+    cubes = cube_factor(settings.powers, highest, lowest)
     share = shares[:, 0]
     thrown = at_reference > 0.0
     return Situation(
@@ -211,6 +217,8 @@ def situation_of(conditions: Conditions, kit: Kit, hardware: Hardware, settings:
         carry_over=share,
         carry_over_scale=share / at_reference if thrown else np.zeros_like(share),
         carry_over_ratio=shares / shares[:, :1] if thrown else np.ones_like(shares),
+        carry_over_steepness=share / (at_reference * cubes[:, 0]) if thrown else np.ones_like(share),
+        carry_over_cubes=cubes / cubes[:, :1],
     )
 
 

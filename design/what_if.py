@@ -232,11 +232,13 @@ def _own(term: InputTerm, terms: tuple[InputTerm, ...]) -> InputTerm:
 def _settings_text(situation: Situation, procedure: Procedure) -> dict[str, str]:
     """Text of the inputs that are set, where it follows from the dials."""
     powers = procedure.number_of_powers
-    text = {"P_ref": "P_set", "m_step": "mass_1", "t": "time_1"}
+    text = {"P_ref": "P_set", "m_step": "mass_1", "t": "time_1", "steep": "1"}
     if situation.pace.whole_counts or counts_energy(situation):
         text["k"] = count_energy_text(situation, 1)
     flex = situation.kit.heater.flex > 0.0
     thrown = situation.hardware.knowledge["carry_over"].mean > 0.0
+    if thrown:
+        text["steep"] = "thrown_1 / (carry_over * law_1)"
     for number in range(1, powers + 1):
         power = numbered("P_set", number)
         text[numbered("n", number)] = f"counts_{number}"
@@ -245,6 +247,7 @@ def _settings_text(situation: Situation, procedure: Procedure) -> dict[str, str]
             text[numbered("fitted", number)] = _fitted(number)
         text[f"lead_{number}"] = f"lead_share_{number} / lead_share_1" if flex else "1"
         text[f"splash_{number}"] = f"thrown_{number} / thrown_1" if thrown else "1"
+        text[f"cubes_{number}"] = f"law_{number} / law_1" if thrown else "1"
         text[f"dry_{number}"] = f"1 - {power} / P_set"
         text[f"weight_{number}"] = f"({_variance(situation, 1)}) / ({_variance(situation, number)})"
     return text

@@ -12,17 +12,14 @@ from numpy.typing import NDArray
 from design.evidence import default
 from design.procedures.face import Correction, Result, Steps, each_alone
 from design.procedures.several_powers import apart, corrected_steps, lead, numbered, several_terms, truth_steps
-from design.procedures.shared import ALWAYS_KEPT, bench_terms, noise_growth, result_of, time_term
+from design.procedures.shared import ALWAYS_KEPT, TRUTH, bench_terms, noise_growth, result_of, time_term
 from design.situation import Pace, Situation
 from design.terms import InputTerm, setting
 
 FloatArray = NDArray[np.float64]
 
 ONE_POWER_TRUTH: Steps = (
-    ("W", "W_wall + W_base + W_return"),
-    ("P", "P_set * (1 + e_heater) * (1 + e_supply)**2"),
-    ("s", "min(s_splash * (P / P_ref)**3, 0.9)"),
-    ("kept", "(1 - s) * (1 - a_A) * b"),
+    *TRUTH,
     ("E_metered", "k * n / (1 + e_meter)"),
     ("t", "E_metered / P"),
     ("fall", "(E_metered * (1 - e_lead) - W * t - Q_drift / sqrt(N)) / (L_ref * kept)"),

@@ -10,7 +10,7 @@ import numpy as np
 
 from design.evidence import evidence
 from design.procedures.face import Steps
-from design.procedures.shared import bench_terms, noise_growth
+from design.procedures.shared import bench_terms, noise_growth, thrown
 from design.situation import Situation
 from design.terms import InputTerm, default_distribution, setting
 
@@ -36,11 +36,12 @@ def truth_steps(powers: int) -> Steps:
     steps = list(SHARED_TRUTH)
     for power in range(1, powers + 1):
         loss = "W" if power == 1 else f"W - w_dry * dry_{power} * W_wall"
-        share = "s_splash" if power == 1 else f"s_splash * splash_{power}"
+        cube = "s_splash / steep * ratio**3" if power == 1 else f"cube_1 * cubes_{power}"
         steps += [
             (f"P_{power}", f"{numbered('P_set', power)} * ratio"),
             (f"W_{power}", loss),
-            (f"kept_{power}", f"(1 - min({share} * ratio**3, 0.9)) * kept_off"),
+            (f"cube_{power}", cube),
+            (f"kept_{power}", f"(1 - {thrown(f'cube_{power}')}) * kept_off"),
         ]
     return tuple(steps)
 
@@ -94,6 +95,10 @@ def several_terms(situation: Situation, own: Sequence[InputTerm]) -> tuple[Input
             setting(
                 f"splash_{number}", "carry-over over that at the highest power", "1",
                 situation.carry_over_ratio[:, column],
+            ),
+            setting(
+                f"cubes_{number}", "carry-over by the cube law over that at the highest power", "1",
+                situation.carry_over_cubes[:, column],
             ),
             setting(f"dry_{number}", "how far this power is below the highest", "1", 1.0 - ratio),
             *(_at_power(term, number, powers[:, 0], powers[:, column]) for term in repeated),

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.distributions import Constant, Distribution, Normal, Rectangular, Triangular
+from design.carry_over import HIGH_FLUX_CEILING, HIGH_FLUX_SHARE, LARGEST_SHARE
 from design.evidence import default, evidence
 from design.kit import Balance
 from design.procedures.cooling_run import scale_to_boil
@@ -17,10 +18,18 @@ from design.terms import InputTerm, default_distribution, estimate_of, setting
 
 FloatArray = NDArray[np.float64]
 
+
+def thrown(cube: str) -> str:
+    """Share thrown out as droplets, from the share by the cube law: above ``HIGH_FLUX_SHARE`` it rises more steeply."""
+    steeper = f"min(max({cube} / {HIGH_FLUX_SHARE!r}, 1), {HIGH_FLUX_CEILING**2:.6g})"
+    return f"min({cube} * sqrt({steeper}), {LARGEST_SHARE!r})"
+
+
 TRUTH: Steps = (
     ("W", "W_wall + W_base + W_return"),
     ("P", "P_set * (1 + e_heater) * (1 + e_supply)**2"),
-    ("s", "min(s_splash * (P / P_ref)**3, 0.9)"),
+    ("cube", "s_splash / steep * (P / P_ref)**3"),
+    ("s", thrown("cube")),
     ("kept", "(1 - s) * (1 - a_A) * b"),
 )
 """Heat loss, power, carry-over, and vapour per indicated fall of mass."""
@@ -86,6 +95,7 @@ def _settings(situation: Situation) -> tuple[InputTerm, ...]:
         setting("L_ref", "latent heat at the room's pressure", "J/kg", situation.conditions.water.latent_heat),
         setting("P_set", "power as dialled in", "W", power),
         setting("P_ref", "power for which the carry-over was worked out", "W", power),
+        setting("steep", "expected carry-over over that of the cube law", "1", situation.carry_over_steepness),
         setting("N", "number of runs", "1", situation.settings.repeats),
     )
 
