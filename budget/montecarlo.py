@@ -52,7 +52,7 @@ class Simulation:
     numerical_tolerance : float
         Half a unit in the second significant digit of the standard uncertainty, JCGM 101, 7.9.2.
     converged : bool
-        True where twice every error is within the tolerance, JCGM 101, 7.9.4.
+        True where twice every error is within the part of the tolerance that was asked for, JCGM 101, 7.9.4 and 8.2.
     invalid : int
         Trials without a value, left out.
     note : str

@@ -18,6 +18,9 @@ from budget.sensitivity import SobolIndices, sobol_indices
 from budget.shapley import ShapleyEffects, shapley_effects
 from budget.validation import Validation, validate
 
+JUDGING = 0.2
+"""Part of its numerical tolerance that a simulation must reach to judge a propagation, JCGM 101, 8.2."""
+
 
 @dataclass(frozen=True)
 class BudgetReport:
@@ -162,7 +165,7 @@ def analyse(
         If the model cannot be worked out as stated.
     """
     propagation = propagate(model, coverage, order)
-    simulation = simulate(model, trials, seed, coverage, method, workers, accuracy=0.2)
+    simulation = simulate(model, trials, seed, coverage, method, workers, accuracy=JUDGING)
     correlated = bool(sampler(model).correlated)
     notes = [simulation.note] if simulation.note else []
     sobol: SobolIndices | None = None
@@ -228,8 +231,9 @@ def _notes(
         )
     if not simulation.converged:
         notes.append(
-            f"The simulation is not stable to {simulation.numerical_tolerance:.2g} after {simulation.trials} trials; "
-            f"its standard errors are up to {max(simulation.errors):.2g}."
+            f"The simulation is not stable to {JUDGING * simulation.numerical_tolerance:.2g}, the fifth of its "
+            f"tolerance that a comparison needs, after {simulation.trials} trials: two standard errors are up to "
+            f"{2.0 * max(simulation.errors):.2g}."
         )
     if not validation.valid:
         notes.append(validation.sentence())

@@ -1,11 +1,13 @@
 """
 How fast and how frugal the engine is, as ratios within one run, so that the machine does not matter much.
 
-Run with ``-s`` to see the tables. Times are processor times, the best of several alternating rounds.
+Run with ``-s`` to see the tables; with ``CONVERGENCE_PNG`` set to a path, the convergence of the simulation is drawn
+there as well. Times are processor times, the best of several alternating rounds.
 """
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import time
@@ -121,8 +123,8 @@ def statistics(outcomes: np.ndarray) -> Result:
     return (float(np.mean(outcomes)), float(np.std(outcomes, ddof=1)), float(ends[0]), float(ends[1]))
 
 
-def variances(exponent: int, replicates: int = 40) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Variance over replicates of estimate, u and both ends: plain, nets alone, nets with the control variate."""
+def replicated(exponent: int, replicates: int = 40) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return estimate, u and both ends of every replicate: plain, nets alone, nets with the control variate."""
     drawing = sampler(MODEL)
     control = control_of(MODEL, drawing, control_levels(0.95))
     assert control is not None
@@ -136,14 +138,42 @@ def variances(exponent: int, replicates: int = 40) -> tuple[np.ndarray, np.ndarr
         rows = np.stack([outcomes, control.moments.values(draws), control.ranks.values(draws)])
         corrected.append(corrected_results(rows, control, 0.95)[0])
         plain.append(statistics(MODEL.evaluate_draws(random_draws(drawing, generator, 1 << exponent))))
-    return np.var(plain, axis=0, ddof=1), np.var(nets, axis=0, ddof=1), np.var(corrected, axis=0, ddof=1)
+    return np.array(plain), np.array(nets), np.array(corrected)
+
+
+def draw_convergence(path: str, points: list[int], results: list[tuple[np.ndarray, ...]]) -> None:
+    """Draw the rms error of u and of the ends of the 95 % interval, over the replicates, against the points."""
+    from matplotlib.figure import Figure
+
+    exact = simulate(MODEL, 1 << 22, seed=99)
+    truth = np.array([exact.estimate, exact.standard_uncertainty, *exact.interval_symmetric])
+    errors = np.array([[np.sqrt(np.mean((way - truth) ** 2, axis=0)) for way in ways] for ways in results])
+    errors /= exact.standard_uncertainty
+    figure = Figure(figsize=(8.0, 3.6), layout="constrained")
+    panels = figure.subplots(1, 2, sharex=True, sharey=True)
+    ends = np.sqrt(np.mean(errors[:, :, 2:] ** 2, axis=2))
+    for panel, title, values in zip(
+        panels, ("standard uncertainty u", "ends of the 95 % interval"), (errors[:, :, 1], ends), strict=True
+    ):
+        ways = (("plain", "o--"), ("scrambled nets alone", "^:"), ("nets with the control variate", "s-"))
+        for (label, style), line in zip(ways, values.T, strict=True):
+            panel.loglog(points, line, style, label=label, markersize=4)
+        panel.set(title=title, xlabel="points")
+        panel.grid(visible=True, alpha=0.3)
+    panels[0].set_ylabel("rms error over 40 replicates, in u")
+    panels[0].legend(fontsize=8)
+    figure.savefig(path, dpi=110)
 
 
 def test_quasi_random_points_need_far_fewer_evaluations_for_the_same_error() -> None:
     rows = []
     gains = {}
-    for exponent in (8, 10, 12, 14, 16):
-        plain, nets, corrected = variances(exponent)
+    exponents = (8, 10, 12, 14, 16)
+    results = [replicated(exponent) for exponent in exponents]
+    if path := os.environ.get("CONVERGENCE_PNG"):
+        draw_convergence(path, [1 << exponent for exponent in exponents], results)
+    for exponent, ways in zip(exponents, results, strict=True):
+        plain, nets, corrected = (np.var(way, axis=0, ddof=1) for way in ways)
         gains[exponent] = plain / corrected
         bar = "#" * int(5 * np.log10(max(gains[exponent][1], 1.0)))
         rows.append(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from importlib.resources import files
 from pathlib import Path
 
@@ -295,6 +296,22 @@ def test_the_table_has_the_columns_of_a_budget(tmp_path: Path) -> None:
     assert tuple(table.columns) == COLUMNS
     assert table["symbol"].tolist() == ["a", "b", "y"]
     assert table["degrees of freedom"].iloc[0] == 2
+
+
+def test_a_simulation_that_is_not_stable_says_by_how_much(tmp_path: Path) -> None:
+    path = tmp_path / "budget.toml"
+    path.write_text(
+        '[measurand]\nsymbol = "y"\nequation = "a / b"\n'
+        '[[input]]\nsymbol = "a"\ndistribution = "rectangular"\nestimate = 2.0\nhalf_width = 0.5\n'
+        '[[input]]\nsymbol = "b"\ndistribution = "rectangular"\nestimate = 3.0\nhalf_width = 0.5\n',
+        encoding="utf-8",
+    )
+    report = analyse(read_budget_file(path).model, trials=800)
+
+    note = next(note for note in report.notes if "not stable" in note)
+    wanted, got = (float(number) for number in re.findall(r"(?:stable to|up to) ([\d.e-]*\d)", note))
+    assert not report.simulation.converged
+    assert wanted < got == pytest.approx(2.0 * max(report.simulation.errors), rel=0.05)
 
 
 def test_correlated_inputs_get_shapley_effects_in_the_json(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ import pytest
 
 from budget.budget_file import budget_from_tables
 from budget.correlation import correlation_matrix
-from budget.distributions import StudentT
+from budget.distributions import Distribution, Rectangular, StudentT, Triangular
 from budget.inputs import Correlation, InputQuantity, type_a
 from budget.model import MeasurementModel
 from budget.montecarlo import Simulation, numerical_tolerance, simulate
@@ -22,7 +22,7 @@ from budget.sensitivity import SobolIndices, sobol_indices
 from budget.validation import validate
 
 FOLDER = Path(__file__).parent
-FILES = ("jcgm_100.toml", "jcgm_101.toml", "other_documents.toml", "variance_shares.toml")
+FILES = ("jcgm_100.toml", "jcgm_101.toml", "other_documents.toml", "calibration.toml", "variance_shares.toml")
 NEEDED = ("id", "document", "section", "provenance", "published")
 
 
@@ -177,11 +177,48 @@ def test_a_worked_example_comes_out_as_printed(example: dict[str, Any], value: d
         (0.40, 3.0**0.5, "0.23"),  # 4.3.7 example 1, rectangular, 1e-6/degC
         (0.52, 12.0**0.5, "0.15"),  # 4.3.8, asymmetric limits
         (1.0, coverage_factor(0.5, float("inf")), "1.48"),  # NIST Technical Note 1297 (1994), 4.3
+        (1.0, coverage_factor(2.0 / 3.0, float("inf")), "1"),  # the same, 4.4: two chances in three, rounded there
     ],
 )
 def test_a_stated_limit_converts_as_in_jcgm_100_clause_4_3(figure: float, divisor: float, printed: str) -> None:
     # JCGM 100:2008, 4.3.3 to 4.3.8, from memory
     assert abs(figure / divisor - float(printed)) <= half_unit(printed)
+
+
+@pytest.mark.parametrize(
+    ("distribution", "printed"),
+    [
+        (Rectangular(16.12, 16.92), "0.23"),  # JCGM 100:2008, 4.3.7 example 1, 1e-6/degC
+        (Rectangular(16.40, 16.92), "0.15"),  # JCGM 100:2008, 4.3.8, 1e-6/degC
+        (Rectangular(-1.0, 1.0), "0.577"),  # NIST Technical Note 1297 (1994), 4.6
+        (Triangular(-1.0, 1.0), "0.408"),  # the same, 4.6, triangular
+    ],
+)
+def test_limits_become_the_printed_standard_uncertainties(distribution: Distribution, printed: str) -> None:
+    # from memory
+    assert abs(distribution.standard_uncertainty - float(printed)) <= half_unit(printed)
+
+
+@pytest.mark.parametrize(
+    ("pair", "printed"),
+    [
+        (("resistance", "reactance"), "-0.588"),
+        (("resistance", "impedance"), "-0.485"),
+        (("reactance", "impedance"), "0.993"),
+    ],
+)
+def test_the_correlation_of_two_results_follows_from_their_sensitivities(pair: tuple[str, str], printed: str) -> None:
+    # JCGM 100:2008, H.2, Table H.3, from memory; equation H.9: the covariance of two results of the same inputs
+    models = [model_of(next(e for e in EXAMPLES if e["id"] == f"H.2 {name}")) for name in pair]
+    symbols = ("V", "I", "phi")
+    rows = [[propagate(m).contributions.get(symbol, 0.0) for symbol in symbols] for m in models]
+    whole = model_of(next(e for e in EXAMPLES if e["id"] == "H.2 resistance"))
+    places = [whole.symbols.index(symbol) for symbol in symbols]
+    matrix = correlation_matrix(whole.symbols, whole.correlations)[np.ix_(places, places)]
+    covariance = np.array(rows) @ matrix @ np.array(rows).T
+
+    found = covariance[0, 1] / np.sqrt(covariance[0, 0] * covariance[1, 1])
+    assert abs(found - float(printed)) <= half_unit(printed)
 
 
 @pytest.mark.parametrize(
@@ -209,13 +246,22 @@ def test_the_numerical_tolerance_is_that_of_jcgm_101() -> None:
     assert [numerical_tolerance(u, digits) for u, digits, _ in cases] == pytest.approx([d for _, _, d in cases])
 
 
-@pytest.mark.parametrize(("example", "printed"), [("9.2.2", 1.23e6), ("9.2.3", 1.02e6)], ids=["normal", "rectangular"])
-def test_the_adaptive_procedure_needs_about_as_many_trials_as_printed(example: str, printed: float) -> None:
-    # JCGM 101:2008, Tables 2 and 3, adaptive rows (a fifth of the tolerance), from memory; a factor of 2.5 because
-    # the number itself is random
-    model = model_of(next(e for e in EXAMPLES if e["id"] == example))
+@pytest.mark.parametrize(
+    ("identifier", "accuracy", "printed"),
+    [("9.2.2", 0.2, 1.23e6), ("9.2.3", 0.2, 1.02e6), ("9.5", 1.0, 1.36e6)],
+    ids=["normal", "rectangular", "gauge block"],
+)
+def test_the_adaptive_procedure_needs_about_as_many_trials_as_printed(
+    identifier: str, accuracy: float, printed: float
+) -> None:
+    # JCGM 101:2008, Tables 2 and 3, adaptive rows (a fifth of the tolerance), and 9.5 (the whole of it), from memory;
+    # a factor of 2.5 because the number itself is random
+    example = next(e for e in EXAMPLES if e["id"] == identifier)
+    model, coverage = model_of(example), example.get("coverage", 0.95)
 
-    trials = [simulate(model, method="adaptive", seed=seed, accuracy=0.2).trials for seed in range(3)]
+    trials = [
+        simulate(model, method="adaptive", seed=seed, coverage=coverage, accuracy=accuracy).trials for seed in range(3)
+    ]
 
     assert printed / 2.5 < np.median(trials) < printed * 2.5
 
