@@ -215,6 +215,17 @@ def test_start_does_not_overwrite(tmp_path: Path, capsys: pytest.CaptureFixture[
     assert (tmp_path / "bench.toml").read_text() == "mine"
 
 
+def test_check_refuses_a_hundred_thousand_brackets_without_a_traceback(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "deep.toml"
+    file.write_text("a=" + "[" * 100_000, encoding="utf-8")
+
+    assert cli.main(["check", str(file)]) == 2
+    assert "Traceback" not in (err := capsys.readouterr().err)
+    assert str(file) in err
+
+
 def test_check_refuses_a_file_that_is_not_there(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["check", "no-such-file.toml"]) == 2
     assert "no-such-file.toml" in capsys.readouterr().err
