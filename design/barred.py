@@ -98,7 +98,7 @@ class Barred:
                 counts[limits[place].reason] += int(broken.sum())
         return +counts
 
-    def marks(self) -> NDArray[np.int32]:
+    def marks(self) -> NDArray[np.int8]:
         """Benches on which each combination is feasible, shape (balances, meters, settings)."""
         bench = self.bench
         meters = np.stack([self._kept(limits) for limits in self.on_meter])
@@ -118,7 +118,7 @@ class Barred:
             elif relaxation.mark == STRONGER:
                 stronger = [self._kept((circuit_limit(one, relaxation.bench),)) for one in self.situations]
                 marks |= np.where(carried & np.stack(stronger) & time & usual, STRONGER, 0)
-        return marks.astype(np.int32)
+        return marks.astype(np.int8)
 
     def _kept(self, limits: Sequence[Limit]) -> BoolArray:
         kept = np.ones(self.size, dtype=bool)

@@ -15,7 +15,7 @@ from design.candidates import corrections_of, number_to_buy, settings_of
 from design.combinations import MOST_POWERS, NONE, Columns, Combinations, gathered, joined
 from design.estimate import Variants, estimates_of, slack_of
 from design.expectation import Aim, Sample
-from design.hardware import Conditions, Hardware, hardware_of
+from design.hardware import Conditions, Hardware
 from design.kit import Heater, Item, Kit, MassSet, Vessel
 from design.limits import (
     Unsuitable,
@@ -49,6 +49,8 @@ class Cell:
         Its place in ``design.candidates.procedures_of``.
     heater, vessel : int
         Places on their shelves.
+    hardware : Hardware
+        Losses, carry-over and stem of the two.
     sample : Sample
         Sample on which the best will be compared.
     aim : Aim
@@ -60,6 +62,7 @@ class Cell:
     way: int
     heater: int
     vessel: int
+    hardware: Hardware
     sample: Sample
     aim: Aim
 
@@ -83,9 +86,8 @@ def look_at(cell: Cell) -> Combinations:
     shelf = _suitable(cell, heater, vessel, sets, rejected, sizes)
     parts = []
     if grid is not None and shelf.balances and shelf.meters:
-        hardware = hardware_of(cell.conditions, vessel, heater)
         for pace, group in groupby(corrections, key=lambda correction: _without_cooling(cell.procedure, correction)):
-            parts.append(_looked_at(cell, shelf, grid, hardware, pace, tuple(group)))
+            parts.append(_looked_at(cell, shelf, grid, pace, tuple(group)))
     considered = int(np.maximum(sizes, 1).sum()) * len(bench.balances) * len(bench.meters)
     barred = {reason: number * len(corrections) for reason, number in rejected.items()}
     whole = Combinations.counted(considered * len(corrections), 0, barred)
@@ -166,11 +168,9 @@ def _price(item: Item, groups: int) -> float:
     return item.price * number_to_buy(item, groups)
 
 
-def _looked_at(
-    cell: Cell, shelf: Shelf, grid: Grid, hardware: Hardware, pace: Pace, corrections: tuple[Correction, ...]
-) -> Combinations:
+def _looked_at(cell: Cell, shelf: Shelf, grid: Grid, pace: Pace, corrections: tuple[Correction, ...]) -> Combinations:
     """Look at a cell with corrections that differ, as far as the pace goes, in the cooling run alone."""
-    situations = _situations(cell, shelf, grid.settings, hardware, pace)
+    situations = _situations(cell, shelf, grid.settings, pace)
     rejected, marks, by_pace = Counter[str](), {}, {}
     for correction in corrections:
         own = pace_of(cell.procedure, correction)
@@ -185,7 +185,7 @@ def _looked_at(
     if not chosen.size:
         return Combinations.counted(0, feasible, rejected)
     few, shelf = _chosen(grid.settings, chosen), shelf.only(balances, meters)
-    variants = Variants(_situations(cell, shelf, few, hardware, pace), shelf.balances, shelf.sets, grid.set_of[chosen])
+    variants = Variants(_situations(cell, shelf, few, pace), shelf.balances, shelf.sets, grid.set_of[chosen])
     estimates = estimates_of(cell.procedure, corrections, variants, cell.sample, cell.aim)
     tables = []
     for correction in corrections:
@@ -204,17 +204,17 @@ def _without_cooling(procedure: Procedure, correction: Correction) -> Pace:
     return replace(pace_of(procedure, correction), cooling=0.0)
 
 
-def _situations(cell: Cell, shelf: Shelf, settings: Settings, hardware: Hardware, pace: Pace) -> tuple[Situation, ...]:
+def _situations(cell: Cell, shelf: Shelf, settings: Settings, pace: Pace) -> tuple[Situation, ...]:
     """What the settings ask of the kit: one for each meter, worked out anew only where runs end on its marks."""
     bench = cell.conditions.bench
     kits = [
         Kit(shelf.balances[0], meter, bench.heaters[cell.heater], bench.vessels[cell.vessel], shelf.sets[0])
         for meter in shelf.meters
     ]
-    first = situation_of(cell.conditions, kits[0], hardware, settings, pace)
+    first = situation_of(cell.conditions, kits[0], cell.hardware, settings, pace)
     if not pace.whole_counts:
         return tuple(replace(first, kit=kit) for kit in kits)
-    others = (situation_of(cell.conditions, kit, hardware, settings, pace) for kit in kits[1:])
+    others = (situation_of(cell.conditions, kit, cell.hardware, settings, pace) for kit in kits[1:])
     return (first, *others)
 
 
@@ -226,7 +226,7 @@ def _worth_keeping(
     cell: Cell,
     shelf: Shelf,
     variants: Variants,
-    marks: NDArray[np.int32],
+    marks: NDArray[np.int8],
     promised: tuple[FloatArray, Correction],
 ) -> Columns:
     """Rows that may be the best of their kit, on the bench as it is or on one with a limit moved."""
@@ -257,8 +257,8 @@ def _worth_keeping(
         ]
     )
     return Columns(
-        kit=kit.astype(np.int32),
-        way=np.column_stack([np.full(size, cell.way), np.full(size, place_of)]).astype(np.int32),
+        kit=kit.astype(np.int16),
+        way=np.column_stack([np.full(size, cell.way), np.full(size, place_of)]).astype(np.int16),
         powers=powers,
         mass=settings.mass[row],
         repeats=settings.repeats[row],

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int32]
+Places = NDArray[np.int16]
+Marks = NDArray[np.int8]
 NONE = -1
 """Place of the mass set where a procedure needs none."""
 MOST_POWERS = 3
@@ -42,15 +43,15 @@ class Columns:
         Benches on which it is feasible, see ``design.relaxed``.
     """
 
-    kit: IntArray
-    way: IntArray
+    kit: Places
+    way: Places
     powers: FloatArray
     mass: FloatArray
     repeats: FloatArray
     price: FloatArray
     minutes: FloatArray
     estimate: FloatArray
-    marks: IntArray
+    marks: Marks
 
     def __len__(self) -> int:
         """Number of rows."""
@@ -78,17 +79,17 @@ class Combinations:
 
 def no_rows() -> Columns:
     """Columns of length none."""
-    nothing, whole = np.empty(0), np.empty(0, dtype=np.int32)
+    nothing = np.empty(0)
     return Columns(
-        kit=np.empty((0, 5), dtype=np.int32),
-        way=np.empty((0, 2), dtype=np.int32),
+        kit=np.empty((0, 5), dtype=np.int16),
+        way=np.empty((0, 2), dtype=np.int16),
         powers=np.empty((0, MOST_POWERS)),
         mass=nothing,
         repeats=nothing,
         price=nothing,
         minutes=nothing,
         estimate=nothing,
-        marks=whole,
+        marks=np.empty(0, dtype=np.int8),
     )
 
 

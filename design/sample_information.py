@@ -166,7 +166,8 @@ def _expected(values: FloatArray, basis: FloatArray) -> FloatArray:
     expected = np.empty_like(values)
     for half in (0, 1):
         here, there = slice(half, None, 2), slice(1 - half, None, 2)
-        fitted = np.linalg.lstsq(basis[there], values[:, there].T, rcond=None)[0]
+        orthonormal, triangular = np.linalg.qr(basis[there])
+        fitted = np.linalg.solve(triangular, orthonormal.T @ values[:, there].T)
         expected[:, here] = (basis[here] @ fitted).T
     return expected
 

@@ -22,7 +22,7 @@ from design.refine import refined
 from design.sample_information import trials_of
 from design.stability import best_probabilities, near_best_probabilities, tied_with_first
 from design.store import Store
-from design.survey import Survey, survey
+from design.survey import RANKED, Survey, survey
 from design.today import current_branch
 from design.work import Workforce
 
@@ -32,7 +32,7 @@ DEFAULT_TRIALS = 8192
 """Size of the sample: a scrambled Sobol' sample, so a power of two."""
 SCREENING_TRIALS = 256
 """Size of the sample of the map, which is drawn and not compared."""
-RANKING_ROWS = 20
+RANKING_ROWS = RANKED
 """Rows of the ranking."""
 FRONTIER_ROWS = 12
 """Most steps of the price frontier."""

@@ -16,7 +16,7 @@ import numpy as np
 
 SEED = 20_240
 """Seed of the price lists that are shipped."""
-ITEMS = 9
+ITEMS = 12
 """Things to buy on each shelf of the bench that is shipped."""
 BENCH = """\
 # The price lists of an invented buying consortium. Every name, price and figure is made up by

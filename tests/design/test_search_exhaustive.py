@@ -240,7 +240,8 @@ def test_no_sampled_error_lies_outside_the_bounds_of_its_closed_form(objective: 
         )  # fmt: skip
         sample, aim = Sample(TRIALS, seed), Aim(bench.search.objective, 0.95)
         procedure, conditions = procedures_of(bench)[procedure_place], conditions_of(bench)
-        columns = look_at(Cell(conditions, procedure, procedure_place, seed % 2, 0, sample, aim)).columns
+        hardware = hardware_of(conditions, bench.vessels[0], bench.heaters[seed % 2])
+        columns = look_at(Cell(conditions, procedure, procedure_place, seed % 2, 0, hardware, sample, aim)).columns
         pool = Pool(conditions, columns, sample, aim)
         some = range(0, len(columns), max(len(columns) // 12, 1))
         ratios += [float(pool.look(row).branch.objective / pool.columns.estimate[row]) for row in some]
