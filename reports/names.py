@@ -19,7 +19,7 @@ QUANTITIES = (
     N_("carry-over: droplets thrown out unboiled"),
     N_("stem: share of the surface cut by bodies held from outside"),
     N_("air buoyancy"),
-    N_("heat that vapour takes with the heater off"),
+    N_("heat that vapour takes with the heater off, scaled like the loss"),
     N_("share of the wall loss that the cooling run misses"),
     N_("cooling balance, over all the heat that the water gives up"),
     N_("balance, the two readings of the cooling run"),

@@ -1,0 +1,106 @@
+"""Printed pieces in Debian's chromium: sides of paper on A4 and US Letter, narrow screens, silence."""
+
+from __future__ import annotations
+
+import dataclasses
+import os
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from design.bench import Bench
+from design.plan import Plan
+from reports.languages import LANGUAGES, Language
+from reports.pages.render import Origin
+from reports.pieces.registry import NAMES, PIECES, piece_files
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+CHROMIUM = shutil.which("chromium")
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(
+        CHROMIUM is None and os.environ.get("BOILOFF_BROWSER") != "required",
+        reason="Debian's chromium is not installed",
+    ),
+]
+SIDES = {"teacher": 1, "student": 2, "technician": 1, "marking": 2, "faults": 1, "supply": 1, "purchase": 1, "risk": 2}
+"""Most sides of paper of each piece."""
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        chromium = driver.chromium.launch(
+            executable_path=CHROMIUM or "chromium", args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
+        )
+        yield chromium
+        chromium.close()
+
+
+def written(folder: Path, plan: Plan, bench: Bench, code: str) -> None:
+    for name, content in piece_files(PIECES, plan, bench, Language(code), Origin("0.0.0", "2026-03-04")).items():
+        (folder / name).write_bytes(content)
+
+
+def sides(content: bytes) -> int:
+    """Pages of a PDF file: its objects of the type Page (ISO 32000-1, 7.7.3.3)."""
+    return len(re.findall(rb"/Type\s*/Page\b", content))
+
+
+@pytest.mark.parametrize("code", LANGUAGES)
+def test_pieces_fit_their_sides_of_paper(browser: Browser, tmp_path: Path, plan: Plan, bench: Bench, code: str) -> None:
+    written(tmp_path, plan, bench, code)
+    page = browser.new_page()
+    for name in NAMES:
+        page.goto((tmp_path / f"{name}.html").as_uri())
+        for paper in ("A4", "Letter"):
+            number = sides(page.pdf(format=paper, prefer_css_page_size=True))
+
+            assert 1 <= number <= SIDES[name], f"{name} in {code} on {paper}"
+    page.close()
+
+
+@pytest.mark.parametrize("procedure", ["fixed-mass-restart", "two-powers", "series"])
+def test_the_student_sheet_fits_two_sides_with_every_procedure(
+    browser: Browser, tmp_path: Path, plan: Plan, bench: Bench, procedure: str
+) -> None:
+    assert plan.recommended is not None
+    powers = (1400.0, 700.0) if procedure == "two-powers" else (1400.0,)
+    correction = "cooling-run" if procedure == "fixed-mass-restart" else "calculated"
+    design = dataclasses.replace(
+        plan.recommended, procedure=procedure, powers_W=powers, correction=correction, mass_kg=0.05
+    )
+    written(tmp_path, dataclasses.replace(plan, recommended=design), bench, "de")
+    page = browser.new_page()
+    page.goto((tmp_path / "student.html").as_uri())
+
+    assert {sides(page.pdf(format=paper, prefer_css_page_size=True)) for paper in ("A4", "Letter")} == {2}
+    page.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [320, 768])
+def test_pieces_fit_narrow_windows_and_are_silent(
+    browser: Browser, tmp_path: Path, plan: Plan, bench: Bench, width: int, scheme: str
+) -> None:
+    written(tmp_path, plan, bench, "de")
+    context = browser.new_context(
+        viewport={"width": width, "height": 800}, color_scheme="dark" if scheme == "dark" else "light"
+    )
+    page, said = context.new_page(), []
+    page.on("console", lambda message: said.append(message.text))
+    page.on("request", lambda request: said.append(request.url) if not request.url.startswith("file:") else None)
+    for name in NAMES:
+        page.goto((tmp_path / f"{name}.html").as_uri())
+
+        assert page.evaluate("document.documentElement.scrollWidth") <= width, name
+    assert said == []
+    context.close()
