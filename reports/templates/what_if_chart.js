@@ -4,8 +4,8 @@ const sourcesChart = (() => {
 
   const NAMESPACE = document.getElementById("what-if-chart").namespaceURI;
   const SHOWN = 8;
-  const NOTE = 150;   // room for the note behind the longest bar, in pixels
-  const LETTER = 6.6; // mean width of a letter, in pixels
+  const TYPE = "12.5px"; // size of labels, as in the stylesheet
+  const ruler = document.createElement("canvas").getContext("2d");
 
   function element(name, attributes, text) {
     const made = document.createElementNS(NAMESPACE, name);
@@ -14,18 +14,21 @@ const sourcesChart = (() => {
     return made;
   }
 
+  const length = (text) => ruler.measureText(text).width;
+  const note = (source) => `${source.shareText}\u2003${source.note}`;
+
   /* At most so many lines; what is left over ends in an ellipsis. */
-  function wrapped(text, letters, most) {
+  function wrapped(text, room, most) {
     const lines = [""];
     for (const word of text.split(" ")) {
       const last = lines.length - 1;
       const longer = lines[last] ? `${lines[last]} ${word}` : word;
-      if (longer.length <= letters || !lines[last]) lines[last] = longer;
+      if (length(longer) <= room || !lines[last]) lines[last] = longer;
       else lines.push(word);
     }
-    if (lines.length <= most) return lines;
     const kept = lines.slice(0, most);
-    kept[most - 1] = `${kept[most - 1].slice(0, Math.max(letters - 2, 1))} …`;
+    if (lines.length > most) kept[most - 1] += " …";
+    while (length(kept.at(-1)) > room && kept.at(-1).length > 4) kept[kept.length - 1] = `${kept.at(-1).slice(0, -3)}…`;
     return kept;
   }
 
@@ -51,15 +54,15 @@ const sourcesChart = (() => {
     const height = wide ? 42 : 56;
     const middle = place * height + (wide ? 20 : 36);
     const thickness = wide ? 22 : 18;
-    const length = ((100 * source.share) / reach) * width;
-    wrapped(source.name, Math.floor((wide ? left - 10 : size.all) / LETTER), wide ? 2 : 1).forEach((line, i, lines) => {
+    const reached = ((100 * source.share) / reach) * width;
+    wrapped(source.name, wide ? left - 12 : size.all, wide ? 2 : 1).forEach((line, i, lines) => {
       const shift = wide ? (i - (lines.length - 1) / 2) * 15 + 4 : 0;
       const y = wide ? middle + shift : middle - 15;
       svg.append(element("text", { x: wide ? left - 10 : 0, y, "text-anchor": wide ? "end" : "start" }, line));
     });
-    const bar = { x: left, y: middle - thickness / 2, width: Math.max(length, 0.5), height: thickness };
+    const bar = { x: left, y: middle - thickness / 2, width: Math.max(reached, 0.5), height: thickness };
     svg.append(element("rect", { ...bar, class: source.scatter ? "chart-bar chart-scatter" : "chart-bar" }));
-    svg.append(element("text", { x: left + length + 8, y: middle + 4 }, `${source.shareText}\u2003${source.note}`));
+    svg.append(element("text", { x: left + reached + 8, y: middle + 4 }, note(source)));
   }
 
   function axis(svg, size, y, title) {
@@ -79,7 +82,9 @@ const sourcesChart = (() => {
     const shown = ranked.filter((source) => source.share > 0).slice(0, SHOWN);
     const left = wide ? Math.round(0.38 * all) : 1;
     const reach = Math.max(...shown.map((source) => 100 * source.share), 0.01);
-    const size = { all, wide, left, reach, width: all - left - NOTE };
+    ruler.font = `${TYPE} ${window.getComputedStyle(svg.parentElement.querySelector("figcaption")).fontFamily}`;
+    const behind = Math.max(...shown.map((source) => length(note(source))), 0) + 12;
+    const size = { all, wide, left, reach, width: Math.max(all - left - behind, 40) };
     const bottom = shown.length * (wide ? 42 : 56) + 6;
     svg.setAttribute("viewBox", `0 0 ${all} ${bottom + 40}`);
     svg.replaceChildren(hatch());
