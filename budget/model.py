@@ -136,6 +136,8 @@ class MeasurementModel:
             if symbol in defined:
                 faults.append(f"{symbol}: a symbol must be defined once (got it twice)")
             defined.add(symbol)
+        if self.symbol in defined:
+            faults.append(f"{self.symbol}: the measurand must have a symbol of its own (got an input or step too)")
         if faults:
             return faults
         used = self.program.symbols

@@ -77,7 +77,7 @@ class _Checker:
             return
         if found.dimensions != wanted.dimensions:
             raise BudgetError(f"{where}: its unit must come out as {unit} (got {_said(found)})")
-        if found.dimensions and not self._fits(found.size, wanted.size):
+        if not self._fits(found.size, wanted.size):
             raise BudgetError(
                 f"{where}: its unit must come out as {unit} (got a unit {found.size / wanted.size:.6g} times as large; "
                 f"state the inputs in matching units)"
@@ -107,7 +107,7 @@ class _Checker:
         first, second = known
         if first is None or second is None:
             return None
-        if first.dimensions != second.dimensions or (first.dimensions and not self._fits(first.size, second.size)):
+        if first.dimensions != second.dimensions or not self._fits(first.size, second.size):
             verb = {"add": "added", "subtract": "subtracted"}.get(name, "compared")
             raise BudgetError(
                 f"{self._where}: what is {verb} must have one unit (got {_said(first)} and {_said(second)})"

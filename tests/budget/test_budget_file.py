@@ -211,6 +211,8 @@ def units(folder: Path, equation: str, unit: str, **inputs: str) -> object:
         ("max(a, 0)", "g", {"a": "g"}),
         ("a + b/c", "g", {"a": "g", "b": "drop", "c": "drop/g"}),
         ("a/b*100", "%", {"a": "g", "b": "g"}),
+        ("a*(1 + e/100)", "V", {"a": "V", "e": "%"}),
+        ("1e6*(a - b)/b", "ppm", {"a": "g", "b": "g"}),
     ],
 )
 def test_an_equation_whose_unit_comes_out_right_is_taken(
@@ -238,6 +240,13 @@ def test_an_equation_whose_unit_comes_out_right_is_taken(
         ("2**a", "g", {"a": "g"}, r"an exponent must be a plain number"),
         ("n*k/m", "J/kg", {"n": "rev", "k": "J", "m": "kg"}, r"its unit must come out as J/kg"),
         ("a", "g", {"a": "g*"}, r"unit: must be a product of units"),
+        (
+            "a*(1 + e)",
+            "V",
+            {"a": "V", "e": "%"},
+            r"one unit \(got a plain number and .* units of 0.01",
+        ),
+        ("a/b", "%", {"a": "g", "b": "g"}, r"must come out as % \(got a unit 100 times as large"),
     ],
 )
 def test_an_equation_whose_unit_comes_out_wrong_is_refused(

@@ -238,6 +238,11 @@ def test_a_model_that_does_not_hang_together_is_refused(faulty: object, message:
         faulty()  # type: ignore[operator]
 
 
+def test_the_measurand_cannot_be_its_own_input() -> None:
+    with pytest.raises(BudgetError, match="y: the measurand must have a symbol of its own"):
+        model("y + a", y=Normal(3.0, 0.1), a=Normal(2.0, 0.1))
+
+
 def test_a_step_may_use_only_what_stands_before_it() -> None:
     with pytest.raises(BudgetError, match="w must be an input or an earlier intermediate"):
         MeasurementModel("y", "", "", (InputQuantity("a", Normal(1, 1)),), (("v", "w * 2"), ("w", "a")), "v + w")
