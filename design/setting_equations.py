@@ -188,7 +188,10 @@ def _levels(powers: int) -> Steps:
     for number in numbers:
         steps += [
             (f"lowest_{number}", f"height - ({below}) / column"),
-            (f"highest_{number}", f"height - ({below} + boiled_{number}) / column"),
+            (
+                f"highest_{number}",
+                f"height - ({below} + boiled_{number} - steam_power_{number} * steady / latent) / column",
+            ),
         ]
         below += f" + boiled_{number}"
     together = " + ".join(f"boiled_{number}" for number in numbers)

@@ -121,7 +121,7 @@ class Levels:
     fill, mean : ndarray
         Water at the start, and on average during the runs. [kg]
     first_freeboard, last_freeboard : ndarray
-        From water to rim at the first and the last reading. [m]
+        From water to rim as the boil begins and at the last reading. [m]
     warm_up : ndarray
         Time to reach the boil; infinite where the heater is too weak. [s]
     highest, lowest : ndarray, shape (g, p)
@@ -257,7 +257,8 @@ def _levels(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Sett
     Fill so that at the last reading the water stands ``depth_margin`` above the element's mark.
 
     That is the least water, hence the shortest warm-up and the highest rim. The lowest power comes first, the highest
-    last, where there is most height to the rim. Nothing is filled up in between.
+    last, where there is most height to the rim. Nothing is filled up in between. What is thrown out while the boil
+    settles is not weighed, so the first reading at a power comes after that.
     """
     water = conditions.water
     column = hardware.area * water.liquid_density
@@ -265,6 +266,7 @@ def _levels(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Sett
     repeats = settings.repeats[:, None]
     idle = default("steady_time") + (repeats - 1.0) * pace.gap
     each = repeats * runs.mass * (1.0 - hardware.stem) + runs.steaming * idle / water.latent_heat
+    settled = runs.steaming * default("steady_time") / water.latent_heat
     after = least + np.cumsum(each, axis=1) - each
     boiled = each.sum(axis=1)
     evaporation = default("warm_up_evaporation") * hardware.area
@@ -279,6 +281,6 @@ def _levels(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Sett
         first_freeboard=kit.vessel.height - (least + boiled) / column,
         last_freeboard=np.full_like(boiled, kit.vessel.height - least / column),
         warm_up=warm_up,
-        highest=kit.vessel.height - (after + each) / column,
+        highest=kit.vessel.height - (after + each - settled) / column,
         lowest=kit.vessel.height - after / column,
     )
