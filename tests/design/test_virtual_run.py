@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -78,7 +79,7 @@ def gaps(played: Played) -> tuple[float, float]:
 @pytest.mark.parametrize("held_by", ["stand", "vessel"])
 @pytest.mark.parametrize("step", [0.25, 1.0])
 def test_energy_and_mass_are_conserved_to_a_billionth_at_every_moment(
-    situate: Situate, held_by: str, step: float
+    situate: Situate, held_by: Literal["stand", "vessel"], step: float
 ) -> None:
     kit = Kit(BEAM, DISK, replace(HEATER, held_by=held_by), VESSEL, MASSES)
     situation = situate(kit)
@@ -95,7 +96,9 @@ def test_energy_and_mass_are_conserved_to_a_billionth_at_every_moment(
     power=st.floats(400.0, 2800.0), mass=st.floats(0.02, 0.12), diameter=st.floats(0.09, 0.16),
     seed=st.integers(0, 2**31 - 1), lid=st.sampled_from(["none", "loose"]),
 )  # fmt: skip
-def test_the_books_close_whatever_the_kit(power: float, mass: float, diameter: float, seed: int, lid: str) -> None:
+def test_the_books_close_whatever_the_kit(
+    power: float, mass: float, diameter: float, seed: int, lid: Literal["none", "loose"]
+) -> None:
     bench = _bench()
     heater = replace(HEATER, power=power)
     vessel = replace(VESSEL, diameter=diameter, lid=lid)
