@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from design.readings import Number
 from design.readings_columns import UNITS, Column
 
-_NUMBER = re.compile(r"([-+]?)(\d*)(?:([.,])(\d*))?(?:[eE]([-+]?\d{1,3}))?")
+_NUMBER = re.compile(r"([-+]?)(\d*)(?:([.,])(\d*))?(?:[eE]([-+]?\d{1,2}))?")
 _CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,3}):(\d{2}(?:[.,]\d+)?)")
 _FORMULA = re.compile(r"[=@]|[-+](?![\d.,∞])")
 _SPACES = re.compile(r"[\s\u00a0\u202f'’]")
