@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 BINS = 40
 """Bars of the histogram of reported values."""
+AFTERWARDS = 60.0
+"""Time after the last reading that is still shown. [s]"""
 TAIL = 0.002
 """Part of the values left out of the histogram's range at either end."""
 
@@ -95,11 +97,18 @@ def histogram_table(rehearsal: Rehearsal) -> Table:
     )
 
 
+def shown_points(rehearsal: Rehearsal) -> int:
+    """Points of the first run's traces up to a minute after its last reading."""
+    played = rehearsal.played
+    end = np.nanmax(played.noted.time[0], initial=0.0) + AFTERWARDS
+    return int(np.searchsorted(played.traces.time, end)) or played.traces.time.size
+
+
 def traces_table(rehearsal: Rehearsal, every: int = 1) -> Table:
     """Traces of the first run; ``every`` leaves points out."""
-    traces = rehearsal.played.traces
+    traces, shown = rehearsal.played.traces, shown_points(rehearsal)
     columns = (traces.indicated, traces.true, traces.temperature, traces.power, traces.counts)
-    indicated, true, temperature, power, counts = (column[::every, 0] for column in columns)
+    indicated, true, temperature, power, counts = (column[:shown:every, 0] for column in columns)
     return table(
         "traces",
         "One virtual run over time",
@@ -114,7 +123,7 @@ def traces_table(rehearsal: Rehearsal, every: int = 1) -> Table:
         [
             (float(a), 1000.0 * float(b), 1000.0 * float(c), float(d) - 273.15, float(e), float(f))
             for a, b, c, d, e, f in zip(
-                traces.time[::every], indicated, true, temperature, power, counts, strict=True
+                traces.time[:shown:every], indicated, true, temperature, power, counts, strict=True
             )
         ],
     )  # fmt: skip

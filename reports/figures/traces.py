@@ -8,7 +8,7 @@ import numpy as np
 
 from reports import rounding
 from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
-from reports.rehearse_tables import traces_table
+from reports.rehearse_tables import shown_points, traces_table
 
 if TYPE_CHECKING:
     from design.rehearsal import Rehearsal
@@ -21,13 +21,13 @@ TABLE_EVERY = 30
 
 def traces(rehearsal: Rehearsal) -> Figure:
     """Draw the first run of a rehearsal."""
-    found, noted = rehearsal.played.traces, rehearsal.played.noted
+    found, noted, shown = rehearsal.played.traces, rehearsal.played.noted, shown_points(rehearsal)
     readings = noted.time[0]
-    start, end = 1000.0 * float(found.true[0, 0]), 1000.0 * float(found.true[-1, 0])
+    start, end = 1000.0 * float(found.true[0, 0]), 1000.0 * float(found.true[shown - 1, 0])
     alt = (
         f"One virtual run: {rounding.in_unit(start, 'g')} of water are heated to "
         f"{rounding.in_unit(float(found.temperature.max()) - 273.15, '°C', 4)} and boil down to "
-        f"{rounding.in_unit(end, 'g')} in {rounding.minutes(float(found.time[-1]) / 60.0)}; "
+        f"{rounding.in_unit(end, 'g')} in {rounding.minutes(float(found.time[shown - 1]) / 60.0)}; "
         f"{readings.size} readings, the first at {rounding.minutes(float(readings[0]) / 60.0)}"
     )
     return Figure(
@@ -63,14 +63,14 @@ def _panel(axes: Any, rehearsal: Rehearsal, quantity: str, unit: str, *, last: b
     axes.set_facecolor("none")
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
-    found = rehearsal.played.traces
-    minutes = found.time / 60.0
+    found, shown = rehearsal.played.traces, shown_points(rehearsal)
+    minutes = found.time[:shown] / 60.0
     if quantity == "mass":
         _masses(axes, rehearsal, minutes)
     elif quantity == "temperature":
-        axes.plot(minutes, found.temperature[:, 0] - 273.15, color=tint["orange"])
+        axes.plot(minutes, found.temperature[:shown, 0] - 273.15, color=tint["orange"])
     else:
-        axes.plot(minutes, found.power[:, 0], color=tint["blue"], linewidth=1.0)
+        axes.plot(minutes, found.power[:shown, 0], color=tint["blue"], linewidth=1.0)
         axes.set_ylim(bottom=0.0)
     axes.set_xlim(0.0, float(minutes[-1]))
     axes.yaxis.set_major_locator(MaxNLocator(4))
@@ -85,9 +85,10 @@ def _panel(axes: Any, rehearsal: Rehearsal, quantity: str, unit: str, *, last: b
 def _masses(axes: Any, rehearsal: Rehearsal, minutes: np.ndarray) -> None:
     tint = colours()
     found, noted = rehearsal.played.traces, rehearsal.played.noted
-    axes.plot(minutes, 1000.0 * found.indicated[:, 0], color=tint["blue"], linewidth=1.0)
-    axes.plot(minutes, 1000.0 * found.true[:, 0], color=tint["ink"], linewidth=1.0, linestyle=(0, (4, 2)))
+    indicated = 1000.0 * found.indicated[: minutes.size, 0]
+    axes.plot(minutes, indicated, color=tint["blue"], linewidth=1.0)
+    axes.plot(minutes, 1000.0 * found.true[: minutes.size, 0], color=tint["ink"], linewidth=1.0, linestyle=(0, (4, 2)))
     times = noted.time[0] / 60.0
-    shown = np.interp(times, minutes, 1000.0 * found.indicated[:, 0])
+    shown = np.interp(times, minutes, indicated)
     axes.plot(times, shown, linestyle="none", marker="o", markersize=5, color=tint["paper"],
               markeredgecolor=tint["ink"])  # fmt: skip
