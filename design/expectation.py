@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from statistics import NormalDist
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from budget.distributions import StandardForm, standard_ppf
+from budget.distributions import Constant, Distribution, standard_ppf
 from budget.equation import Program, compile_program
 from budget.montecarlo import uniform_draws
 from design.bench import Objective
@@ -126,29 +127,31 @@ def relative_errors(
     ndarray, shape (g, trials)
         (reported - true)/true. [1]
     """
-    values = {term.symbol: _drawn(term, sample, frozen=term.symbol in frozen) for term in terms}
-    reference = next(term for term in terms if term.symbol == "L_ref")
-    errors = program.evaluate(values)
-    errors = np.subtract(np.divide(errors, reference.size), 1.0)
     settings = max(term.size.size for term in terms)
+    values = {term.symbol: _drawn(term, sample, settings, frozen=term.symbol in frozen) for term in terms}
+    reference = next(term for term in terms if term.symbol == "L_ref")
+    errors = np.multiply(program.evaluate(values), 1.0 / np.ravel(reference.size)[0])
+    errors -= 1.0
     return np.broadcast_to(errors, (settings, sample.trials))
 
 
-def _drawn(term: InputTerm, sample: Sample, *, frozen: bool) -> FloatArray:
-    """Draws of an input quantity, shape (g, trials), (trials,) or (g, 1)."""
-    form = term.base.standard_form()
-    size = term.size.reshape(-1, 1) if term.size.ndim else term.size
-    if form.scale == 0.0 or frozen:
+def _drawn(term: InputTerm, sample: Sample, settings: int, *, frozen: bool) -> FloatArray:
+    """Draws of an input quantity, shape (settings, trials) or (trials,); plain numbers where it does not vary."""
+    single = term.size.ndim == 0 or settings == 1
+    size = term.size.ravel()[0] if single else term.size.reshape(-1, 1)
+    if frozen or isinstance(term.base, Constant):
         return np.asarray(size * term.base.mean)
     if term.size.ndim == 0:
-        return _transformed(term.symbol, form, float(term.size), sample)
+        return _transformed(term.symbol, cast("Hashable", term.base), float(size), sample)
+    form = term.base.standard_form()
     draws = np.multiply(size * form.scale, standard_draws(term.symbol, form.shape, sample))
     return draws if form.location == 0.0 else np.add(draws, size * form.location, out=draws)
 
 
 @lru_cache(maxsize=512)
-def _transformed(symbol: str, form: StandardForm, size: float, sample: Sample) -> FloatArray:
+def _transformed(symbol: str, base: Hashable, size: float, sample: Sample) -> FloatArray:
     """Draws of what does not change with the setting: worked out once for all designs that share it."""
+    form = cast("Distribution", base).standard_form()
     draws = size * form.location + (size * form.scale) * standard_draws(symbol, form.shape, sample)
     draws.setflags(write=False)
     return draws
@@ -172,11 +175,10 @@ def objective_of(errors: FloatArray, aim: Aim) -> FloatArray:
     """
     if aim.objective == "worst error":
         return np.asarray(np.quantile(np.abs(errors), aim.coverage, axis=1))
-    mean = errors.mean(axis=1)
-    square = np.einsum("ij,ij->i", errors, errors) / errors.shape[1]
+    square = np.array([row @ row for row in errors]) / errors.shape[1]
     if aim.objective == "rms error":
         return np.asarray(np.sqrt(square))
-    spread = np.sqrt(np.maximum(square - mean**2, 0.0))
+    spread = np.sqrt(np.maximum(square - errors.mean(axis=1) ** 2, 0.0))
     if aim.objective == "standard uncertainty":
         return np.asarray(spread)
     if aim.objective == "expanded uncertainty":

@@ -1,0 +1,222 @@
+"""Speed of the search, as ratios within one run: machines differ, and this one may be busy."""
+
+import os
+import resource
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from importlib import util
+from itertools import pairwise
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+
+from design.bench import Bench
+from design.bench_file import read_bench
+from design.candidates import settings_of
+from design.expectation import (
+    COLUMNS,
+    Aim,
+    Sample,
+    all_terms,
+    objective_of,
+    program_of,
+    relative_errors,
+    standard_draws,
+)
+from design.hardware import conditions_of, hardware_of
+from design.kit import Kit
+from design.procedures.face import Correction, Procedure, model_steps, pace_of
+from design.procedures.registry import procedure_named
+from design.search import plan_bench, quiet
+from design.situation import Settings, situation_of
+from design.survey import look_at_share, shares_of, survey
+from design.terms import InputTerm
+from design.work import Workforce
+
+ROOT = Path(__file__).parents[2]
+DEMO, LARGE = ROOT / "configs" / "demo.toml", ROOT / "configs" / "large" / "bench.toml"
+SAMPLE, AIM = Sample(2**14, 0), Aim("rms error", 0.95)
+
+
+def generator() -> ModuleType:
+    """The script that makes the large bench."""
+    spec = util.spec_from_file_location("make_large_bench", Path(__file__).with_name("make_large_bench.py"))
+    assert spec is not None
+    assert spec.loader is not None
+    module = util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def least_times(*works: Callable[[], object], rounds: int = 60) -> list[float]:
+    """Least processor time of each work, measured in turn so that all meet the same machine. [s]"""
+    least = [np.inf] * len(works)
+    for _ in range(rounds):
+        for place, work in enumerate(works):
+            start = time.perf_counter()
+            work()
+            least[place] = min(least[place], time.perf_counter() - start)
+    return least
+
+
+def design_of(bench: Bench) -> tuple[InputTerm, ...]:
+    """Input quantities of one design of the demo: fixed mass, heater kept on, calculated losses taken off."""
+    procedure = procedure_named("fixed-mass-kept-on")
+    kit = Kit(bench.balances[0], bench.meters[0], bench.heaters[0], bench.vessels[0], bench.mass_sets[0])
+    settings = settings_of(bench, kit, procedure)
+    one = Settings(settings.powers[:1], settings.mass[:1], settings.repeats[:1])
+    conditions = conditions_of(bench)
+    hardware = hardware_of(conditions, kit.vessel, kit.heater)
+    situation = situation_of(conditions, kit, hardware, one, pace_of(procedure, "calculated"))
+    return all_terms(procedure, "calculated", situation)
+
+
+def plain_numpy(procedure: Procedure, correction: Correction) -> Callable[..., np.ndarray]:
+    """The texts of the measurement equation as the lines of an ordinary Python function on numpy arrays."""
+    lines = [f"    {symbol} = {text}" for symbol, text in model_steps(procedure, correction)]
+    names = ", ".join(sorted(program_of(procedure, correction).symbols))
+    source = "\n".join([f"def bare({names}):", *lines, f"    return {procedure.result(correction).equation}"])
+    scope: dict[str, object] = {"sqrt": np.sqrt, "min": np.minimum, "max": np.maximum}
+    exec(source, scope)  # noqa: S102 - our own equation texts
+    return scope["bare"]  # type: ignore[return-value]
+
+
+@pytest.fixture(scope="module")
+def demo() -> Bench:
+    return read_bench(DEMO)
+
+
+def test_a_design_costs_little_more_than_the_bare_arithmetic_of_its_equation(demo: Bench) -> None:
+    terms = design_of(demo)
+    procedure = procedure_named("fixed-mass-kept-on")
+    program, bare_arithmetic = program_of(procedure, "calculated"), plain_numpy(procedure, "calculated")
+    values = {}
+    for term in terms:
+        form = term.base.standard_form()
+        draws = standard_draws(term.symbol, form.shape, SAMPLE) if form.scale else np.zeros(())
+        values[term.symbol] = np.ravel(term.size)[0] * (form.location + form.scale * draws)
+    reference = float(np.ravel(values["L_ref"])[0])
+
+    design, bare = least_times(
+        lambda: objective_of(relative_errors(program, terms, SAMPLE), AIM), lambda: bare_arithmetic(**values)
+    )
+
+    by_equation = relative_errors(program, terms, SAMPLE)[0]
+    assert by_equation == pytest.approx(bare_arithmetic(**values) / reference - 1.0, abs=1e-12)
+    assert design < 1.3 * bare
+
+
+def test_shared_draws_are_transformed_once_for_a_search(demo: Bench) -> None:
+    # As many transformations as there are input quantities and shapes of distribution, however many designs share them.
+    standard_draws.cache_clear()
+    plan = plan_bench(demo, trials=1024)
+    used = standard_draws.cache_info()
+
+    assert plan.feasible > 100_000
+    assert used.misses < 2 * len(COLUMNS)
+    assert used.hits > 10 * used.misses
+
+
+def test_the_large_bench_is_what_its_script_makes_from_its_seed() -> None:
+    made = generator().large_bench()
+
+    assert {path.name: path.read_text(encoding="utf-8") for path in LARGE.parent.iterdir()} == made
+
+
+@pytest.mark.slow
+def test_the_large_bench_is_searched_in_a_minute_and_a_gigabyte(tmp_path: Path) -> None:
+    # Processor time, shared by two cores; what other programs take of them does not count.
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    command = [sys.executable, "-m", "reports.cli", "plan", str(LARGE), "--out", str(tmp_path / "r"), "--workers", "2"]
+    told = subprocess.run(command, check=True, capture_output=True, text=True, cwd=ROOT).stdout
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    spent = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+    words = told[: told.index(" combinations considered")].split("\n")[-1]
+    assert int("".join(digit for digit in words if digit.isdigit())) > 200_000
+    assert spent / 2 < 60.0
+    assert after.ru_maxrss < 1_000_000  # the largest of the processes [kB]
+
+
+@pytest.mark.slow
+def test_time_grows_at_most_linearly_from_two_thousand_to_two_hundred_thousand(tmp_path: Path) -> None:
+    make, counts, times = generator().write, [], []
+    for items in (2, 3, 4, 5):
+        make(tmp_path / str(items), items)
+        bench = read_bench(tmp_path / str(items) / "bench.toml")
+        few = replace(bench, search=replace(bench.search, masses=(0.05, 0.1, 0.12, 0.2, 0.25), repeats=(1, 2)))
+        survey(few, SAMPLE, AIM, Workforce(), progress=quiet)
+        start = time.process_time()
+        counts.append(survey(few, SAMPLE, AIM, Workforce(), progress=quiet).combinations.considered)
+        times.append(time.process_time() - start)
+
+    assert counts[0] < 2_500
+    growth = [later / sooner for sooner, later in pairwise(times)]
+    allowed = [later / sooner for sooner, later in pairwise(counts)]
+    assert all(one <= 1.1 * other for one, other in zip(growth, allowed, strict=True))
+
+
+@pytest.mark.slow
+def test_two_workers_do_the_work_of_nearly_two() -> None:
+    # By processor time: what the workers share between them, and what is left to the one that hands it out.
+    from joblib.externals.loky import get_reusable_executor
+
+    bench = read_bench(LARGE)
+    look_at_share(shares_of(conditions_of(bench), SAMPLE, AIM)[0])  # everything is loaded
+    alone = _own(lambda: survey(bench, SAMPLE, AIM, Workforce(), progress=quiet))
+    children = _spent(resource.RUSAGE_CHILDREN)
+    handing_out = _own(lambda: survey(bench, SAMPLE, AIM, Workforce(2), progress=quiet))
+    get_reusable_executor().shutdown(wait=True)
+    shared = _spent(resource.RUSAGE_CHILDREN) - children
+
+    assert shared > 0.0
+    assert alone / (handing_out + shared / 2.0) > 1.7
+
+
+def _spent(who: int) -> float:
+    used = resource.getrusage(who)
+    return used.ru_utime + used.ru_stime
+
+
+def _own(work: Callable[[], object]) -> float:
+    start = _spent(resource.RUSAGE_SELF)
+    work()
+    return _spent(resource.RUSAGE_SELF) - start
+
+
+@pytest.mark.slow
+def test_the_demo_is_planned_in_eight_seconds_of_which_two_are_the_search(tmp_path: Path) -> None:
+    # Processor time on a machine that loads scipy.stats in about half a second; slower or busier ones get more.
+    loading = _in_a_process("import scipy.stats")
+    allowance = max(loading / 0.6, 1.0)
+    whole = _in_a_process(
+        f"from reports.cli import main; main(['plan', {str(DEMO)!r}, '--out', {str(tmp_path / 'r')!r}])"
+    )
+    bench = read_bench(DEMO)
+    shares = shares_of(conditions_of(bench), Sample(8192, 0), AIM)
+    look_at_share(shares[0])
+    search = _own(lambda: [look_at_share(share) for share in shares])
+
+    assert whole < 8.0 * allowance
+    assert search < 2.0 * allowance
+
+
+def test_help_comes_as_fast_as_the_command_line_library_can() -> None:
+    bare = min(_in_a_process("import typer") for _ in range(5))
+    told = min(_in_a_process("import sys; from reports.cli import main; main(['--help'])") for _ in range(5))
+
+    assert told < max(0.4, 4.0 * bare)
+    assert told - bare < 0.3
+
+
+def _in_a_process(program: str) -> float:
+    """Processor time of a Python program in a process of its own. [s]"""
+    before = _spent(resource.RUSAGE_CHILDREN)
+    environment = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1"}
+    subprocess.run([sys.executable, "-c", program], check=True, capture_output=True, cwd=ROOT, env=environment)
+    return _spent(resource.RUSAGE_CHILDREN) - before
