@@ -35,7 +35,7 @@ def attempt_table(evaluation: Evaluation) -> Table:
                 kilo(own.value),
                 "" if own.uncertainty is None else kilo(own.uncertainty),
                 kilo(check.computed),
-                kilo(group.school.uncertainty),
+                rounding.in_unit(group.school.uncertainty / 1e3, "kJ/kg", 2),
                 check.difference_percent,
                 "none" if check.same else check.step or "not found",
             )
@@ -88,7 +88,7 @@ def result_table(evaluation: Evaluation) -> Table:
                 group.group,
                 per_kilogram(group.result.uncorrected.value, group.result.uncorrected.standard_uncertainty),
                 per_kilogram(best.value, best.standard_uncertainty),
-                f"{kilo(best.interval[0])} to {kilo(best.interval[1])}",
+                " to ".join(rounding.fixed(end / 1e3, 0) for end in best.interval) + f"{rounding.THIN}kJ/kg",
                 kilo(agreement.reference),
                 agreement.difference_percent,
                 rounding.significant(agreement.normalised_error, 2),
@@ -192,6 +192,16 @@ def source_table(group: GroupEvaluation) -> Table:
         Column("kind", "Kind"),
     )
     return table("sources", f"Group {group.group}: sources on this bench", columns, rows)
+
+
+def left_out_table(group: GroupEvaluation) -> Table:
+    """Sources that no reading shows, so that a school rule leaves them out."""
+    whole = source_table(group)
+    place = [column.key for column in whole.columns].index("kind")
+    kept = [row for row in whole.rows if row[place] == "systematic"]
+    columns = ("quantity", "pushes_percent", "uncertainty_percent")
+    caption = f"Group {group.group}: in the full uncertainty, not in the school rule"
+    return table("left_out", caption, whole.columns, kept).only(columns)
 
 
 def pushes_of(group: GroupEvaluation) -> Iterator[tuple[InputQuantity, float]]:

@@ -94,7 +94,10 @@ def _row(axes: Any, position: int, row: Interval, *, wide: bool) -> None:
         label = wrapped(row.label, 34)
         axes.text(-0.02, place, label, transform=transform, va="center", ha="right", fontsize=SMALL_TEXT)
     else:
-        axes.text(0.0, position - 0.22, row.label, transform=transform, va="center", ha="left", fontsize=SMALL_TEXT)
+        written = axes.text(
+            0.0, position - 0.22, row.label, transform=transform, va="center", ha="left", fontsize=SMALL_TEXT
+        )
+        written.set_bbox({"facecolor": tint["paper"], "edgecolor": "none", "pad": 0.6})
 
 
 def _reference(axes: Any, reference: float, *, wide: bool) -> None:

@@ -108,6 +108,7 @@ def _group(evaluation: Evaluation, group: GroupEvaluation, *, teacher: bool, sho
         "name": group.group,
         "key": f"g{evaluation.groups.index(group) + 1}",
         "school": tables.school_table(group) if shown else None,
+        "left_out": tables.left_out_table(group) if shown else None,
         "figure": _intervals(evaluation, group) if shown else None,
         "sources": tables.source_table(group),
         "why": why_off(group) if teacher else (),
