@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +29,8 @@ CANNOT_TELL = 0.5
 WIDENED = 2.0
 """Factor on the normal scores of the two sources that matter most."""
 _MIDDLES = (np.arange(20_000) + 0.5) / 20_000
+DRAWN = 4
+"""Sources whose densities are kept for a figure: those whose change matters most."""
 DRAWN_POINTS = 61
 """Points of a density that is drawn."""
 
@@ -57,7 +59,7 @@ class Account:
     pushes : float
         What the source at its mean does to the uncorrected value. [J/kg]
     prior_density, density : ndarray, shape (2, points)
-        Values and probability density before and after. [unit, 1/unit]
+        Values and probability density before and after, of the ``DRAWN`` that matter most. [unit, 1/unit]
     """
 
     symbol: str
@@ -185,9 +187,11 @@ def explain(
         raise TooFewEffectiveError(effective)
     draws |= _scatter_draws(model, scatter, draws, reference - values, (reference_uncertainty, seed))
     weight = weight / weight.sum()
-    accounts = tuple(_account(model, symbol, draws[symbol], weight, reference, coverage) for symbol in draws)
+    accounts = [_account(model, symbol, draws[symbol], weight, reference, coverage) for symbol in draws]
+    accounts.sort(key=lambda account: -abs(account.effect))
+    shown = [_drawn(account, model, draws, weight) for account in accounts[:DRAWN]]
     return Explanation(
-        accounts=tuple(sorted(accounts, key=lambda account: -abs(account.effect))),
+        accounts=(*shown, *accounts[DRAWN:]),
         effective_sample_size=effective,
         trials=trials,
         indistinguishable=_indistinguishable(model, draws, weight),
@@ -287,9 +291,17 @@ def _account(
         chance=_chance(prior, alone),
         effect=_at(model, symbol, mean) - at_estimates,
         pushes=_at(model, symbol, neutral) - at_estimates,
-        prior_density=_density(prior.ppf(_MIDDLES), np.full(_MIDDLES.size, 1.0 / _MIDDLES.size)),
-        density=_density(drawn, weight),
+        prior_density=np.zeros((2, 0)),
+        density=np.zeros((2, 0)),
     )
+
+
+def _drawn(account: Account, model: MeasurementModel, draws: Mapping[str, FloatArray], weight: FloatArray) -> Account:
+    """Add the densities that a figure shows."""
+    symbol = account.symbol if account.symbol in draws else f"{account.symbol}_est"
+    prior = model.distributions[symbol]
+    even = np.full(_MIDDLES.size, 1.0 / _MIDDLES.size)
+    return replace(account, prior_density=_density(prior.ppf(_MIDDLES), even), density=_density(draws[symbol], weight))
 
 
 def _at(model: MeasurementModel, symbol: str, value: float) -> float:

@@ -15,30 +15,29 @@ if TYPE_CHECKING:
     from design.evaluation.account import Account
     from reports.tables import Table
 
-SHOWN = 4
-"""Sources that are drawn: those whose change matters most."""
 
-
-def posterior(accounts: Sequence[Account], numbers: Table) -> Figure:
+def posterior(name: str, accounts: Sequence[Account], numbers: Table) -> Figure:
     """
     Draw prior and posterior density of the sources that the readings move most.
 
     Parameters
     ----------
+    name : str
+        Of the drawing, its own on the page.
     accounts : sequence of Account
         Largest effect first.
     numbers : Table
         The numbers behind it.
     """
-    shown = list(accounts[:SHOWN])
+    shown = [account for account in accounts if account.density.size]
     alt = "Densities before and after the readings: " + "; ".join(
         f"{one.quantity} from {one.prior_mean:.3g} ± {one.prior_uncertainty:.2g} to {one.mean:.3g} ± "
         f"{one.standard_uncertainty:.2g} {one.unit}"
         for one in shown
     )
     return Figure(
-        svg=_draw("posterior", shown, alt, WIDE),
-        narrow_svg=_draw("posterior-narrow", shown, alt, NARROW),
+        svg=_draw(name, shown, alt, WIDE),
+        narrow_svg=_draw(f"{name}-narrow", shown, alt, NARROW),
         alt=alt,
         caption="Dashed: what bench file and defaults knew. Filled: after the readings, if the reference holds. "
         "Each pair to its own height.",

@@ -61,7 +61,7 @@ def danish_run() -> Result:
     """www.fys.dk, perspektiv, opgave 4: 14 readings at 512 W, balance 1 g, insulated beaker."""
     data = pd.read_csv(DATA / "immersion_heater_512W.csv", comment="#", dtype=str)
     rows = [
-        {"mark": str(mark), "time_s": row.t_s, "power_W": "512", "mass_g": row.mass_g}
+        {"mark": str(mark), "time_s": str(row.t_s), "power_W": "512", "mass_g": str(row.mass_g)}
         for mark, row in enumerate(data.itertuples(index=False))
     ]
     return evaluated(bench(512.0, 1e-3, LAGGED_400_ML, "series"), rows)
@@ -124,8 +124,8 @@ def test_published_single_results_come_out_within_rounding(name: str, printed: f
     """lelivrescolaire 7558516; coursebook ch. 21 p. 143; AQA 8463/1H June 2022; TU Darmstadt experiment 58. P t/m."""
     data = pd.read_csv(DATA / "single_results.csv", comment="#", dtype=str).set_index("id").loc[name]
     result = evaluated(
-        bench(float(data.power_W), 1e-5, LAGGED_400_ML, "whole-counts"),
-        two_marks(data.power_W, (data.dm_g, "0.00"), data.t_s),
+        bench(float(str(data.power_W)), 1e-5, LAGGED_400_ML, "whole-counts"),
+        two_marks(str(data.power_W), (str(data.dm_g), "0.00"), str(data.t_s)),
     )
 
     assert result.uncorrected.value / 1e3 == pytest.approx(printed, abs=half_digit)

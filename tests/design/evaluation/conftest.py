@@ -13,6 +13,7 @@ import pytest
 from design.bench import Bench
 from design.bench_file import read_bench
 from design.evaluation.in_use import InUse, in_use
+from design.kit import Role
 from design.procedures.face import pace_of
 from design.procedures.registry import procedure_named
 from design.readings import Sheet
@@ -26,8 +27,8 @@ from design.virtual_run.tally import written
 from design.virtual_run.truth import Truth
 
 DEMO = Path(__file__).parents[3] / "configs" / "demo.toml"
-DISPLAY = {"balance": "Drip-proof bench balance"}
-STEPPED = {**DISPLAY, "heater": "Stepped heater", "meter": "Rail pulse meter"}
+DISPLAY: dict[Role, str] = {"balance": "Drip-proof bench balance"}
+STEPPED: dict[Role, str] = {**DISPLAY, "heater": "Stepped heater", "meter": "Rail pulse meter"}
 
 Rows = list[dict[str, str]]
 
@@ -42,7 +43,7 @@ class Way:
     powers: tuple[float, ...]
     mass: float
     repeats: int
-    items: tuple[tuple[str, str], ...] = ()
+    items: tuple[tuple[Role, str], ...] = ()
 
 
 WAYS = {
@@ -73,7 +74,7 @@ def demo() -> Bench:
 
 def bench_for(way: Way) -> Bench:
     bench = demo()
-    items = {**bench.current.items, **dict(way.items)}
+    items: dict[Role, str] = {**bench.current.items, **dict(way.items)}
     current = replace(
         bench.current, procedure=way.procedure, correction=way.correction, items=items, power=way.powers[0]
     )

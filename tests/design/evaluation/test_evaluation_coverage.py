@@ -11,7 +11,7 @@ from design.evaluation.result import REFERENCE_UNCERTAINTY
 
 WAYS = ("restart", "kept on", "whole counts", "two powers", "series", "series at two powers", "cooling run")
 SHEETS = 1000
-FEW = 150
+FEW = 100
 
 
 @pytest.mark.slow
@@ -34,13 +34,13 @@ def test_the_95_percent_interval_holds_the_truth_in_95_plus_minus_2_of_100_sheet
 def test_the_posterior_covers_the_true_loss_and_the_true_carry_over(
     way: str, hand_in: Callable[..., Any], make_sheet: Callable[..., Any]
 ) -> None:
-    """Binomial standard error at 150 sheets: 1.8 %; three of it below 95 % is 89.6 %."""
+    """Binomial standard error at 100 sheets: 2.2 %; three of it below 95 % is 88.4 %."""
     handed = hand_in(way, FEW, 12)
     reference, held, given = handed.used.reference, [0, 0], 0
     for index, rows in enumerate(handed.sheets):
         _, result, _ = group_result(make_sheet(rows).readings, handed.used)
         try:
-            found = explain(result.best.model, reference, REFERENCE_UNCERTAINTY * reference, 0.95, trials=2**14)
+            found = explain(result.best.model, reference, REFERENCE_UNCERTAINTY * reference, 0.95, trials=2**16)
         except TooFewEffectiveError:
             continue
         given += 1
@@ -52,4 +52,4 @@ def test_the_posterior_covers_the_true_loss_and_the_true_carry_over(
             held[place] += low <= true <= high
 
     assert given >= 0.95 * FEW
-    assert min(held) / given >= 0.896
+    assert min(held) / given >= 0.884
