@@ -11,6 +11,7 @@ from reports.languages import ENGLISH, Language
 from reports.names import quantity_name
 
 if TYPE_CHECKING:
+    from reports.figures.canvas import Figure
     from reports.tables import Cell, Column, Table
 
 WORDS = frozenset(
@@ -53,6 +54,22 @@ def table_in(table: Table, say: Language) -> Table:
             tuple(_cell(cell, column, say) for cell, column in zip(row, table.columns, strict=True))
             for row in table.rows
         ),
+    )
+
+
+def figure_in(figure: Figure, say: Language) -> Figure:
+    """Write the numbers of a figure as the language does, in the drawing and in its table; its words are its own."""
+    if say == ENGLISH:
+        return figure
+
+    def written(drawing: str) -> str:
+        return re.sub(r">[^<>]+</text>", lambda found: say.number(found[0]), drawing)
+
+    return replace(
+        figure,
+        svg=written(figure.svg),
+        narrow_svg=written(figure.narrow_svg),
+        table=table_in(figure.table, say),
     )
 
 

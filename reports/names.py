@@ -45,6 +45,8 @@ QUANTITIES = (
     N_("counts over the whole run"),
     N_("scatter of the fitted line over that of two readings"),
     N_("weight of this power in the fit"),
+    N_("expected carry-over over that of the cube law"),
+    N_("carry-over by the cube law over that at the highest power"),
 )
 """Names of the input quantities of every procedure."""
 STAGES = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reports import wording
+from reports.languages import N_
 from reports.sentences import OBJECTIVES, SIGNS
 from reports.tables import Cell, Column, Table, table
 from reports.walk import effect_steps, walk
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
 def step_table(steps: Sequence[Step], true_value: float, name: str = "walk") -> Table:
     """Table of the walk from the true to the expected value, with the running total."""
-    rows: list[tuple[Cell, ...]] = [("true value", "", None, 0.0, true_value / 1000)]
+    rows: list[tuple[Cell, ...]] = [(N_("true value"), "", None, 0.0, true_value / 1000)]
     reached = 0.0
     for step in steps:
         reached += step.percent
@@ -68,7 +69,7 @@ def budget_table(design: RankedDesign, name: str = "budget") -> Table:
                 source.standard_uncertainty_percent,
                 source.bias_percent,
                 source.share * 100,
-                "yes" if source.scatter else "no",
+                N_("yes") if source.scatter else N_("no"),
                 source.evidence,
             )
             for source in design.sources
@@ -130,7 +131,7 @@ def bias_table(steps: Iterable[Step], sources: Iterable[Source], name: str = "bi
 def direction(bias_percent: float) -> str:
     """Say which way a bias pushes the result; below 0.005 % neither."""
     if abs(bias_percent) < wording.NO_BIAS:
-        return "neither way"
+        return N_("neither way")
     return "too high" if bias_percent > 0 else "too low"
 
 
@@ -165,7 +166,7 @@ def frontier_table(plan: Plan, name: str = "frontier") -> Table:
                 step,
                 design.price,
                 design.rms_error_percent,
-                wording.bought_names(design) or "nothing",
+                wording.bought_names(design) or N_("nothing"),
                 wording.method(design),
                 design.minutes,
             )
@@ -192,7 +193,7 @@ def time_table(design: RankedDesign, name: str = "time_table") -> Table:
         name,
         "Time table of the lesson",
         (Column("stage", "Stage"), Column("minutes", "Time", "minutes")),
-        [*rows, ("together", design.minutes)],
+        [*rows, (N_("together"), design.minutes)],
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from reports import wording
+from reports.languages import N_
 from reports.sentences import OBJECTIVES
 from reports.tables import Cell, Column, Table, table
 
@@ -35,7 +36,7 @@ def ladder_table(plan: Plan, answers: Answers) -> Table:
     """Purchases in order, from what is owned."""
     rows: list[tuple[Cell, ...]] = []
     if answers.ladder.start is not None:
-        rows.append(("what is in the cupboard", 0.0, 0.0, None, *_choice_cells(answers.ladder.start)))
+        rows.append((N_("what is in the cupboard"), 0.0, 0.0, None, *_choice_cells(answers.ladder.start)))
     for rung in answers.ladder.rungs:
         names = "; ".join(name if number == 1 else f"{number} × {name}" for _, name, number, _ in rung.bought)
         rows.append((names, rung.price, rung.spent, -rung.lowered_percent, *_choice_cells(rung.choice)))

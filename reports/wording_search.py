@@ -7,6 +7,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from reports import rounding, wording
+from reports.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
     from design.plan import Answers, Plan
@@ -39,52 +40,64 @@ SEARCH: Mapping[str, str] = MappingProxyType(
 """Sentences and headings."""
 
 
-def ladder_sentences(answers: Answers) -> tuple[str, ...]:
+def ladder_sentences(answers: Answers, say: Language = ENGLISH) -> tuple[str, ...]:
     """Say what the ladder comes to."""
-    ladder = answers.ladder
+    _, ladder = say.text, answers.ladder
     sentences = []
     start = ladder.start
     if start is None:
-        sentences.append("What is in the cupboard is not enough for any design.")
+        sentences.append(_("What is in the cupboard is not enough for any design."))
     elif ladder.today_percent is not None and start.objective_percent < ladder.today_percent:
         sentences.append(
-            f"Without buying anything, {wording.procedure(start.procedure)} ({wording.correction(start.correction)}) "
-            f"brings the error from {rounding.percent(ladder.today_percent)} down to "
-            f"{rounding.percent(start.objective_percent)}."
+            _(
+                "Without buying anything, {procedure} ({correction}) brings the error from {before} down to {after}.",
+                procedure=wording.procedure(start.procedure, say),
+                correction=wording.correction(start.correction, say),
+                before=say.percent(ladder.today_percent),
+                after=say.percent(start.objective_percent),
+            )
         )
     if not ladder.rungs and start is not None:
         free = ladder.today_percent is not None and start.objective_percent < ladder.today_percent
-        sentences.append("Buy nothing: " + ("change the procedure instead." if free else "no purchase helps."))
+        changed, useless = _("Buy nothing: change the procedure instead."), _("Buy nothing: no purchase helps.")
+        sentences.append(changed if free else useless)
     elif ladder.ends == "purse is empty":
-        sentences.append("After that the purse does not cover the next purchase that would help.")
+        sentences.append(_("After that the purse does not cover the next purchase that would help."))
     else:
-        sentences.append("After that nothing that the purse or a quarter more would cover helps noticeably.")
+        sentences.append(_("After that nothing that the purse or a quarter more would cover helps noticeably."))
     return tuple(sentences)
 
 
-def tie_sentence(plan: Plan, answers: Answers) -> str:
+def tie_sentence(plan: Plan, answers: Answers, say: Language = ENGLISH) -> str:
     """Say whether the first design can be told apart from others, and by what."""
-    number = len(answers.tied)
+    _, number = say.text, len(answers.tied)
     if number <= 1:
-        return "No other design of the ranking is as good within the margin and may be the better one."
-    told = f" The trial that would best tell them apart is {answers.trials[0].trial}." if answers.trials else ""
-    return (
-        f"{number} designs of the ranking cannot be told apart: their errors differ by less than the margin of "
-        f"{rounding.percent(plan.margin_percent)}, and each has a fair chance to be better than the first.{told}"
+        return _("No other design of the ranking is as good within the margin and may be the better one.")
+    said = _(
+        "{number} designs of the ranking cannot be told apart: their errors differ by less than the margin of "
+        "{margin}, and each has a fair chance to be better than the first.",
+        number=str(number),
+        margin=say.percent(plan.margin_percent),
     )
+    if not answers.trials:
+        return said
+    told = _("The trial that would best tell them apart is {trial}.", trial=_(answers.trials[0].trial))
+    return f"{said} {told}"
 
 
-def discarded_sentence(answers: Answers) -> str:
+def discarded_sentence(answers: Answers, say: Language = ENGLISH) -> str:
     """Say how many combinations were ruled out in closed form."""
     discarded, sampled = (rounding.grouped(str(number)) for number in (answers.discarded, answers.sampled))
-    return (
-        f"{discarded} feasible combinations were ruled out by the least error that they can have, worked out in closed "
-        f"form; {sampled} were sampled."
+    return say.text(
+        "{discarded} feasible combinations were ruled out by the least error that they can have, worked out in closed "
+        "form; {sampled} were sampled.",
+        discarded=discarded,
+        sampled=sampled,
     )
 
 
-def partial_sentence(plan: Plan) -> str:
+def partial_sentence(plan: Plan, say: Language = ENGLISH) -> str:
     """Say that a search was stopped; empty where it was not."""
     if plan.searched_share >= 1.0:
         return ""
-    return SEARCH["partial"].format(share=rounding.percent_of_share(plan.searched_share))
+    return say.text(SEARCH["partial"], share=say.percent_of_share(plan.searched_share))

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reports import rounding, wording
 from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
 from reports.figures.limit_names import draw_names, names_with_room
+from reports.languages import ENGLISH, Language
 from reports.plan_tables import map_table
 from reports.sentences import OBJECTIVES
 
@@ -25,17 +27,21 @@ LEVELS = 6
 HATCHES = ("////", "\\\\\\\\", "---", "|||", "//", "\\\\")
 
 
-def error_map(grid: ErrorMap, design: RankedDesign, objective: str) -> Figure:
+def error_map(grid: ErrorMap, design: RankedDesign, objective: str, say: Language = ENGLISH) -> Figure:
     """Draw the map; ``objective`` names what the search made small."""
-    word = OBJECTIVES.get(objective, objective)
-    alt = _message(grid, design, word)
+    word = say.text(OBJECTIVES.get(objective, objective))
+    grid = replace(grid, limit=_limits_in(grid, say))
+    alt = _message(grid, design, word, say)
     return Figure(
-        svg=_draw("map", grid, design, (alt, word), WIDE),
-        narrow_svg=_draw("map-narrow", grid, design, (alt, word), NARROW),
+        svg=_draw("map", grid, design, (alt, say), WIDE),
+        narrow_svg=_draw("map-narrow", grid, design, (alt, say), NARROW),
         alt=alt,
-        caption=f"Numbers: {word} in per cent of the true value at that setting; the stronger the shade, the larger. "
-        "Ring: the recommended setting. Hatched: outside the limit that is named there; where there is no room, a "
-        "letter of the key stands for it.",
+        caption=say.text(
+            "Numbers: {objective} in per cent of the true value at that setting; the stronger the shade, the larger. "
+            "Ring: the recommended setting. Hatched: outside the limit that is named there; where there is no room, a "
+            "letter of the key stands for it.",
+            objective=word,
+        ),
         table=map_table(grid, objective),
     )
 
@@ -54,24 +60,38 @@ def nearest_cell(grid: ErrorMap, design: RankedDesign) -> tuple[int, int]:
     return rows.index(min(rows)), columns.index(min(columns))
 
 
-def _message(grid: ErrorMap, design: RankedDesign, word: str) -> str:
+def _message(grid: ErrorMap, design: RankedDesign, word: str, say: Language) -> str:
     feasible = grid.limit == ""
     share = float(feasible.mean())
-    limits = "; ".join(limit_letters(grid)) or "none"
     low, high = float(grid.objective_percent[feasible].min()), float(grid.objective_percent[feasible].max())
-    ends = [
-        f"{write(float(axis[0]))} to {write(float(axis[-1]))}"
+    powers, masses = (
+        say.text("{low} to {high}", low=write(float(axis[0]), say), high=write(float(axis[-1]), say))
         for write, axis in ((wording.power, grid.powers_W), (wording.mass, grid.masses_kg))
-    ]
-    return (
-        f"Map of the {word} over power, {ends[0]}, and mass, {ends[1]}. {rounding.percent_of_share(share)} of the "
-        f"settings are feasible, with errors from {rounding.percent(low)} to {rounding.percent(high)}. Recommended: "
-        f"{wording.powers(design.powers_W)} and {wording.mass(design.mass_kg)}, "
-        f"{rounding.percent(design.objective_percent)}. Limits: {limits}."
+    )
+    return say.text(
+        "Map of the {objective} over power, {powers}, and mass, {masses}. {share} of the settings are feasible, with "
+        "errors from {low} to {high}. Recommended: {power} and {mass}, {error}. Limits: {limits}.",
+        objective=word,
+        powers=powers,
+        masses=masses,
+        share=say.percent_of_share(share),
+        low=say.percent(low),
+        high=say.percent(high),
+        power=wording.powers(design.powers_W, say),
+        mass=wording.mass(design.mass_kg, say),
+        error=say.percent(design.objective_percent),
+        limits="; ".join(limit_letters(grid)) or say.text("none"),
     )
 
 
-def _draw(name: str, grid: ErrorMap, design: RankedDesign, words: tuple[str, str], width: float) -> str:
+def _limits_in(grid: ErrorMap, say: Language) -> np.ndarray:
+    """Name the limits of the map in a language."""
+    import numpy as np
+
+    return np.array([[say.text(str(text)) for text in row] for row in grid.limit], dtype=object)
+
+
+def _draw(name: str, grid: ErrorMap, design: RankedDesign, words: tuple[str, Language], width: float) -> str:
     wide = width > NARROW
     rows = len(grid.masses_kg)
     plot = min(max(0.27 * rows, 0.9), 3.6 if wide else 3.0)
@@ -90,8 +110,8 @@ def _draw(name: str, grid: ErrorMap, design: RankedDesign, words: tuple[str, str
         _numbers(axes, grid, spot, inches)
         draw_names(axes, named)
         _letters(axes, grid, letters, spot)
-        _recommended(axes, design, spot, plot)
-        _axes(axes, grid, inches, plot)
+        _recommended(axes, (design, spot, plot), words[1])
+        _axes(axes, grid, (*inches, plot), words[1])
         for number, line in enumerate(key):
             canvas.text(left, (below - 0.50 - 0.19 * number) / height, line, va="top", ha="left")
         return markup(canvas, name, words[0], "wide-figure" if wide else "narrow-figure")
@@ -196,12 +216,13 @@ def _letters(axes: Any, grid: ErrorMap, letters: Mapping[str, str], spot: tuple[
         axes.text(j, i, letter, ha="center", va="center", weight="bold", bbox=box)
 
 
-def _recommended(axes: Any, design: RankedDesign, spot: tuple[int, int], plot: float) -> None:
+def _recommended(axes: Any, drawn: tuple[RankedDesign, tuple[int, int], float], say: Language) -> None:
     """Draw the ring, and the same ring with its meaning above the map, where it hides no number."""
+    design, spot, plot = drawn
     tint = colours()
     label = (
-        f"recommended: {wording.powers(design.powers_W)}, {wording.mass(design.mass_kg)}, "
-        f"{rounding.percent(design.objective_percent)}"
+        f"{say.text('recommended')}: {wording.powers(design.powers_W, say)}, {wording.mass(design.mass_kg, say)}, "
+        f"{say.percent(design.objective_percent)}"
     )
     above = 1 + (0.17 if axes.figure.get_figwidth() > NARROW else 0.40) / plot
     written = axes.text(1.0, above, label, transform=axes.transAxes, ha="right", va="center", weight="bold")
@@ -216,7 +237,8 @@ def _recommended(axes: Any, design: RankedDesign, spot: tuple[int, int], plot: f
         axes.plot([x], [y], marker="o", markersize=3, color=tint["orange"], transform=transform, clip_on=False)
 
 
-def _axes(axes: Any, grid: ErrorMap, inches: tuple[float, float], plot: float) -> None:
+def _axes(axes: Any, grid: ErrorMap, inches: tuple[float, float, float], say: Language) -> None:
+    plot = inches[2]
     rows, columns = len(grid.masses_kg), len(grid.powers_W)
     axes.set_xlim(-0.5, columns - 0.5)
     axes.set_ylim(-0.5, rows - 0.5)
@@ -231,7 +253,7 @@ def _axes(axes: Any, grid: ErrorMap, inches: tuple[float, float], plot: float) -
     axes.text(
         1,
         -0.24 / plot,
-        f"power in {unit}",
+        say.text("power in {unit}", unit=unit),
         transform=axes.transAxes,
         ha="right",
         va="top",
@@ -241,7 +263,7 @@ def _axes(axes: Any, grid: ErrorMap, inches: tuple[float, float], plot: float) -
     axes.text(
         0,
         1 + 0.17 / plot,
-        "mass in g",
+        say.text("mass in g"),
         transform=axes.transAxes,
         ha="left",
         va="center",

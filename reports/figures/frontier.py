@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports import rounding
 from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.languages import ENGLISH, Language
 from reports.plan_tables import frontier_table
 
 if TYPE_CHECKING:
@@ -18,29 +19,34 @@ OFF_THE_CHART = 2.5
 """Today's error is drawn to scale up to this multiple of the largest error of the ladder."""
 
 
-def frontier(plan: Plan) -> Figure:
+def frontier(plan: Plan, say: Language = ENGLISH) -> Figure:
     """Draw the ladder of prices and errors, with today's kit and the recommended design on it."""
-    alt = _message(plan)
+    alt = _message(plan, say)
     return Figure(
-        svg=_draw("frontier", plan, alt, WIDE),
-        narrow_svg=_draw("frontier-narrow", plan, alt, NARROW),
+        svg=_draw("frontier", plan, (alt, say), WIDE),
+        narrow_svg=_draw("frontier-narrow", plan, (alt, say), NARROW),
         alt=alt,
-        caption="Numbered dots are the steps of the table. Ring: recommended. Square: today’s kit as it is used. "
-        "Between two steps more money buys nothing.",
+        caption=say.text(
+            "Numbered dots are the steps of the table. Ring: recommended. Square: today’s kit as it is used. Between "
+            "two steps more money buys nothing."
+        ),
         table=frontier_table(plan),
     )
 
 
-def _message(plan: Plan) -> str:
+def _message(plan: Plan, say: Language) -> str:
     steps = "; ".join(
-        f"{rounding.money(design.price, plan.currency)}: {rounding.percent(design.rms_error_percent)}"
-        for design in plan.frontier
+        f"{say.money(design.price, plan.currency)}: {say.percent(design.rms_error_percent)}" for design in plan.frontier
     )
-    today = f" Today’s kit: {rounding.percent(plan.current.rms_error_percent)}." if plan.current else ""
-    return f"Step chart of price against rms error: {steps or 'no steps'}.{today}"
+    told = say.text("Step chart of price against rms error: {steps}.", steps=steps or say.text("no steps"))
+    if plan.current is None:
+        return told
+    today = say.text("Today’s kit: {error}.", error=say.percent(plan.current.rms_error_percent))
+    return f"{told} {today}"
 
 
-def _draw(name: str, plan: Plan, alt: str, width: float) -> str:
+def _draw(name: str, plan: Plan, words: tuple[str, Language], width: float) -> str:
+    alt, say = words
     wide = width > NARROW
     height = 3.1 if wide else 2.7
     points = [(design.price, design.rms_error_percent) for design in plan.frontier]
@@ -49,10 +55,10 @@ def _draw(name: str, plan: Plan, alt: str, width: float) -> str:
         axes.set_position((left, 0.42 / height, 0.965 - left, 1 - 0.85 / height))
         _limits(axes, plan, points)
         _ladder(axes, points)
-        _today(axes, plan)
-        _recommended(axes, plan)
+        _today(axes, plan, say)
+        _recommended(axes, plan, say)
         _dots(axes, points, (width * (0.965 - left), height - 0.85))
-        _scales(axes, plan.currency, height - 0.85)
+        _scales(axes, plan.currency, height - 0.85, say)
         return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
 
 
@@ -91,7 +97,7 @@ def _dots(axes: Any, points: Sequence[Point], inches: tuple[float, float]) -> No
                       color=tint["paper"], zorder=5)  # fmt: skip
 
 
-def _today(axes: Any, plan: Plan) -> None:
+def _today(axes: Any, plan: Plan, say: Language) -> None:
     if plan.current is None:
         return
     tint = colours()
@@ -108,11 +114,12 @@ def _today(axes: Any, plan: Plan) -> None:
         clip_on=False,
         zorder=4,
     )
-    label = f"today’s kit: {rounding.percent(error)}" + (" (off the chart)" if above else "")
+    told = say.text("today’s kit: {error}", error=say.percent(error))
+    label = f"{told} {say.text('(off the chart)')}" if above else told
     axes.annotate(label, (plan.current.price, place), xytext=(9, 0), textcoords="offset points", va="center")
 
 
-def _recommended(axes: Any, plan: Plan) -> None:
+def _recommended(axes: Any, plan: Plan, say: Language) -> None:
     if plan.recommended is None:
         return
     tint = colours()
@@ -127,7 +134,7 @@ def _recommended(axes: Any, plan: Plan) -> None:
         markeredgewidth=2.4,
         zorder=6,
     )
-    label = f"recommended: {rounding.money(price, plan.currency)}, {rounding.percent(error)}"
+    label = f"{say.text('recommended')}: {say.money(price, plan.currency)}, {say.percent(error)}"
     if len(plan.frontier) < 2:  # above the only step stands today's kit
         axes.annotate(label, (price, error), xytext=(-8, -15), textcoords="offset points", va="top", weight="bold")
         return
@@ -152,7 +159,7 @@ def _pairs(plan: Plan) -> list[tuple[Point, float]]:
     return list(zip(points, ends, strict=True))
 
 
-def _scales(axes: Any, currency: str, plot: float) -> None:
+def _scales(axes: Any, currency: str, plot: float, say: Language) -> None:
     from matplotlib.ticker import FuncFormatter, MaxNLocator
 
     tint = colours()
@@ -167,7 +174,7 @@ def _scales(axes: Any, currency: str, plot: float) -> None:
     axes.text(
         1,
         -0.25 / plot,
-        f"price in {currency}",
+        say.text("price in {currency}", currency=currency),
         transform=axes.transAxes,
         ha="right",
         va="top",
@@ -177,7 +184,7 @@ def _scales(axes: Any, currency: str, plot: float) -> None:
     axes.text(
         0,
         1 + 0.1 / plot,
-        "rms error in %",
+        say.text("rms error in %"),
         transform=axes.transAxes,
         ha="left",
         va="bottom",

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports import rounding
 from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.languages import ENGLISH, Language
 from reports.tables import Column, Table, table
 
 if TYPE_CHECKING:
@@ -16,22 +17,32 @@ if TYPE_CHECKING:
 Row = tuple[str, "RankedDesign"]
 
 
-def prospect(plan: Plan, design: RankedDesign) -> Figure:
+def prospect(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> Figure:
     """Draw expected value and interval of the recommended design and, where there is one, of today's."""
-    rows: list[Row] = [("recommended", design)]
+    _ = say.text
+    rows: list[Row] = [(_("recommended"), design)]
     if plan.current is not None:
-        rows.append(("today’s kit", plan.current))
-    coverage = rounding.percent_of_share(plan.coverage)
-    alt = f"Expected result and {coverage} interval of its error: " + "; ".join(
-        f"{name} {rounding.signed_percent(one.bias_percent)}, from {rounding.signed_percent(one.interval_percent[0])} "
-        f"to {rounding.signed_percent(one.interval_percent[1])}"
+        rows.append((_("today’s kit"), plan.current))
+    coverage = say.percent_of_share(plan.coverage)
+    parts = [
+        _(
+            "{name} {bias}, from {low} to {high}",
+            name=name,
+            bias=say.signed_percent(one.bias_percent),
+            low=say.signed_percent(one.interval_percent[0]),
+            high=say.signed_percent(one.interval_percent[1]),
+        )
         for name, one in rows
-    )
+    ]
+    alt = _("Expected result and {coverage} interval of its error: {parts}", coverage=coverage, parts="; ".join(parts))
     return Figure(
-        svg=_draw("prospect", rows, alt, WIDE),
-        narrow_svg=_draw("prospect-narrow", rows, alt, NARROW),
+        svg=_draw("prospect", rows, alt, WIDE, say),
+        narrow_svg=_draw("prospect-narrow", rows, alt, NARROW, say),
         alt=alt,
-        caption=f"Error of the result in per cent of the true value. Dot: to expect. Bar: the {coverage} interval.",
+        caption=_(
+            "Error of the result in per cent of the true value. Dot: to expect. Bar: the {coverage} interval.",
+            coverage=coverage,
+        ),
         table=_table(rows),
     )
 
@@ -50,7 +61,7 @@ def _table(rows: Sequence[Row]) -> Table:
     )
 
 
-def _draw(name: str, rows: Sequence[Row], alt: str, width: float) -> str:
+def _draw(name: str, rows: Sequence[Row], alt: str, width: float, say: Language) -> str:
     wide = width > NARROW
     row = 0.34 if wide else 0.46
     height = row * len(rows) + 0.42
@@ -62,7 +73,7 @@ def _draw(name: str, rows: Sequence[Row], alt: str, width: float) -> str:
         axes.set_xlim(min(ends) - 0.04 * span, max(ends) + 0.04 * span)
         for position, (label, design) in enumerate(rows):
             _row(axes, position, label, design, wide=wide)
-        _scale(axes, len(rows), wide=wide)
+        _scale(axes, len(rows), say, wide=wide)
         return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
 
 
@@ -92,7 +103,7 @@ def _row(axes: Any, position: int, label: str, design: RankedDesign, *, wide: bo
         axes.text(0.0, position - 0.22, label, transform=transform, va="center", ha="left", weight=weight)
 
 
-def _scale(axes: Any, rows: int, *, wide: bool) -> None:
+def _scale(axes: Any, rows: int, say: Language, *, wide: bool) -> None:
     from matplotlib.ticker import FuncFormatter, MaxNLocator
 
     tint = colours()
@@ -101,9 +112,11 @@ def _scale(axes: Any, rows: int, *, wide: bool) -> None:
     axes.spines["bottom"].set_visible(True)
     axes.axvline(0, color=tint["ink"], linewidth=1.1, linestyle=(0, (3, 2)), zorder=0)
     axes.xaxis.set_major_locator(MaxNLocator(8 if wide else 5))
-    axes.xaxis.set_major_formatter(FuncFormatter(_tick))
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: _tick(value, say)))
     axes.tick_params(labelsize=SMALL_TEXT)
 
 
-def _tick(value: float, _position: int) -> str:
-    return "true value" if abs(value) < 1e-12 else f"{value:+g}".replace("-", rounding.MINUS) + f"{rounding.THIN}%"
+def _tick(value: float, say: Language) -> str:
+    if abs(value) < 1e-12:
+        return say.text("true value")
+    return f"{value:+g}".replace("-", rounding.MINUS) + f"{rounding.THIN}%"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports import rounding
 from reports.figures.canvas import NARROW, WIDE, axis_title, colours, drawing, markup, wrapped
+from reports.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -36,7 +37,7 @@ class Bar:
     note: str = ""
 
 
-def ranked_bars(name: str, bars: Sequence[Bar], alt: str, *, wide: bool) -> str:
+def ranked_bars(name: str, bars: Sequence[Bar], alt: str, *, wide: bool, say: Language = ENGLISH) -> str:
     """Draw bars one below the other, as markup for a page."""
     width = WIDE if wide else NARROW
     row = 0.42 if wide else 0.62
@@ -51,6 +52,7 @@ def ranked_bars(name: str, bars: Sequence[Bar], alt: str, *, wide: bool) -> str:
         for position, bar in enumerate(bars):
             _draw(axes, position, bar, wide=wide)
         _scale(axes, len(bars), reach)
+        axis_title(axes, say.text("share of the variance in %"))
         return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
 
 
@@ -91,4 +93,3 @@ def _scale(axes: Any, rows: int, reach: float) -> None:
     axes.spines["bottom"].set_visible(True)
     ticks = [tick for tick in MaxNLocator(5).tick_values(0, reach) if 0 <= tick <= reach * 1.05]
     axes.set_xticks(ticks, [f"{tick:g}" for tick in ticks])
-    axis_title(axes, "share of the variance in %")

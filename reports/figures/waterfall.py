@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from reports import rounding
 from reports.figures.canvas import NARROW, WIDE, Figure, axis_title, colours, drawing, markup, wrapped
+from reports.languages import ENGLISH, Language
+from reports.localised import phrase
 from reports.plan_tables import step_table
 
 if TYPE_CHECKING:
@@ -21,7 +23,7 @@ NEGLIGIBLE = 0.005
 Bar = tuple[str, float]
 
 
-def waterfall(name: str, steps: Sequence[Step], true_value: float) -> Figure:
+def waterfall(name: str, steps: Sequence[Step], true_value: float, say: Language = ENGLISH) -> Figure:
     """
     Draw the walk from the true value to the expected result.
 
@@ -33,22 +35,30 @@ def waterfall(name: str, steps: Sequence[Step], true_value: float) -> Figure:
         Steps as `reports.walk.walk` gives them: effects, and a last one that closes the sum.
     true_value : float
         Latent heat at room pressure. [J/kg]
+    say : Language
+        Language of the page.
     """
+    _ = say.text
     bias = sum(step.percent for step in steps)
-    bars = drawn_bars(steps)
-    ends = (("true value", _kilo(true_value)), ("expected result", _kilo(true_value * (1 + bias / 100))))
-    alt = _message(steps, ends, bias)
+    bars = tuple((phrase(label, say), percent) for label, percent in drawn_bars(steps, say))
+    ends = (
+        (_("true value"), _kilo(true_value, say)),
+        (_("expected result"), _kilo(true_value * (1 + bias / 100), say)),
+    )
+    alt = _message(steps, ends, bias, say)
     return Figure(
-        svg=_draw(name, bars, ends, alt, WIDE),
-        narrow_svg=_draw(f"{name}-narrow", bars, ends, alt, NARROW),
+        svg=_draw(name, (bars, ends, alt), WIDE, say),
+        narrow_svg=_draw(f"{name}-narrow", (bars, ends, alt), NARROW, say),
         alt=alt,
-        caption="Each bar is one step in per cent of the true value, and starts where the one above it ended. ▸ and "
-        "plain: pushes the value up; ◂ and hatched: pushes it down.",
+        caption=_(
+            "Each bar is one step in per cent of the true value, and starts where the one above it ended. ▸ and plain: "
+            "pushes the value up; ◂ and hatched: pushes it down."
+        ),
         table=step_table(steps, true_value, name),
     )
 
 
-def drawn_bars(steps: Sequence[Step]) -> tuple[Bar, ...]:
+def drawn_bars(steps: Sequence[Step], say: Language = ENGLISH) -> tuple[Bar, ...]:
     """Keep the larger steps and put the smaller ones together, so that the sum stays the same."""
     *effects, closing = steps
     kept = [step for step in effects if abs(step.percent) >= NEGLIGIBLE][:SHOWN]
@@ -56,7 +66,7 @@ def drawn_bars(steps: Sequence[Step]) -> tuple[Bar, ...]:
     bars = [(step.name, step.percent) for step in kept]
     together = sum(step.percent for step in left)
     if abs(together) >= NEGLIGIBLE:
-        bars.append((f"{len(left)} smaller {'effect' if len(left) == 1 else 'effects'}", together))
+        bars.append((say.several("{number} smaller effect", "{number} smaller effects", len(left)), together))
         together = 0.0
     rest = closing.percent + together
     if abs(rest) >= NEGLIGIBLE or not bars:
@@ -70,21 +80,26 @@ def worth_drawing(steps: Sequence[Step]) -> bool:
     return any(abs(step.percent) >= NEGLIGIBLE for step in steps)
 
 
-def _kilo(value: float) -> str:
-    return f"{rounding.fixed(value / 1000, 0)}{rounding.THIN}kJ/kg"
+def _kilo(value: float, say: Language) -> str:
+    return f"{say.fixed(value / 1000, 0)}{rounding.THIN}kJ/kg"
 
 
-def _message(steps: Sequence[Step], ends: tuple[tuple[str, str], tuple[str, str]], bias: float) -> str:
+def _message(steps: Sequence[Step], ends: tuple[tuple[str, str], tuple[str, str]], bias: float, say: Language) -> str:
     shown = [step for step in steps if abs(step.percent) >= NEGLIGIBLE]
     largest = sorted(shown, key=lambda step: -abs(step.percent))[:5]
-    words = "; ".join(f"{step.name} {rounding.signed_percent(step.percent)}" for step in largest)
-    return (
-        f"Waterfall chart. From the true value {ends[0][1]} to the expected result {ends[1][1]}, an error of "
-        f"{rounding.signed_percent(bias)}. Largest steps: {words or 'none'}."
+    words = "; ".join(f"{phrase(step.name, say)} {say.signed_percent(step.percent)}" for step in largest)
+    return say.text(
+        "Waterfall chart. From the true value {true} to the expected result {expected}, an error of {bias}. Largest "
+        "steps: {steps}.",
+        true=ends[0][1],
+        expected=ends[1][1],
+        bias=say.signed_percent(bias),
+        steps=words or say.text("none"),
     )
 
 
-def _draw(name: str, bars: Sequence[Bar], ends: Sequence[tuple[str, str]], alt: str, width: float) -> str:
+def _draw(name: str, drawn: tuple[Sequence[Bar], Sequence[tuple[str, str]], str], width: float, say: Language) -> str:
+    bars, ends, alt = drawn
     wide = width > NARROW
     row = 0.36 if wide else 0.52
     height = row * (len(bars) + 2) + 0.62
@@ -96,6 +111,7 @@ def _draw(name: str, bars: Sequence[Bar], ends: Sequence[tuple[str, str]], alt: 
         for position, (end, value) in enumerate(zip(ends, (0.0, reached), strict=True)):
             _end(axes, position * last, end, value, wide=wide)
         _scale(axes, last, wide=wide)
+        axis_title(axes, say.text("error in % of the true value"))
         return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
 
 
@@ -167,7 +183,6 @@ def _scale(axes: Any, last: int, *, wide: bool) -> None:
     axes.axvline(0, color=colours()["rule"], linewidth=0.8, linestyle=(0, (2, 2)), zorder=0)
     axes.xaxis.set_major_locator(MaxNLocator(7 if wide else 5))
     axes.xaxis.set_major_formatter(FuncFormatter(_tick))
-    axis_title(axes, "error in % of the true value")
 
 
 def _tick(value: float, _position: int) -> str:

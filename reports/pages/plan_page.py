@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from reports import bench_listing, made_of, plan_tables, rounding, run_sheet, wording
+from reports import bench_listing, made_of, mathml, plan_tables, rounding, run_sheet, wording
 from reports.figures.error_map import error_map
 from reports.figures.frontier import frontier
 from reports.figures.prospect import prospect
 from reports.figures.sources import sources
 from reports.figures.waterfall import waterfall, worth_drawing
 from reports.languages import ENGLISH, Language
-from reports.localised import facts_in, sentences_in, table_in, tables_in
+from reports.localised import facts_in, figure_in, sentences_in, table_in, tables_in
 from reports.pages.render import page
 from reports.search_tables import search_tables
 from reports.sentences import DECISION, HEADINGS, HEATER_OFF_WARNING, SAFETY, WALK
@@ -82,15 +82,14 @@ def plan_page(
         raise ValueError("a report needs a recommended design (got a plan without one)")
     words = wording.kit_words(bench, design)
     figures = {
-        name: replace(figure, table=table_in(figure.table, say)) if figure else None
-        for name, figure in plan_figures(plan, design).items()
+        name: figure_in(figure, say) if figure else None for name, figure in plan_figures(plan, design, say).items()
     }
     tables = {name: table_in(each, say) if each else None for name, each in _tables(plan, design).items()}
     headings = sentences_in(HEADINGS, say)
     live = live_parts(plan, bench, plan_tables.ranking_table(plan), say)
     values: dict[str, Any] = {
         "plan": plan,
-        "pieces": [(piece.file, say.text(piece.title), say.text(piece.reader)) for piece in pieces],
+        "pieces": [(piece.file, say.text(piece.title)) for piece in pieces],
         "pieces_heading": say.text("To print"),
         "origin": origin,
         "lang": say.code,
@@ -121,6 +120,7 @@ def plan_page(
         "budget_total": _budget_total(design, say),
         "computed": computed(plan, origin, say),
         "equations": equations(plan.model) if plan.model else "",
+        "formulas": formulas(plan.model, say) if plan.model else (),
         "bench_facts": facts_in(bench_listing.bench_facts(bench), say),
         "shelves": [table_in(shelf, say) for shelf in bench_listing.shelf_tables(bench)],
     }
@@ -132,34 +132,34 @@ def search_parts(plan: Plan, say: Language = ENGLISH) -> dict[str, Any]:
     answers = plan.answers
     parts: dict[str, Any] = {
         "text": sentences_in(SEARCH, say),
-        "partial": partial_sentence(plan),
+        "partial": partial_sentence(plan, say),
         "tables": tables_in(search_tables(plan), say),
     }
     return parts | {
-        "ladder": ladder_sentences(answers) if answers else (),
-        "tie": tie_sentence(plan, answers) if answers else "",
-        "discarded": discarded_sentence(answers) if answers else "",
+        "ladder": ladder_sentences(answers, say) if answers else (),
+        "tie": tie_sentence(plan, answers, say) if answers else "",
+        "discarded": discarded_sentence(answers, say) if answers else "",
     }
 
 
-def plan_figures(plan: Plan, design: RankedDesign) -> dict[str, Figure | None]:
+def plan_figures(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> dict[str, Figure | None]:
     """Draw the figures of the report; the map only where the plan has a feasible one."""
     grid = plan.error_map
     has_map = grid is not None and bool((grid.limit == "").any())
     return {
-        "prospect": prospect(plan, design),
-        "walk": _walk("walk", walk(design, plan.model), plan.latent_heat),
-        "walk_today": _walk("walk-today", walk(plan.current, plan.current_model), plan.latent_heat)
+        "prospect": prospect(plan, design, say),
+        "walk": _walk("walk", walk(design, plan.model), plan.latent_heat, say),
+        "walk_today": _walk("walk-today", walk(plan.current, plan.current_model), plan.latent_heat, say)
         if plan.current
         else None,
-        "shares": sources(design.sources),
-        "map": error_map(grid, design, plan.objective) if grid is not None and has_map else None,
-        "frontier": frontier(plan),
+        "shares": sources(design.sources, say),
+        "map": error_map(grid, design, plan.objective, say) if grid is not None and has_map else None,
+        "frontier": frontier(plan, say),
     }
 
 
-def _walk(name: str, steps: Sequence[Step], true_value: float) -> Figure | None:
-    return waterfall(name, steps, true_value) if worth_drawing(steps) else None
+def _walk(name: str, steps: Sequence[Step], true_value: float, say: Language) -> Figure | None:
+    return waterfall(name, steps, true_value, say) if worth_drawing(steps) else None
 
 
 def _readings_alone(plan: Plan, design: RankedDesign, say: Language) -> str:
@@ -183,6 +183,12 @@ def equations(model: MeasurementModel) -> str:
     pairs = (*model.intermediates, (model.symbol, model.equation))
     width = max(len(symbol) for symbol, _ in pairs)
     return "\n".join(f"{symbol:<{width}} = {text}" for symbol, text in pairs)
+
+
+def formulas(model: MeasurementModel, say: Language = ENGLISH) -> tuple[str, ...]:
+    """Write the measurement model as people write equations, in MathML: the steps, then the measurand."""
+    pairs = (*model.intermediates, (model.symbol, model.equation))
+    return tuple(mathml.equation(symbol, text, say) for symbol, text in pairs)
 
 
 def computed(plan: Plan, origin: Origin, say: Language = ENGLISH) -> tuple[tuple[str, str], ...]:
