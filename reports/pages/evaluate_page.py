@@ -113,7 +113,9 @@ def _group(evaluation: Evaluation, group: GroupEvaluation, *, teacher: bool, sho
         "sources": tables.source_table(group),
         "why": why_off(group) if teacher else (),
         "account": account if explained else None,
-        "posterior": posterior(group.explanation.accounts, account) if explained and group.explanation else None,
+        "posterior": posterior(f"posterior-{evaluation.groups.index(group) + 1}", group.explanation.accounts, account)
+        if explained and group.explanation
+        else None,
         "budget": tables.budget_table(group) if teacher else None,
         "marks": tables.marks_table(group) if teacher else None,
         "equations": equations(group.result.best.model) if teacher else "",

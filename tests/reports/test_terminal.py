@@ -16,6 +16,7 @@ from design import bench_file, search
 from design.bench import Bench
 from design.plan import Plan
 from reports import cli
+from reports.rounding import THIN
 from reports.terminal import show_plan
 from reports.terminal_parts import data_table, facts, report_path, terminal
 
@@ -112,7 +113,7 @@ def test_the_plan_shows_the_decision_the_best_of_the_ranking_and_the_path(plan: 
     shown = screen.getvalue()
     assert "Compared with today" in shown
     assert "Ranking" in shown
-    assert "58.0\u2009%" in shown
+    assert f"58.0{THIN}%" in shown
     assert f"Report: {Path('a rather long folder name') / ('deep' * 20) / 'report.html'}\n" in shown
 
 

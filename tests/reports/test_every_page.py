@@ -1,0 +1,278 @@
+"""Every kind of report in Debian's chromium: screens and paper of every size, scripts or none, for every reader."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+from collections.abc import Iterator
+from importlib.resources import files
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import html5lib
+import pytest
+from bs4 import BeautifulSoup
+
+from reports.cli import main
+from reports.pages.render import Origin
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+CHROMIUM = shutil.which("chromium")
+CONFIGS = Path(__file__).parents[2] / "configs"
+ORIGIN = Origin("0.0.0", "2026-03-04")
+KINDS = ("plan", "compare", "rehearse", "evaluate", "teacher", "budget", "summary")
+EVERY_KIND = pytest.mark.parametrize("kind", KINDS)
+IN_BROWSER = [
+    pytest.mark.browser,
+    pytest.mark.skipif(
+        CHROMIUM is None and os.environ.get("BOILOFF_BROWSER") != "required",
+        reason="Debian's chromium is not installed",
+    ),
+]
+SHEET = """group,run,mark,time_s,counts,mass_g,heater,remark
+1,1,0,0,12,240,on,
+1,1,1,432,43,120,on,
+1,2,0,0,50,240,on,
+1,2,1,438,82,120,on,
+2,1,0,0,3,240,on,
+2,1,1,429,34.5,120,on,
+"""
+WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+TOO_SMALL = """[...document.querySelectorAll('a, button, input, summary, select')].filter(e => {
+  const box = e.getBoundingClientRect();
+  return box.width > 0 && !e.classList.contains('skip') && (box.height < 23.5 || box.width < 23.5)
+    && !(e.tagName === 'INPUT' && e.labels && [...e.labels].some(l => l.getBoundingClientRect().height >= 23.5));
+}).map(e => e.outerHTML.slice(0, 90))"""
+SCROLLS = """[...document.querySelectorAll('main *')].filter(e => {
+  const overflow = getComputedStyle(e).overflowX;
+  return (overflow === 'auto' || overflow === 'scroll') && e.scrollWidth > e.clientWidth + 1
+    && !e.classList.contains('scroll') && e.tagName !== 'PRE';
+}).map(e => e.outerHTML.slice(0, 90))"""
+
+
+@pytest.fixture(scope="module")
+def reports(tmp_path_factory: pytest.TempPathFactory, example_page: str) -> dict[str, Path]:
+    """One page of each kind, made once, with small samples."""
+    folder = tmp_path_factory.mktemp("reports")
+    sheet = folder / "readings.csv"
+    sheet.write_text(SHEET, encoding="utf-8")
+    demo, low = str(CONFIGS / "demo.toml"), str(CONFIGS / "low-voltage.toml")
+    small = ["--trials", "256", "--workers", "1"]
+    own = ["--attempt", "2520000", "--attempt-uncertainty", "60000"]
+    commands = {
+        "compare": ["compare", low, *small],
+        "rehearse": ["rehearse", low, "--current", "--runs", "10", *small],
+        "evaluate": ["evaluate", demo, str(sheet), *own],
+        "teacher": ["evaluate", demo, str(sheet), *own, "--teacher", "--learn"],
+        "budget": ["budget", str(CONFIGS / "budgets" / "specific-heat-capacity.toml"), "--trials", "4096"],
+        "summary": ["plan", low, str(CONFIGS / "mains120.toml"), "--pages", "none", *small],
+    }
+    pages = {"plan": folder / "plan.html"}
+    pages["plan"].write_text(example_page, encoding="utf-8")
+    for kind, arguments in commands.items():
+        assert main([*arguments, "--out", str(folder / kind), "--quiet"]) == 0, kind
+        pages[kind] = folder / kind / ("summary.html" if kind == "summary" else "report.html")
+    return pages
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        chromium = driver.chromium.launch(
+            executable_path=CHROMIUM or "chromium", args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
+        )
+        yield chromium
+        chromium.close()
+
+
+def opened(browser: Browser, path: Path, said: list[str], **options: Any) -> Page:
+    """Open a page; whatever it says, fails at or asks the network for is added to a list."""
+    page = browser.new_context(**options).new_page()
+    page.on("console", lambda message: said.append(message.text))
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.on("request", lambda request: said.append(request.url) if request.url != path.as_uri() else None)
+    page.goto(path.as_uri())
+    return page
+
+
+class TestInTheBrowser:
+    pytestmark = IN_BROWSER
+
+    @EVERY_KIND
+    @pytest.mark.parametrize("scheme", ["light", "dark"])
+    @pytest.mark.parametrize("scripts", [True, False])
+    def test_it_is_silent_loads_nothing_and_fits_every_width(
+        self, browser: Browser, reports: dict[str, Path], kind: str, scheme: Any, scripts: bool
+    ) -> None:
+        said: list[str] = []
+        page = opened(browser, reports[kind], said, color_scheme=scheme, java_script_enabled=scripts)
+        for width in (1280, 768, 320):
+            page.set_viewport_size({"width": width, "height": 800})
+            assert page.evaluate("document.documentElement.scrollWidth") <= width
+            assert page.evaluate(SCROLLS) == []
+        page.context.close()
+
+        assert said == []
+
+    @EVERY_KIND
+    @pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 320)])
+    def test_axe_finds_no_violation_of_wcag_22_a_and_aa(
+        self, browser: Browser, reports: dict[str, Path], kind: str, scheme: Any, width: int
+    ) -> None:
+        page = opened(browser, reports[kind], [], color_scheme=scheme, viewport={"width": width, "height": 900})
+        page.evaluate((files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8"))
+        page.evaluate("document.querySelectorAll('details').forEach(each => { each.open = true; })")
+        found = page.evaluate(
+            """tags => axe.run({exclude: ['figure svg > g']},
+                 {runOnly: {type: 'tag', values: tags}, rules: {'target-size': {enabled: true}}})""",
+            WCAG,
+        )
+        page.context.close()
+
+        broken = [(each["id"], node["html"][:120]) for each in found["violations"] for node in each["nodes"]]
+        assert broken == []
+        assert len(found["passes"]) > 10
+
+    @EVERY_KIND
+    def test_what_is_clicked_is_24_pixels_high_and_wide(
+        self, browser: Browser, reports: dict[str, Path], kind: str
+    ) -> None:
+        # WCAG 2.2, 2.5.8 Target Size (Minimum).
+        page = opened(browser, reports[kind], [], viewport={"width": 320, "height": 800})
+        small = page.evaluate(TOO_SMALL)
+        page.context.close()
+
+        assert small == []
+
+    @EVERY_KIND
+    @pytest.mark.parametrize("paper", ["A4", "Letter"])
+    def test_it_prints_on_paper_and_nothing_is_cut_at_the_side(
+        self, browser: Browser, reports: dict[str, Path], kind: str, paper: str, tmp_path: Path
+    ) -> None:
+        page = opened(browser, reports[kind], [], color_scheme="dark")
+        page.pdf(path=tmp_path / "page.pdf", format=paper, prefer_css_page_size=True)
+        page.emulate_media(media="print", color_scheme="dark")
+        # Paper less the margins of the stylesheet: 210 mm (A4) or 215.9 mm (Letter) less twice 15 mm, at 96 px an inch.
+        inside = round(((210 if paper == "A4" else 215.9) - 30) / 25.4 * 96)
+        page.set_viewport_size({"width": inside, "height": 1000})
+        wide = page.evaluate(
+            """[...document.querySelectorAll('section:not(.sideways) > *, section:not(.sideways) > figure > *')]
+                 .filter(e => e.closest('.sideways') === null && e.scrollWidth > e.clientWidth + 2 && e.clientWidth > 0)
+                 .map(e => e.outerHTML.slice(0, 90))"""
+        )
+        ink = page.evaluate("getComputedStyle(document.body).color")
+        page.context.close()
+        printed = (tmp_path / "page.pdf").read_bytes()
+        sizes = {
+            tuple(sorted(round(float(side)) for side in box))
+            for box in re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", printed)
+        }
+
+        # In points of 1/72 inch; the browser rounds up.
+        expected = (595, 842) if paper == "A4" else (612, 792)
+        assert sizes
+        assert all(abs(size[0] - expected[0]) <= 1 and abs(size[1] - expected[1]) <= 1 for size in sizes)
+        assert 1 <= len(re.findall(rb"/Type /Page\b", printed)) <= 40
+        assert ink == "rgb(0, 0, 0)"
+        assert wide == []
+
+    @EVERY_KIND
+    def test_keys_lead_through_the_page_and_what_has_the_focus_is_seen(
+        self, browser: Browser, reports: dict[str, Path], kind: str
+    ) -> None:
+        page = opened(browser, reports[kind], [], viewport={"width": 1280, "height": 800})
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.className") == "skip"
+        for _ in range(12):
+            page.keyboard.press("Tab")
+            width = page.evaluate(
+                "document.activeElement === document.body ? '' : getComputedStyle(document.activeElement).outlineWidth"
+            )
+            assert width == "" or float(width[:-2]) >= 2
+        page.context.close()
+
+    @EVERY_KIND
+    def test_without_colour_its_figures_still_tell_their_series_apart(
+        self, browser: Browser, reports: dict[str, Path], kind: str
+    ) -> None:
+        """Blue and orange are nearly the same grey: what is told apart by them differs in hatch, dash or shape too."""
+        page = opened(browser, reports[kind], [], viewport={"width": 1280, "height": 800})
+        plain = page.evaluate(
+            """[...document.querySelectorAll('figure svg.wide-figure')].filter(s => {
+                 const has = colour => s.outerHTML.includes(`fill: var(--${colour})`);
+                 return has('blue') && has('orange') && !s.querySelector('pattern') && !s.querySelector('defs path');
+               }).map(s => s.id)"""
+        )
+        page.context.close()
+
+        assert plain == []
+
+
+@pytest.fixture(scope="module")
+def soups(reports: dict[str, Path]) -> dict[str, BeautifulSoup]:
+    return {kind: BeautifulSoup(path.read_text(encoding="utf-8"), "html5lib") for kind, path in reports.items()}
+
+
+@EVERY_KIND
+def test_it_is_one_valid_file_under_two_megabytes(reports: dict[str, Path], kind: str) -> None:
+    # html5lib in its strict mode raises at the first parse error of the HTML standard.
+    text = reports[kind].read_text(encoding="utf-8")
+
+    html5lib.HTMLParser(strict=True).parse(text)
+    assert len(text.encode()) < 2e6
+    assert not re.search(r"""(?:src|href|url\()\s*=?\s*["']?(?:https?:)?//""", text)
+
+
+@EVERY_KIND
+def test_headings_go_down_one_level_at_a_time(soups: dict[str, BeautifulSoup], kind: str) -> None:
+    levels = [int(tag.name[1]) for tag in soups[kind].find_all(re.compile("^h[1-6]$"))]
+
+    assert levels.count(1) == 1
+    assert levels[0] == 1
+    assert all(after - before <= 1 for before, after in pairwise(levels))
+
+
+@EVERY_KIND
+def test_identifiers_are_unique_and_links_in_the_page_lead_somewhere(
+    soups: dict[str, BeautifulSoup], kind: str
+) -> None:
+    names = [tag["id"] for tag in soups[kind].find_all(id=True)]
+    inside = [str(link["href"])[1:] for link in soups[kind].find_all("a") if str(link["href"]).startswith("#")]
+
+    assert len(names) == len(set(names))
+    assert set(inside) <= set(names)
+
+
+@EVERY_KIND
+def test_tables_have_captions_and_scopes_and_figures_say_their_message(
+    soups: dict[str, BeautifulSoup], kind: str
+) -> None:
+    for table in soups[kind].find_all("table"):
+        assert table.caption is not None
+        assert table.caption.get_text(strip=True)
+        assert all(heading.get("scope") in {"col", "row"} for heading in table.find_all("th"))
+    for drawing in soups[kind].select("figure svg:not(#what-if-chart)"):
+        assert drawing["role"] == "img"
+        assert re.search(r"\d", str(drawing["aria-label"]))
+        assert len(str(drawing["aria-label"])) > 60
+
+
+@EVERY_KIND
+def test_it_is_made_of_the_one_stylesheet_and_the_same_parts(
+    reports: dict[str, Path], soups: dict[str, BeautifulSoup], kind: str
+) -> None:
+    sheet = (files("reports") / "templates" / "style.css").read_text(encoding="utf-8")
+    page = soups[kind]
+
+    assert sheet in reports[kind].read_text(encoding="utf-8")
+    assert page.main is not None
+    assert page.select_one("main > section#start h1") is not None
+    assert page.select_one("a.skip[href='#start']") is not None
+    assert page.select_one("footer") is not None
+    assert not page.select("[style*='color']:not(svg *)")
