@@ -89,7 +89,7 @@ def plan_page(
     live = live_parts(plan, bench, plan_tables.ranking_table(plan), say)
     values: dict[str, Any] = {
         "plan": plan,
-        "pieces": [(piece.file, say.text(piece.title)) for piece in pieces],
+        "pieces": [(piece.file, say.text(piece.title), say.text(piece.reader)) for piece in pieces],
         "pieces_heading": say.text("To print"),
         "origin": origin,
         "lang": say.code,
