@@ -110,17 +110,25 @@ def facts(report: BudgetReport) -> tuple[tuple[str, str], ...]:
     return (
         (
             f"Propagation ({order})",
-            f"{rounding.with_uncertainty(found.estimate, found.standard_uncertainty, unit)} (standard uncertainty); "
-            f"effective degrees of freedom {dof}; interval {ends(found.interval, found.standard_uncertainty, unit)}",
+            f"{value_and_spread(found.estimate, found.standard_uncertainty, unit)}; effective degrees of freedom "
+            f"{dof}, coverage factor {rounding.significant(found.coverage_factor, 3)}; expanded uncertainty "
+            f"{rounding.significant(found.expanded_uncertainty, 2)}{behind(unit)}; interval "
+            f"{ends(found.interval, found.standard_uncertainty, unit)}",
         ),
         (
             "Simulation",
-            f"{rounding.with_uncertainty(simulated.estimate, spread, unit)} (standard uncertainty); symmetric interval "
+            f"{value_and_spread(simulated.estimate, spread, unit)}; symmetric interval "
             f"{ends(simulated.interval_symmetric, spread, unit)}; "
             f"shortest {ends(simulated.interval_shortest, spread, unit)}",
         ),
         ("Do they agree?", report.validation.sentence()),
     )
+
+
+def value_and_spread(value: float, spread: float, unit: str) -> str:
+    """Write a value and its standard uncertainty without ±, which is for intervals (JCGM 100, 7.2.2, note)."""
+    rounded = rounding.round_together(value, spread)[0] + behind(unit)
+    return f"{rounded}, standard uncertainty {rounding.significant(spread, 2)}{behind(unit)}"
 
 
 def spread_of(report: BudgetReport) -> float:

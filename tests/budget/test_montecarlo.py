@@ -11,6 +11,7 @@ import pytest
 import scipy.stats
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import special
 
 from budget.distributions import (
     Constant,
@@ -66,6 +67,17 @@ def test_the_shortest_interval_of_an_exponential_quantity_begins_at_its_bound(me
     found = simulate(model("a", a=Exponential(2.0)), 400_000, seed=1, method=method)
 
     assert found.interval_shortest == pytest.approx((0.0, -2.0 * math.log(0.05)), abs=0.03)
+
+
+@pytest.mark.parametrize("trials", [1 << 16, 1 << 17, 1 << 20])
+@pytest.mark.parametrize("method", METHODS)
+def test_the_distribution_that_is_drawn_is_that_of_the_outcomes(method: Any, trials: int) -> None:
+    # the exact quantiles of a normal quantity; every second or fourth of Sobol' points would leave half of it out
+    found = simulate(model("a + b", a=Normal(3.0, 0.6), b=Normal(1.0, 0.8)), trials, seed=4, method=method)
+    places = np.array([25, 250, 500, 750, 975])
+
+    assert found.probabilities[places] == pytest.approx(places / 1000)
+    assert found.values[places] == pytest.approx(4.0 + special.ndtri(places / 1000), abs=0.03)
 
 
 def test_an_independent_library_agrees_on_the_same_model() -> None:

@@ -18,7 +18,7 @@ from reports import cli
 from reports.budget_output import FILES, budget_files
 from reports.budget_tables import inputs_table, ranked_inputs
 from reports.figures.distribution import density, distribution
-from reports.pages.budget_page import statement
+from reports.pages.budget_page import facts, statement
 from reports.pages.render import Origin
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
@@ -81,6 +81,17 @@ def test_the_result_is_stated_with_its_expanded_uncertainty(report: BudgetReport
     assert sentence.startswith("m = (175.00 ± 0.98) g")
     assert "95 %" in sentence
     assert "1.96" in sentence
+
+
+def test_the_facts_give_coverage_factor_and_expanded_uncertainty_and_keep_the_sign_for_intervals(
+    report: BudgetReport,
+) -> None:
+    # By hand: u = 0.5 g, k = 1.96, U = 0.98 g. JCGM 100:2008, 7.2.2, note: ± is for an interval, not for u.
+    text = dict(facts(report))["Propagation (first order)"].replace("\u202f", " ")
+
+    assert "175.00 g, standard uncertainty 0.50 g" in text
+    assert "coverage factor 1.96; expanded uncertainty 0.98 g" in text
+    assert "±" not in " ".join(words for _, words in facts(report))
 
 
 def test_where_propagation_is_not_valid_the_simulation_is_stated(report: BudgetReport) -> None:
