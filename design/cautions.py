@@ -72,6 +72,6 @@ def _knowledge(bench: Bench) -> list[str]:
     if not missing:
         return []
     return [
-        f"The {' and the '.join(missing)} are calculated, with wide limits: a trial with the vessel narrows them more "
-        "than any purchase."
+        f"Calculated only, with wide limits: the {' and the '.join(missing)}. A trial with the vessel narrows these "
+        "limits more than any purchase."
     ]

@@ -146,6 +146,15 @@ def test_a_kit_that_is_unclear_today_is_said_to_be(bench: Bench) -> None:
     assert any("heater is not stated" in caution for caution in plan.cautions)
 
 
+def test_what_is_only_calculated_is_listed_and_what_is_stated_is_not(bench: Bench) -> None:
+    stated = replace(bench, knowledge={**bench.knowledge, "carry_over": Constant(0.01)})
+
+    words = [next(c for c in quick(b).cautions if "wide limits" in c) for b in (bench, stated)]
+
+    assert "limits: the heat loss of the vessel and the droplets thrown out." in words[0]
+    assert "limits: the heat loss of the vessel." in words[1]
+
+
 def test_balances_that_steam_would_ruin_are_rejected_unless_accepted_knowingly(bench: Bench) -> None:
     bare = replace(bench.balances[1], splash_proof=False, stability_filter=True, owned=1)
     refused = quick(replace(bench, balances=(bare,)))
