@@ -23,6 +23,9 @@ from design.evaluation.school import SchoolResult, school_result
 from design.readings import Finding, Reading, Sheet
 from design.school_rules import DEFAULT_RULES, SchoolRules, preset_names, read_rules
 
+MOST_SAID = 12
+"""Findings repeated in the message where nothing can be evaluated."""
+
 
 @dataclass(frozen=True)
 class Request:
@@ -162,8 +165,8 @@ def evaluate(bench: Bench, sheet: Sheet, request: Request) -> Evaluation:
             groups.append(group)
             findings += notes
     if not groups:
-        reasons = "; ".join(finding.message for finding in findings if finding.code == "cannot_be_evaluated")
-        raise DesignError(f"{sheet.file}: {reasons}")
+        lines = [finding.message for finding in findings[-MOST_SAID:]]
+        raise DesignError("\n".join([f"{sheet.file}: no group of readings can be evaluated:", *lines]))
     results = {group.group: group.result for group in groups}
     return Evaluation(
         bench=bench,

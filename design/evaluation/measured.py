@@ -95,6 +95,8 @@ def measured(used: InUse, runs: Sequence[Run], cooled: float | None = None) -> M
     DesignError
         If the procedure needs several powers and the runs have one.
     """
+    for run in runs:
+        _must_go_on(run)
     levels = levels_of(used, runs)
     contrasts = tuple(contrast_of(level, steps_of_mass=used.procedure.needs_mass_set) for level in levels)
     if used.procedure.identifier == "two-powers":
@@ -106,6 +108,17 @@ def measured(used: InUse, runs: Sequence[Run], cooled: float | None = None) -> M
         situation,
         _model(used, levels, contrasts, situation, cooled),
         _model(replace(used, correction="none"), levels, contrasts, situation, None),
+    )
+
+
+def _must_go_on(run: Run) -> None:
+    energy, mass, time = run.span
+    if energy > 0.0 and mass > 0.0 and (time is None or time > 0.0):
+        return
+    got = f"{energy / 1e3:.4g} kJ, {1e3 * mass:.4g} g" + ("" if time is None else f", {time:.4g} s")
+    raise DesignError(
+        f"rows {run.rows[0]} to {run.rows[-1]}: run {run.name} must go on in energy, mass boiled away and time from "
+        f"its first to its last mark (got {got})"
     )
 
 

@@ -8,8 +8,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from budget.distributions import Normal
+from budget.errors import BudgetError
 from design.bench_file import read_bench
 from design.errors import DesignError
 from design.evaluation.account import TooFewEffectiveError, explain, weighted_quantiles
@@ -18,6 +21,7 @@ from design.evaluation.classroom import class_view
 from design.evaluation.evaluate import Request, evaluate, group_result
 from design.evaluation.in_use import in_use
 from design.evaluation.learned import knowledge_table
+from design.evaluation.plausibility import findings_of
 from design.evaluation.result import REFERENCE_UNCERTAINTY, compare
 from design.evaluation.runs import contrast_of, runs_of, weights
 from design.evaluation.school import repeats_uncertainty, school_result
@@ -291,3 +295,26 @@ def test_a_group_that_cannot_be_evaluated_does_not_spoil_the_others(
 
     assert [group.group for group in found.groups] == ["1"]
     assert "cannot_be_evaluated" in {finding.code for finding in found.findings}
+
+
+CELLS = st.sampled_from(["", "0", "-3", "1e9", "120", "240", "0.001", "abc", "=A1", "12,5", "7:12", "999999999", "43"])
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.tuples(st.integers(0, 3), st.sampled_from(["time_s", "counts", "mass_g", "mark"]), CELLS)))
+def test_any_sheet_is_evaluated_or_refused_in_words(
+    two_runs: Rows, make_sheet: Callable[..., Sheet], demo_bench: Any, changes: list[tuple[int, str, str]]
+) -> None:
+    rows = [dict(row) for row in two_runs]
+    for row, column, text in changes:
+        rows[row][column] = text
+    used = in_use(demo_bench)
+    try:
+        sheet = make_sheet(rows)
+        findings_of(sheet, used)
+        _, result, _ = group_result(sheet.readings, used)
+        value = school_result(used, result.measured, read_rules("add-limits")).value
+    except (DesignError, BudgetError) as refusal:
+        value = float(len(str(refusal)))
+
+    assert value > 0.0
