@@ -64,7 +64,7 @@ def equation(symbol: str, text: str, say: Language = ENGLISH, *, display: bool =
     tree = syntax_tree(text, f"equation of {symbol}")
     body = f"{name_markup(symbol)}<mo>=</mo>{_Writer(say).piece(tree).markup}"
     block = ' display="block"' if display else ""
-    return f'<math{block}><mrow>{body}</mrow></math>'
+    return f"<math{block}><mrow>{body}</mrow></math>"
 
 
 def name_markup(symbol: str) -> str:

@@ -163,7 +163,10 @@ def summary(plan: Plan, design: RankedDesign, words: KitWords, say: Language = E
     """Sum the decision up in pairs of a label and what it says."""
     low, high = interval(plan, design, say)
     rows = [
-        (say.text(SUMMARY["buy"]), f"{shopping(design, say)}: {say.money(design.price, plan.currency)}")
+        (
+            say.text(SUMMARY["buy"]),
+            say.text("{name}: {figures}", name=shopping(design, say), figures=say.money(design.price, plan.currency)),
+        )
         if design.buy
         else (say.text(SUMMARY["buy"]), say.text(SUMMARY["nothing"])),
         (say.text(SUMMARY["set"]), _settings(design, words, say)),
