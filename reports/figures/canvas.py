@@ -126,6 +126,11 @@ def drawing(name: str, width: float, height: float) -> Iterator[tuple[Any, Any]]
         yield canvas, axes
 
 
+def label_ground() -> dict[str, Any]:
+    """Ground of a label that stands over lines, so that none of them crosses its letters."""
+    return {"facecolor": colours()["paper"], "edgecolor": "none", "pad": 0.6}
+
+
 def axis_title(axes: Any, text: str) -> None:
     """Write what the horizontal axis shows, below its right end."""
     below = -0.30 / (axes.get_position().height * axes.figure.get_figheight())

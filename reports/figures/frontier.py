@@ -27,8 +27,8 @@ def frontier(plan: Plan, say: Language = ENGLISH) -> Figure:
         narrow_svg=_draw("frontier-narrow", plan, (alt, say), NARROW),
         alt=alt,
         caption=say.text(
-            "Numbered dots are the steps of the table. Ring: recommended. Square: today’s kit as it is used. Between "
-            "two steps more money buys nothing."
+            "Numbered dots are the steps of the table. Ring: recommended. Square: today’s kit as it is used, a "
+            "triangle where it is off the chart. Between two steps more money buys nothing."
         ),
         table=frontier_table(plan),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports import rounding
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, label_ground, markup
 from reports.languages import ENGLISH, Language
 from reports.tables import Column, Table, table
 
@@ -100,7 +100,8 @@ def _row(axes: Any, position: int, label: str, design: RankedDesign, *, wide: bo
     if wide:
         axes.text(-0.02, place, label, transform=transform, va="center", ha="right", weight=weight)
     else:
-        axes.text(0.0, position - 0.22, label, transform=transform, va="center", ha="left", weight=weight)
+        written = axes.text(0.0, position - 0.22, label, transform=transform, va="center", ha="left", weight=weight)
+        written.set_bbox(label_ground())
 
 
 def _scale(axes: Any, rows: int, say: Language, *, wide: bool) -> None:

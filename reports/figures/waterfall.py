@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports import rounding
-from reports.figures.canvas import NARROW, WIDE, Figure, axis_title, colours, drawing, markup, wrapped
+from reports.figures.canvas import NARROW, WIDE, Figure, axis_title, colours, drawing, label_ground, markup, wrapped
 from reports.languages import ENGLISH, Language
 from reports.localised import phrase
 from reports.plan_tables import step_table
@@ -155,9 +155,10 @@ def _label(axes: Any, position: float, text: str, *, wide: bool, bold: bool = Fa
     if wide:
         axes.text(-0.02, position, wrapped(text, 38), transform=transform, va="center", ha="right", weight=weight)
     else:
-        axes.text(
+        written = axes.text(
             0.0, position - 0.22, wrapped(text, 50, 1), transform=transform, va="center", ha="left", weight=weight
         )
+        written.set_bbox(label_ground())
 
 
 def _end(axes: Any, position: float, end: tuple[str, str], value: float, *, wide: bool) -> None:
