@@ -189,7 +189,7 @@ def _write(request: PlanRequest, reports: Mapping[str, dict[str, bytes]], *, sto
     target = request.partial if stopped else request.out
     write_folder(target, contents, SUMMARY)
     if not stopped:
-        clear(request.partial, SUMMARY)
+        clear(request.partial, contents)
     return rows
 
 

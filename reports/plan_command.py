@@ -11,6 +11,8 @@ from reports.json_output import deliver
 from reports.terminal_parts import terminal
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from design.bench import Bench
     from design.plan import Plan
     from reports.progress import Report
@@ -124,14 +126,16 @@ def _write(request: PlanRequest, plan: Plan, bench: Bench, progress: Report) -> 
     return files[JSON_FILE]
 
 
-def clear(folder: Path, names: tuple[str, ...]) -> None:
-    """Take away what a stopped search left, and the folder where nothing else is in it."""
+def clear(folder: Path, names: Iterable[str]) -> None:
+    """Take away what a stopped search left, and the folders where nothing else is in them."""
+    names = tuple(names)
     if not folder.is_dir():
         return
     for name in (STORE, *names):
         (folder / name).unlink(missing_ok=True)
-    if not any(folder.iterdir()):
-        folder.rmdir()
+    for place in (*(folder / name for name in {name.split("/")[0] for name in names if "/" in name}), folder):
+        if place.is_dir() and not any(place.iterdir()):
+            place.rmdir()
 
 
 def _tell(request: PlanRequest, plan: Plan, bench: Bench) -> None:
