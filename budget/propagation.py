@@ -15,8 +15,8 @@ from budget.jets import taylor_coefficients
 from budget.model import MeasurementModel
 from budget.quantiles import Array
 
-SMALLEST = 1e-100
-"""Contribution below which squares and products of it would underflow; above its inverse they overflow."""
+SMALLEST = 1e-60
+"""Contribution below which fourth powers of it would underflow; above its inverse they overflow."""
 FINEST = 1e-13
 """Relative uncertainty below which the 53 bits of a number no longer carry a draw to three digits."""
 

@@ -16,6 +16,7 @@ from budget.propagation import Propagation, propagate
 from budget.quasirandom import scrambled_net
 from budget.sensitivity import SobolIndices, sobol_indices
 from budget.shapley import ShapleyEffects, shapley_effects
+from budget.unit_check import celsius_note
 from budget.validation import Validation, validate
 
 JUDGING = 0.2
@@ -179,6 +180,7 @@ def analyse(
         notes.append(f"No indices: {fault}.")
     validation = validate(propagation, simulation)
     notes += _notes(model, propagation, simulation, validation, sobol)
+    notes += [note] if (note := celsius_note(model)) else []
     return BudgetReport(
         model, coverage, propagation, simulation, validation, sobol, effects, without_source(model, seed), tuple(notes)
     )

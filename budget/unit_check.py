@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 from typing import TypeAlias
@@ -46,6 +47,39 @@ def check_units(model: MeasurementModel, intermediates: Mapping[str, str]) -> No
         stated[f"equation of {model.symbol}"] = (model.program.result, model.unit)
     for where, (name, unit) in stated.items():
         checker.compare(where, name, unit)
+
+
+def celsius_note(model: MeasurementModel) -> str:
+    """
+    Say which temperatures in degrees Celsius are multiplied or raised to a power beside units in kelvins.
+
+    A difference of two temperatures is the same in both; a thermodynamic temperature, as in T**4, is not.
+
+    Returns
+    -------
+    str
+        Empty where there is none.
+    """
+    units = dict(zip(model.symbols, (quantity.unit.strip() for quantity in model.inputs), strict=True))
+    if not any(_KELVIN.search(unit) for unit in units.values()):
+        return ""
+    points: list[str] = []
+    found: set[str] = set()
+    for (name, operands), load in zip(model.program.operations, model.program.loads, strict=True):
+        below = [points[operand] for operand in operands if points[operand]]
+        if name == "symbol":
+            points.append(str(load) if units[str(load)] in _CELSIUS else "")
+        elif name in _KEEPS or (name == "subtract" and len(below) == 1):
+            points.append(below[0] if below else "")
+        else:
+            found |= set() if name == "subtract" else set(below)
+            points.append("")
+    if not found:
+        return ""
+    return (
+        f"{', '.join(sorted(found))}: multiplied or raised to a power in degrees Celsius beside units in kelvins; "
+        "right for a difference of temperatures, wrong for a thermodynamic temperature, which must be stated in K."
+    )
 
 
 class _Checker:
@@ -167,6 +201,9 @@ def _said(measure: Measure) -> str:
     return f"a quantity in {' · '.join(powers)}, {measure.size:.6g} times its base unit"
 
 
+_CELSIUS = frozenset({"degC", "°C", "℃", "celsius"})
+_KELVIN = re.compile(r"(?<![A-Za-z])K(?![A-Za-z])")
+_KEEPS = frozenset({"add", "min", "max", "negative", "abs"})
 _SAME = frozenset({"add", "subtract", "min", "max", "atan2"})
 _PLAIN_ONLY = frozenset({"exp", "log", "log10", "sin", "cos", "tan", "asin", "acos", "atan"})
 _RULES: Mapping[str, Callable[..., Measure]] = MappingProxyType(

@@ -11,7 +11,7 @@ import os
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -141,7 +141,7 @@ def replicated(exponent: int, replicates: int = 40) -> tuple[np.ndarray, np.ndar
     return np.array(plain), np.array(nets), np.array(corrected)
 
 
-def draw_convergence(path: str, points: list[int], results: list[tuple[np.ndarray, ...]]) -> None:
+def draw_convergence(path: str, points: list[int], results: Sequence[tuple[np.ndarray, ...]]) -> None:
     """Draw the rms error of u and of the ends of the 95 % interval, over the replicates, against the points."""
     from matplotlib.figure import Figure
 

@@ -260,6 +260,27 @@ def test_an_equation_whose_unit_comes_out_wrong_is_refused(
 
 
 @pytest.mark.parametrize(
+    ("equation", "unit", "inputs", "warned"),
+    [
+        ("s*A*T**4", "W", {"s": "W/(m^2 K^4)", "A": "m^2", "T": "degC"}, "T: "),
+        ("n*R*T/V", "Pa", {"n": "mol", "R": "J/(mol K)", "T": "°C", "V": "m^3"}, "T: "),
+        ("s*A*T**4", "W", {"s": "W/(m^2 K^4)", "A": "m^2", "T": "K"}, ""),
+        ("c*m*(T - t)", "J", {"c": "J/(kg K)", "m": "kg", "T": "degC", "t": "degC"}, ""),
+        ("R*(1 + a*t)", "ohm", {"R": "ohm", "a": "1/degC", "t": "degC"}, ""),
+    ],
+)
+def test_a_celsius_temperature_where_kelvins_are_wanted_is_told(
+    tmp_path: Path, equation: str, unit: str, inputs: dict[str, str], warned: str
+) -> None:
+    tables = "".join(f'[[input]]\nsymbol = "{s}"\nunit = "{u}"\nvalue = 1.5\n' for s, u in inputs.items())
+    path = tmp_path / "budget.toml"
+    path.write_text(f'{HEAD}unit = "{unit}"\nequation = "{equation}"\n{tables}', encoding="utf-8")
+
+    notes = [note for note in analyse(read_budget_file(path).model).notes if "Celsius" in note]
+    assert [note[: len(warned)] for note in notes] == ([warned] if warned else [])
+
+
+@pytest.mark.parametrize(
     ("text", "unit", "expected"),
     [
         ("0.1 g", "kg", 1e-4),

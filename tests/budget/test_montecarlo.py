@@ -69,6 +69,15 @@ def test_the_shortest_interval_of_an_exponential_quantity_begins_at_its_bound(me
     assert found.interval_shortest == pytest.approx((0.0, -2.0 * math.log(0.05)), abs=0.03)
 
 
+@pytest.mark.parametrize("size", [1e-55, 1e55])
+def test_the_unit_that_a_quantity_is_stated_in_does_not_matter(size: float) -> None:
+    once = simulate(model("a * b", a=Normal(1.0, 0.1), b=Rectangular(1.0, 2.0)), 8192, seed=2)
+    scaled = simulate(model("a * b", a=Normal(size, 0.1 * size), b=Rectangular(1.0, 2.0)), 8192, seed=2)
+
+    assert scaled.standard_uncertainty == pytest.approx(size * once.standard_uncertainty, rel=1e-6)
+    assert scaled.interval_symmetric == pytest.approx(size * np.array(once.interval_symmetric), rel=1e-3)
+
+
 @pytest.mark.parametrize("trials", [1 << 16, 1 << 17, 1 << 20])
 @pytest.mark.parametrize("method", METHODS)
 def test_the_distribution_that_is_drawn_is_that_of_the_outcomes(method: Any, trials: int) -> None:
