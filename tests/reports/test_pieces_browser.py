@@ -7,6 +7,7 @@ import os
 import re
 import shutil
 from collections.abc import Iterator
+from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -31,6 +32,7 @@ pytestmark = [
 ]
 SIDES = {"teacher": 1, "student": 2, "technician": 1, "marking": 2, "faults": 1, "supply": 1, "purchase": 1, "risk": 2}
 """Most sides of paper of each piece."""
+WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
 
 @pytest.fixture(scope="module")
@@ -104,3 +106,20 @@ def test_pieces_fit_narrow_windows_and_are_silent(
         assert page.evaluate("document.documentElement.scrollWidth") <= width, name
     assert said == []
     context.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_no_violation_of_wcag_22_a_and_aa(
+    browser: Browser, tmp_path: Path, plan: Plan, bench: Bench, scheme: str
+) -> None:
+    written(tmp_path, plan, bench, "fr")
+    page = browser.new_page(color_scheme="dark" if scheme == "dark" else "light")
+    axe = (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
+    for name in NAMES:
+        page.goto((tmp_path / f"{name}.html").as_uri())
+        page.evaluate(axe)
+        found = page.evaluate("tags => axe.run({runOnly: {type: 'tag', values: tags}})", WCAG)
+
+        assert [(each["id"], node["html"][:120]) for each in found["violations"] for node in each["nodes"]] == [], name
+        assert len(found["passes"]) > 10
+    page.close()
