@@ -58,7 +58,7 @@ def budget_page(report: BudgetReport, file: BudgetFile, seed: int, origin: Origi
         "notes": tuple(note for note in (file.note, *report.notes) if note and note != report.validation.sentence()),
         "figures": {"distribution": distribution(report), "contributions": contributions(report)},
         "tables": {
-            "budget": whole.only([column.key for column in whole.columns if column.key not in FURTHER]),
+            "budget": whole.only([key for key in telling(whole) if key not in FURTHER]),
             "further": replace(whole.only(["quantity", *FURTHER]), caption=FURTHER_CAPTION, rows=further),
             "correlations": correlation_table(report.model),
         },
@@ -74,6 +74,16 @@ def budget_page(report: BudgetReport, file: BudgetFile, seed: int, origin: Origi
         ),
     }
     return page("budget.html", values)
+
+
+def telling(whole: Table) -> tuple[str, ...]:
+    """Keys of the columns that tell something: not empty, and no name that only repeats the symbol."""
+    columns = dict(zip((column.key for column in whole.columns), zip(*whole.rows, strict=True), strict=True))
+    return tuple(
+        key
+        for key, cells in columns.items()
+        if any(cell not in (None, "") for cell in cells) and not (key == "quantity" and cells == columns["symbol"])
+    )
 
 
 def statement(report: BudgetReport) -> str:

@@ -18,7 +18,7 @@ from reports import cli
 from reports.budget_output import FILES, budget_files
 from reports.budget_tables import inputs_table, ranked_inputs
 from reports.figures.distribution import density, distribution
-from reports.pages.budget_page import facts, statement
+from reports.pages.budget_page import facts, statement, telling
 from reports.pages.render import Origin
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
@@ -107,6 +107,16 @@ def test_the_inputs_are_ranked_by_their_shares(report: BudgetReport) -> None:
 
     assert [one["symbol"] for one in ranked] == ["b", "a", "c"]
     assert [one["variance_share"] for one in ranked] == pytest.approx([0.64, 0.36, 0.0])
+
+
+def test_the_page_leaves_out_columns_that_tell_nothing(report: BudgetReport) -> None:
+    bare = budget_from_tables(
+        {"measurand": {"symbol": "y", "equation": "a + b"}, "input": [{"symbol": s, "value": 1} for s in "ab"]}, "bare"
+    )
+
+    assert {"quantity", "unit", "contribution"} <= set(telling(inputs_table(report)))
+    assert "degrees_of_freedom" not in telling(inputs_table(report))
+    assert not {"quantity", "unit"} & set(telling(inputs_table(analyse(bare.model))))
 
 
 def test_the_last_row_of_the_budget_is_the_measurand(report: BudgetReport) -> None:
