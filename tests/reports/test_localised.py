@@ -1,0 +1,114 @@
+"""Tables, facts and figures in the language of a page, and the workbook beside it."""
+
+from __future__ import annotations
+
+import io
+import re
+
+import pytest
+from bs4 import BeautifulSoup
+from openpyxl import load_workbook
+
+from design.bench import Bench
+from design.plan import Plan
+from reports.figures.waterfall import waterfall
+from reports.languages import ENGLISH, Language
+from reports.localised import figure_in, phrase, table_in
+from reports.pages.plan_page import plan_page
+from reports.pages.render import Origin
+from reports.pieces.registry import PIECES
+from reports.plan_tables import share_table, time_table
+from reports.plan_xlsx import plan_workbook, with_units
+from reports.walk import walk
+
+DE = Language("de")
+ORIGIN = Origin("0.0.0", "2026-03-04")
+
+
+def test_a_table_is_the_same_object_in_english(plan: Plan) -> None:
+    assert plan.recommended is not None
+    table = time_table(plan.recommended)
+
+    assert table_in(table, ENGLISH) is table
+
+
+def test_numbers_of_a_table_get_a_decimal_comma_and_its_words_are_translated(plan: Plan) -> None:
+    assert plan.recommended is not None
+    table = table_in(share_table(plan.recommended.sources), DE)
+    texts = table.texts()
+
+    assert [column.heading for column in table.columns][:2] == ["Quelle", "Anteil"]
+    assert texts[0][1] == "46,2\u202f%"
+    assert {row[-1] for row in texts} <= {"zu groß", "zu klein", "in keine Richtung"}
+    assert all(column.is_number for column in table.columns[1:-1])
+
+
+@pytest.mark.parametrize(
+    ("text", "written"),
+    [
+        ("series; no correction", "Messreihe; keine Korrektur"),
+        ("correction: losses calculated from the geometry", "Korrektur: Verluste aus der Geometrie berechnet"),
+        ("3 times", "3-mal"),
+        ("Old beam, 0.5 g", "Old beam, 0.5 g"),
+    ],
+)
+def test_a_phrase_is_translated_by_its_parts_and_names_stay(text: str, written: str) -> None:
+    assert phrase(text, DE) == written
+
+
+def test_only_the_text_of_a_drawing_changes(plan: Plan) -> None:
+    assert plan.recommended is not None
+    figure = waterfall("walk", walk(plan.recommended, plan.model), plan.latent_heat, DE)
+    comma = figure_in(figure, DE)
+
+    assert re.sub(r">[^<>]*</text>", "", comma.svg) == re.sub(r">[^<>]*</text>", "", figure.svg)
+    assert not re.search(r">[^<>]*\d\.\d[^<>]*</text>", comma.svg)
+    assert "wahrer Wert" in comma.svg
+
+
+@pytest.mark.parametrize(("code", "heading"), [("de", "Woher kommt"), ("fr", "D’où vient"), ("es", "¿De dónde viene")])
+def test_the_plan_page_speaks_the_language(code: str, heading: str, plan: Plan, bench: Bench) -> None:
+    text = plan_page(plan, bench, ORIGIN, say=Language(code), pieces=PIECES)
+    page = BeautifulSoup(text, "html5lib")
+    decision = page.select_one(".lead")
+
+    assert f'<html lang="{code}">' in text
+    assert any(found.get_text().startswith(heading) for found in page.find_all("h2"))
+    assert decision is not None
+    assert not re.search(r"\b(Buy|Expect|fill in|run the)\b", decision.get_text())
+    assert re.search(r"\d,\d", decision.get_text())
+
+
+def test_the_page_leads_to_every_piece(plan: Plan, bench: Bench) -> None:
+    page = BeautifulSoup(plan_page(plan, bench, ORIGIN, pieces=PIECES), "html5lib")
+    links = {str(link["href"]) for link in page.find_all("a")}
+
+    assert {piece.file for piece in PIECES} <= links
+
+
+def test_the_page_writes_its_model_as_mathml_beside_the_text(plan: Plan, bench: Bench) -> None:
+    assert plan.model is not None
+    page = BeautifulSoup(plan_page(plan, bench, ORIGIN), "html5lib")
+
+    assert len(page.find_all("math")) == len(plan.model.intermediates) + 1
+
+
+def test_the_workbook_holds_every_table_with_units_in_the_headings(plan: Plan) -> None:
+    book = load_workbook(io.BytesIO(plan_workbook(plan, "2026-03-04", DE)))
+    ranking = book["ranking"]
+    headings = [cell.value for cell in ranking[1]]
+
+    assert {"walk", "sources", "budget", "ranking", "frontier", "shopping", "signs"} <= set(book.sheetnames)
+    assert "Leistung / W" in headings
+    assert "Preis / EUR" in headings
+    assert isinstance(ranking.cell(2, headings.index("Preis / EUR") + 1).value, int | float)
+
+
+def test_the_workbook_is_the_same_bytes_for_the_same_plan(plan: Plan) -> None:
+    assert plan_workbook(plan, "2026-03-04") == plan_workbook(plan, "2026-03-04")
+
+
+def test_a_heading_without_unit_has_no_solidus(plan: Plan) -> None:
+    assert plan.recommended is not None
+
+    assert [column.heading for column in with_units(time_table(plan.recommended)).columns] == ["Stage", "Time / min"]
