@@ -72,6 +72,8 @@ DECISION: Mapping[str, str] = MappingProxyType(
         "cheaper": "Nearly as good for {price}: {things} ({objective} {objective_value}, within the margin of {margin} "
         "that counts as equally good).",
         "accepted": "Accepted knowingly by the bench file: {what}.",
+        "numbered_powers": "Powers are numbered from the highest: {powers}.",
+        "numbered_power": "power {number} is {power}",
         "invented": "Example: the bench, its items and its prices are invented.",
     }
 )

@@ -154,6 +154,12 @@ def notes(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple[st
                 margin=say.percent(plan.margin_percent),
             )
         )
+    if len(design.powers_W) > 1:
+        numbered = [
+            say.text(DECISION["numbered_power"], number=str(number), power=power(value, say))
+            for number, value in enumerate(design.powers_W, start=1)
+        ]
+        found.append(say.text(DECISION["numbered_powers"], powers=joined(numbered, say)))
     if design.accepted:
         found.append(say.text(DECISION["accepted"], what=joined(design.accepted, say)))
     return tuple(found)

@@ -219,6 +219,34 @@ def soups(reports: dict[str, Path]) -> dict[str, BeautifulSoup]:
     return {kind: BeautifulSoup(path.read_text(encoding="utf-8"), "html5lib") for kind, path in reports.items()}
 
 
+def luminance(colour: str) -> float:
+    # WCAG 2.2, definition of relative luminance.
+    parts = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+    red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(first: str, second: str) -> float:
+    # WCAG 2.2, definition of contrast ratio.
+    light, dark = sorted((luminance(first), luminance(second)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+@pytest.mark.parametrize("scheme", [0, 1, 2], ids=["light", "dark", "paper"])
+def test_what_figures_are_drawn_with_stands_out_in_every_scheme(scheme: int) -> None:
+    # WCAG 2.2, 1.4.11 (graphical objects, at least 3:1) and 1.4.3 (text, at least 4.5:1).
+    sheet = (files("reports") / "templates" / "style.css").read_text(encoding="utf-8")
+    block = re.findall(r":root \{(.*?)\}", sheet, flags=re.DOTALL)[scheme]
+    tint = dict(re.findall(r"--([a-z0-9-]+):\s*(#[0-9a-f]{6})", block))
+
+    for name in ("blue", "orange", "rule", "ink", "muted"):
+        assert contrast(tint[name], tint["paper"]) >= 3, name
+    for name in ("ink", "muted", "blue"):
+        assert contrast(tint[name], tint["paper"]) >= 4.5, name
+    for level in range(1, 7):
+        assert contrast(tint["ink"], tint[f"level-{level}"]) >= 4.5, level
+
+
 @EVERY_KIND
 def test_it_is_one_valid_file_under_two_megabytes(reports: dict[str, Path], kind: str) -> None:
     # html5lib in its strict mode raises at the first parse error of the HTML standard.

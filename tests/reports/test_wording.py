@@ -171,3 +171,32 @@ def test_the_warning_names_the_size_of_the_mistake() -> None:
     assert [round(100 * (1 / (1 - off / 25) - 1)) for off in (2, 4)] == [9, 19]
     assert "9 to 19 %" in HEATER_OFF_WARNING
     assert "Do not subtract" in HEATER_OFF_WARNING
+
+
+def test_several_powers_are_named_in_the_order_of_use_and_numbered_as_in_the_sources(
+    plan: Plan, design: RankedDesign
+) -> None:
+    several = dataclasses.replace(design, procedure="two-powers", powers_W=(1400.0, 700.0))
+    _, settings, _ = (plain(sentence) for sentence in wording.decision(plan, several, PULSES))
+
+    assert "Set the power to 700 W and 1.4 kW, one after the other" in settings
+    assert "120 g boiled away at the highest power" in settings
+    assert "power 1 is 1.4 kW and power 2 is 700 W" in plain(" ".join(wording.notes(plan, several)))
+
+
+def test_each_of_two_powers_gets_its_time(design: RankedDesign) -> None:
+    several = dataclasses.replace(
+        design, procedure="two-powers", powers_W=(1400.0, 700.0), repeats=1, time_table=(("runs", 27.0),)
+    )
+    told = plain(" ".join(run_sheet.steps(several, PULSES)))
+
+    assert "Set 700 W, switch on" in told
+    assert "for the same time, about 14 min, the lowest power first" in told
+
+
+def test_a_series_at_one_power_does_not_speak_of_others(design: RankedDesign) -> None:
+    one = dataclasses.replace(design, procedure="series")
+    two = dataclasses.replace(design, procedure="series", powers_W=(1400.0, 700.0))
+
+    assert "each power" not in " ".join(run_sheet.steps(one, PULSES))
+    assert "the same at each power" in " ".join(run_sheet.steps(two, PULSES))
