@@ -118,6 +118,7 @@ def _coarse(rows: Rows, run: Run, last: Reading) -> list[Finding]:
     kit, found = rows.used.kit, []
     _, mass, _ = run.span
     if 0.0 <= mass < FEWEST_STEPS * kit.balance.resolution * (1.0 - 1e-9):
+        mass = abs(mass)
         steps = mass / kit.balance.resolution
         text = f"run {run.name} boils away {1e3 * mass:.3g} g, only {steps:.0f} display steps of the balance."
         found.append(rows.finding(last, "mass", "step_too_small", text))
