@@ -148,7 +148,7 @@ class _Checker:
             )
         if name == "atan2":
             return PLAIN
-        return first if first.dimensions else PLAIN
+        return first
 
     def _zeros(self, operands: tuple[int, ...]) -> bool:
         """Tell whether the operands without a unit are all the number 0."""

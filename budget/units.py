@@ -232,6 +232,10 @@ def measure(unit: str) -> Measure:
     return Measure(sorted_dimensions(dimensions), size)
 
 
+_LEVELS = frozenset({"decibel", "bel", "neper", "decibelmilliwatt", "decibelmicrowatt"})
+"""Units of logarithms: numbers in an equation, as in 10**(L/10)."""
+
+
 def sorted_dimensions(dimensions: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
     """Return dimensions in order of name, without those that cancel."""
     return tuple(sorted((name, round(power, 9)) for name, power in dimensions.items() if abs(power) > 1e-9))
@@ -242,6 +246,8 @@ def _of_word(word: str) -> tuple[float, dict[str, float]]:
     import pint
 
     try:
+        if registry().get_name(word) in _LEVELS:
+            return 1.0, {}
         unit = registry().parse_units(word)
         dimensions = {str(name): _plain(power) for name, power in unit.dimensionality.items()}
         base = registry().Quantity(1.0, "")

@@ -213,6 +213,11 @@ def units(folder: Path, equation: str, unit: str, **inputs: str) -> object:
         ("a/b*100", "%", {"a": "g", "b": "g"}),
         ("a*(1 + e/100)", "V", {"a": "V", "e": "%"}),
         ("1e6*(a - b)/b", "ppm", {"a": "g", "b": "g"}),
+        ("a + b + c", "%", {"a": "%", "b": "%", "c": "percent"}),
+        ("a*(1 + (e + f)/100)", "V", {"a": "V", "e": "%", "f": "%"}),
+        ("L + a + b", "dB", {"L": "dB", "a": "dB", "b": "dB"}),
+        ("P*10**(L/10)", "W", {"P": "W", "L": "dB"}),
+        ("l*sin(a*pi/180)", "m", {"l": "m", "a": "deg"}),
     ],
 )
 def test_an_equation_whose_unit_comes_out_right_is_taken(
