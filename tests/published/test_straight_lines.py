@@ -36,6 +36,17 @@ def test_a_line_through_the_origin_has_nine_certified_digits(name: str, key: str
     assert getattr(line, key) == pytest.approx(PUBLISHED[name][key], rel=NINE_DIGITS)
 
 
+@pytest.mark.parametrize("key", ["slope", "weighted_slope"])
+def test_a_line_through_the_origin_of_means_has_the_printed_slope(key: str) -> None:
+    """JCGM GUM-5:2026, example 9, from a third party's transcription: weights n, and n/s²; half a printed digit."""
+    x, y = columns("torque")
+    case = PUBLISHED["torque"]
+    spread = np.array(case["deviation"]) if key == "weighted_slope" else np.ones(x.size)
+    root = np.sqrt(np.array(case["number"])) / spread
+
+    assert abs(through_origin(root * x, root * y).slope - case[key]) <= 0.5e-4
+
+
 def test_slope_and_intercept_vary_together_as_the_normal_equations_say() -> None:
     """Covariance of Norris recomputed in 50 digits from the normal equations."""
     assert least_squares(*columns("norris")).covariance == pytest.approx(-7.743275363156436e-5, rel=1e-10)
