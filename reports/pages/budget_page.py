@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 FURTHER = ("first_order_percent", "uncertainty_without", "source")
 """Columns that stand in a table of their own."""
 FURTHER_CAPTION = "First-order share, standard uncertainty of the measurand without the input, and source"
+METHODS = {"quasi": "quasi-random draws", "plain": "random draws", "adaptive": "random draws until stable"}
+"""What the methods of the simulation are called."""
 MANY = 10_000
 """Effective degrees of freedom from which they are called infinite."""
 
@@ -68,7 +70,7 @@ def budget_page(report: BudgetReport, file: BudgetFile, seed: int, origin: Origi
             ("File", file.path),
             (
                 "Simulation",
-                f"{report.simulation.method}, seed {seed}, {rounding.grouped(str(report.simulation.trials))} trials",
+                f"{METHODS[report.simulation.method]}, seed {seed}, {rounding.grouped(str(report.simulation.trials))} trials",
             ),
             ("Shares", f"The shares are each a {share_name(report)}."),
         ),

@@ -304,3 +304,7 @@ def test_it_is_made_of_the_one_stylesheet_and_the_same_parts(
     assert page.select_one("a.skip[href='#start']") is not None
     assert page.select_one("footer") is not None
     assert not page.select("[style*='color']:not(svg *)")
+    if kind != "summary":
+        listed = [str(link["href"])[1:] for link in page.select("nav ol a")]
+        sections = [str(section["id"]) for section in page.select("main > section") if section["id"] != "start"]
+        assert listed == sections or listed[1:] == sections
