@@ -70,7 +70,8 @@ def budget_page(report: BudgetReport, file: BudgetFile, seed: int, origin: Origi
             ("File", file.path),
             (
                 "Simulation",
-                f"{METHODS[report.simulation.method]}, seed {seed}, {rounding.grouped(str(report.simulation.trials))} trials",
+                f"{METHODS[report.simulation.method]}, seed {seed}, "
+                f"{rounding.grouped(str(report.simulation.trials))} trials",
             ),
             ("Shares", f"The shares are each a {share_name(report)}."),
         ),
