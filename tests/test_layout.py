@@ -9,7 +9,11 @@ import pytest
 ROOT = Path(__file__).parents[1]
 PACKAGES = ("budget", "design", "reports")
 TOP = {"README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "pyproject.toml", "configs", "tests", *PACKAGES}
-MAY_IMPORT = {"budget": {"budget"}, "design": {"budget", "design"}, "reports": {"budget", "design", "reports", "configs"}}
+MAY_IMPORT = {
+    "budget": {"budget"},
+    "design": {"budget", "design"},
+    "reports": {"budget", "design", "reports", "configs"},
+}
 MODULES = sorted(path for package in PACKAGES for path in (ROOT / package).rglob("*.py"))
 
 
@@ -49,7 +53,8 @@ def test_tests_hide_no_package() -> None:
 
 
 def test_every_module_of_the_lower_packages_has_its_place_in_the_layers() -> None:
-    contracts = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]["contracts"]
+    settings = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    contracts = settings["tool"]["importlinter"]["contracts"]
     exhaustive = {name for contract in contracts if contract.get("exhaustive") for name in contract["containers"]}
 
     assert {"budget", "design", "reports"} <= exhaustive

@@ -1,6 +1,7 @@
 """The search: limits that a teacher understands, dominance, and answers that do not depend on how they were found."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -178,7 +179,7 @@ def test_where_nothing_is_feasible_the_nearest_miss_says_what_would_mend_it(
     bench: Bench, change: dict[str, dict[str, float]], reason: str, remedy: str
 ) -> None:
     changed = replace(bench, **{key: replace(getattr(bench, key), **values) for key, values in change.items()})
-    owned = {
+    owned: dict[str, Any] = {
         shelf: tuple(replace(item, owned=EVERY_GROUP) for item in getattr(changed, shelf))
         for shelf in ("balances", "meters", "heaters", "vessels", "mass_sets")
     }
