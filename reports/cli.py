@@ -131,7 +131,8 @@ def plan(  # noqa: PLR0913, PLR0917 - an option a parameter
     json: Json = "",
 ) -> int:
     """Rank kit, procedure, mass and power; write the report. Several benches get a summary as well."""
-    from reports.plan_command import PlanRequest, run_plan
+    from reports.plan_command import run_plan
+    from reports.plan_request import PlanRequest
 
     processes = workers or os.cpu_count() or 1
     request = PlanRequest(

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from design.bench import Bench
     from design.plan import Plan
     from reports.pages.render import Origin
-    from reports.plan_command import PlanRequest
+    from reports.plan_request import PlanRequest
     from reports.progress import Report
 
 SUMMARY = ("summary.html", "summary.json", "summary.csv")
@@ -111,7 +111,7 @@ def plan_many(request: PlanRequest, benches: Sequence[Bench], progress: Report) 
     from design.store import Store, fingerprint
     from design.work import Workforce, in_order
     from reports.pages.render import origin
-    from reports.plan_command import STOPPED, STORE, program_version
+    from reports.plan_request import STOPPED, STORE, program_version
 
     trials, made = DEFAULT_TRIALS if request.trials is None else request.trials, origin()
     names = folder_names(request.bench_files)
@@ -165,7 +165,7 @@ def _write(request: PlanRequest, reports: Mapping[str, dict[str, bytes]], *, sto
     """Write the reports and the summary; partial ones beside the folder asked for. Return the summary's rows."""
     from reports.output_folder import write_folder
     from reports.pages.render import origin, page
-    from reports.plan_command import clear
+    from reports.plan_request import clear
 
     rows = [json.loads(files[RECORD]) for files in reports.values()]
     contents = {

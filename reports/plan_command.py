@@ -2,48 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from importlib.metadata import version
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reports.json_output import deliver
+from reports.plan_request import STOPPED, STORE, PlanRequest, clear
 from reports.terminal_parts import terminal
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from design.bench import Bench
     from design.plan import Plan
     from reports.progress import Report
-
-STORE = "search.sqlite"
-"""File in which a stopped search keeps what it has finished."""
-STOPPED = 130
-"""Exit status of what the keyboard stopped (a convention of shells)."""
-
-
-@dataclass(frozen=True)
-class PlanRequest:
-    """What ``boiloff plan`` was asked for."""
-
-    bench_files: tuple[Path, ...]
-    out: Path
-    seed: int
-    trials: int | None
-    coverage: float | None
-    workers: int
-    quiet: bool
-    only_owned: bool
-    cluster: str = ""
-    pages: str | None = None
-    language: str = "en"
-    json: str = ""
-
-    @property
-    def partial(self) -> Path:
-        """Folder of what a stopped search leaves."""
-        return self.out.with_name(f"{self.out.resolve().name}-partial")
 
 
 def run_plan(request: PlanRequest) -> int:
@@ -126,18 +96,6 @@ def _write(request: PlanRequest, plan: Plan, bench: Bench, progress: Report) -> 
     return files[JSON_FILE]
 
 
-def clear(folder: Path, names: Iterable[str]) -> None:
-    """Take away what a stopped search left, and the folders where nothing else is in them."""
-    names = tuple(names)
-    if not folder.is_dir():
-        return
-    for name in (STORE, *names):
-        (folder / name).unlink(missing_ok=True)
-    for place in (*(folder / name for name in {name.split("/")[0] for name in names if "/" in name}), folder):
-        if place.is_dir() and not any(place.iterdir()):
-            place.rmdir()
-
-
 def _tell(request: PlanRequest, plan: Plan, bench: Bench) -> None:
     """Show the decision, how much of an earlier search was reused, and what a stopped one leaves."""
     if plan.recommended is None:
@@ -159,8 +117,3 @@ def _tell(request: PlanRequest, plan: Plan, bench: Bench) -> None:
         console.print(f"Went on from a search that was stopped: {share} of it was done already.")
     if stopped:
         console.print(f"{partial_sentence(plan)} The same command goes on from here.")
-
-
-def program_version() -> str:
-    """Version of the program, which a stopped search must share."""
-    return version("boiloff")
