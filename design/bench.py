@@ -1,4 +1,4 @@
-"""Everything a search starts from, in SI units; ``design.bench_file`` reads it from a file."""
+"""Everything a search starts from, in SI units; ``design.bench_files.reader`` reads it from a file."""
 
 from __future__ import annotations
 

@@ -9,11 +9,11 @@ import numpy as np
 
 from budget.distributions import Distribution, Lognormal
 from design.bench import Bench
-from design.carry_over import reference_share
-from design.evidence import default, evidence
 from design.kit import Heater, Vessel
-from design.losses import MATERIALS, HeatLoss, heat_loss, inside_area, stem_share
-from design.water import BoilingWater, boiling_water, buoyancy_factor
+from design.physics.carry_over import reference_share
+from design.physics.evidence import default, evidence
+from design.physics.losses import MATERIALS, HeatLoss, heat_loss, inside_area, stem_share
+from design.physics.water import BoilingWater, boiling_water, buoyancy_factor
 
 
 @dataclass(frozen=True)

@@ -168,7 +168,7 @@ class Vessel(Item):
     mass : float
         Mass when empty. [kg]
     material : str
-        Wall material, one of ``design.losses.MATERIALS``.
+        Wall material, one of ``design.physics.losses.MATERIALS``.
     jacket : Jacket
         Lagging.
     lid : {"none", "loose"}

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from design.bench import Bench
-from design.evidence import default
 from design.kit import Balance, Heater, Item, Meter
+from design.physics.evidence import default
 from design.procedures.face import Procedure
 from design.situation import Situation
 

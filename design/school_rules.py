@@ -11,9 +11,9 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
+from design.bench_files.schema_faults import Origin, validated
+from design.bench_files.text_files import read_bytes, refuse_file
 from design.errors import BenchFileError, Fault
-from design.schema_faults import Origin, validated
-from design.text_files import read_bytes, refuse_file
 
 ReadingRule = Literal["half division", "full division", "rectangular"]
 RepeatRule = Literal["half range", "largest deviation", "standard error"]

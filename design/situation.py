@@ -7,11 +7,11 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from design.carry_over import cube_factor, mean_share
-from design.evidence import default
 from design.hardware import Conditions, Hardware
 from design.kit import Kit
-from design.losses import lead_share
+from design.physics.carry_over import cube_factor, mean_share
+from design.physics.evidence import default
+from design.physics.losses import lead_share
 
 FloatArray = NDArray[np.float64]
 

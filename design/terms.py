@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from budget.distributions import Constant, Distribution, scaled
 from budget.inputs import InputQuantity
-from design.evidence import Evidence, evidence
+from design.physics.evidence import Evidence, evidence
 
 FloatArray = NDArray[np.float64]
 

@@ -13,7 +13,7 @@ from reports.xlsx_files import xlsx_bytes
 if TYPE_CHECKING:
     from budget.budget_file import BudgetFile
     from budget.report import BudgetReport
-    from reports.pages.render import Origin
+    from reports.rendering import Origin
 
 FILES = ("report.html", "budget.json", "budget.csv", "budget.xlsx")
 """Every file of a budget report."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports import rounding
-from reports.figures.canvas import Figure
+from reports.canvas import Figure
 from reports.figures.ranked import Bar, ranked_bars
 from reports.tables import Column, Table, table
 

@@ -15,7 +15,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
-from design import cautions
+from design.search import cautions
 from reports import sentences, wording, wording_search, wording_what_if
 from reports.languages import DOMAIN, LANGUAGES
 

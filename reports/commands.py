@@ -42,8 +42,8 @@ def run_budget(request: BudgetRequest) -> None:
     from budget.report import analyse
     from reports.budget_output import FILES, budget_files
     from reports.output_folder import check_folder, write_folder
-    from reports.pages.render import origin
     from reports.progress import progress_bar
+    from reports.rendering import origin
 
     check_folder(request.out)
     file = read_budget_file(request.file)
@@ -65,7 +65,7 @@ def run_budget(request: BudgetRequest) -> None:
 def run_check(file: Path) -> str:
     """Read a bench file or a budget file, and say that it can be used."""
     from budget.budget_file import read_budget_file
-    from design.bench_file import read_bench
+    from design.bench_files.reader import read_bench
 
     if _is_budget(file):
         model = read_budget_file(file).model
@@ -117,12 +117,12 @@ def run_compare(request: CompareRequest) -> None:
     OutputError
         If the output folder cannot be written.
     """
-    from design.bench_file import read_bench
-    from design.comparison import DEFAULT_TRIALS, compare_bench
+    from design.bench_files.reader import read_bench
+    from design.comparison.side_by_side import DEFAULT_TRIALS, compare_bench
     from reports.compare_output import FILES, compare_files
     from reports.output_folder import check_folder, write_folder
-    from reports.pages.render import origin
     from reports.progress import progress_bar
+    from reports.rendering import origin
 
     check_folder(request.out)
     bench = read_bench(request.bench_file)

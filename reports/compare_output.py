@@ -12,10 +12,10 @@ from reports.pages.compare_page import compare_page
 from reports.pages.plan_page import equations
 
 if TYPE_CHECKING:
-    from design.comparison import Comparison, Method
-    from design.comparison_crossings import Sweep
-    from design.comparison_population import Standing
-    from reports.pages.render import Origin
+    from design.comparison.crossings import Sweep
+    from design.comparison.population import Standing
+    from design.comparison.side_by_side import Comparison, Method
+    from reports.rendering import Origin
 
 FILES = (
     "report.html",

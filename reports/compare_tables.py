@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from design.evidence import ROWS
+from design.physics.evidence import ROWS
 from reports import rounding, wording, wording_compare
 from reports.tables import Column, Table, table
 
@@ -12,9 +12,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from budget.inputs import InputQuantity
-    from design.comparison import Comparison, Method
-    from design.comparison_crossings import Sweep
-    from design.comparison_population import Standing
+    from design.comparison.crossings import Sweep
+    from design.comparison.population import Standing
+    from design.comparison.side_by_side import Comparison, Method
 
 FAMILIES = {
     "normal": "normal, standard uncertainty",

@@ -13,8 +13,8 @@ from reports.pages.evaluate_page import evaluate_page
 if TYPE_CHECKING:
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
     from design.evaluation.school import SchoolResult
-    from design.readings import Finding
-    from reports.pages.render import Origin
+    from design.sheets.readings import Finding
+    from reports.rendering import Origin
 
 FILES = (
     "report.html",

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from budget.inputs import InputQuantity
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
     from design.evaluation.school import SchoolResult
-    from design.readings import Finding
+    from design.sheets.readings import Finding
 
 NO_EFFECT = 1e-4
 """Per cent below which a source is not listed."""

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
     from design.evaluation.runs import Run
-    from design.readings import Quantity, Reading
     from design.school_rules import SchoolRules
+    from design.sheets.readings import Quantity, Reading
 
 COLUMNS: tuple[Quantity, ...] = (
     "time", "counts", "energy", "voltage", "current", "power", "mass", "mass_step", "temperature",

@@ -11,7 +11,7 @@ from reports.languages import ENGLISH, Language
 from reports.names import quantity_name
 
 if TYPE_CHECKING:
-    from reports.figures.canvas import Figure
+    from reports.canvas import Figure
     from reports.tables import Cell, Column, Table
 
 WORDS = frozenset(

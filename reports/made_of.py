@@ -6,8 +6,8 @@ import math
 from dataclasses import asdict, fields, is_dataclass
 from typing import TYPE_CHECKING, Any
 
-from design.defaults import DEFAULTS
-from design.evidence import ROWS
+from design.bench_files.defaults import DEFAULTS
+from design.physics.evidence import ROWS
 from reports import rounding
 from reports.tables import Column, Table, table
 from reports.walk import effect_steps
@@ -122,7 +122,7 @@ def model_record(model: MeasurementModel | None) -> dict[str, Any] | None:
 def first_order_record(plan: Plan, bench: Bench) -> dict[str, Any] | None:
     """Put what the page works out anew by propagation into a dictionary: the recommended setting and its limits."""
     from budget.propagation import propagate
-    from design.what_if import on_shelves, what_if
+    from design.dials.what_if import on_shelves, what_if
 
     design = plan.recommended
     if design is None or not on_shelves(bench, design.items):

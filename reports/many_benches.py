@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 
     from design.bench import Bench
     from design.plan import Plan
-    from reports.pages.render import Origin
     from reports.plan_request import PlanRequest
     from reports.progress import Report
+    from reports.rendering import Origin
 
 SUMMARY = ("summary.html", "summary.json", "summary.csv")
 """Files of the summary."""
@@ -47,7 +47,7 @@ class Job:
 
 def plan_one(job: Job) -> bytes:
     """Plan one bench and pack the files of its report, its row of the summary among them."""
-    from design.search import plan_bench
+    from design.search.planning import plan_bench
     from reports.languages import language
     from reports.pieces.registry import chosen
     from reports.plan_output import plan_files
@@ -107,11 +107,11 @@ def plan_many(request: PlanRequest, benches: Sequence[Bench], progress: Report) 
     int
         Exit status: 0; 130 where the keyboard stopped it; 2 where nothing is feasible on any bench.
     """
-    from design.search import DEFAULT_TRIALS
-    from design.store import Store, fingerprint
-    from design.work import Workforce, in_order
-    from reports.pages.render import origin
+    from design.search.planning import DEFAULT_TRIALS
+    from design.search.store import Store, fingerprint
+    from design.search.work import Workforce, in_order
     from reports.plan_request import STOPPED, STORE, program_version
+    from reports.rendering import origin
 
     trials, made = DEFAULT_TRIALS if request.trials is None else request.trials, origin()
     names = folder_names(request.bench_files)
@@ -164,8 +164,8 @@ def folder_names(files: Sequence[Path]) -> list[str]:
 def _write(request: PlanRequest, reports: Mapping[str, dict[str, bytes]], *, stopped: bool) -> list[dict[str, Any]]:
     """Write the reports and the summary; partial ones beside the folder asked for. Return the summary's rows."""
     from reports.output_folder import write_folder
-    from reports.pages.render import origin, page
     from reports.plan_request import clear
+    from reports.rendering import origin, page
 
     rows = [json.loads(files[RECORD]) for files in reports.values()]
     contents = {

@@ -34,8 +34,8 @@ def run_plan(request: PlanRequest) -> int:
     KeyboardInterrupt
         If the search is stopped before anything feasible was found.
     """
-    from design import search
-    from design.store import Store
+    from design.search import planning as search
+    from design.search.store import Store
     from reports.languages import language
     from reports.output_folder import check_folder
     from reports.pieces.registry import chosen
@@ -69,7 +69,7 @@ def run_plan(request: PlanRequest) -> int:
 
 def read(path: Path, coverage: float | None) -> Bench:
     """Read a bench file; a coverage probability of the command line comes before the file's."""
-    from design.bench_file import read_bench
+    from design.bench_files.reader import read_bench
 
     bench = read_bench(path)
     if coverage is None:
@@ -81,9 +81,9 @@ def _write(request: PlanRequest, plan: Plan, bench: Bench, progress: Report) -> 
     """Write the report, a partial one beside the folder asked for, and return its JSON."""
     from reports.languages import language
     from reports.output_folder import write_folder
-    from reports.pages.render import origin
     from reports.pieces.registry import chosen
     from reports.plan_output import FILES, JSON_FILE, plan_files
+    from reports.rendering import origin
 
     progress("writing the report", 0, 1)
     files = plan_files(plan, bench, origin(), say=language(request.language), pieces=chosen(request.pages))

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from design.bench import Bench
     from design.plan import ErrorMap, Plan, RankedDesign, Source
-    from reports.pages.render import Origin
+    from reports.rendering import Origin
 
 JSON_FILE = "plan.json"
 """The file with every number of the page."""

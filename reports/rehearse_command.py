@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from design.bench import Bench
-    from design.screening import Branch
-    from design.search import Progress
+    from design.search.planning import Progress
+    from design.search.screening import Branch
 
 
 @dataclass(frozen=True)
@@ -44,13 +44,13 @@ def run_rehearse(request: RehearseRequest) -> None:
     OutputError
         If the output folder cannot be written.
     """
-    from design.bench_file import read_bench
-    from design.rehearsal import rehearse
-    from design.search import DEFAULT_TRIALS
+    from design.bench_files.reader import read_bench
+    from design.rehearsal.campaign import rehearse
+    from design.search.planning import DEFAULT_TRIALS
     from reports.output_folder import check_folder, write_folder
-    from reports.pages.render import origin
     from reports.progress import progress_bar
     from reports.rehearse_output import FILES, rehearse_files
+    from reports.rendering import origin
 
     check_folder(request.out)
     bench = read_bench(request.bench_file)
@@ -71,8 +71,8 @@ def run_rehearse(request: RehearseRequest) -> None:
 
 def _branch(request: RehearseRequest, bench: Bench, trials: int, progress: Progress) -> Branch:
     from design.errors import DesignError
-    from design.rehearsed_design import planned_branch, todays_branch
-    from design.search import plan_bench
+    from design.rehearsal.rehearsed_design import planned_branch, todays_branch
+    from design.search.planning import plan_bench
 
     if request.current:
         return todays_branch(bench)

@@ -6,7 +6,7 @@ import io
 import json
 from typing import TYPE_CHECKING, Any
 
-from design.rehearsal import SHOWN
+from design.rehearsal.campaign import SHOWN
 from design.virtual_run.sheet import sheet_columns, sheet_rows
 from reports.csv_files import csv_bytes
 from reports.pages.rehearse_page import rehearse_page
@@ -15,8 +15,8 @@ from reports.rehearse_tables import rehearsal_tables, sheet_table
 from reports.xlsx_files import timeless
 
 if TYPE_CHECKING:
-    from design.rehearsal import Rehearsal
-    from reports.pages.render import Origin
+    from design.rehearsal.campaign import Rehearsal
+    from reports.rendering import Origin
     from reports.tables import Table
 
 FILES = (

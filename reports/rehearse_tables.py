@@ -12,7 +12,7 @@ from reports.wording_rehearse import TRUTHS
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from design.rehearsal import Rehearsal
+    from design.rehearsal.campaign import Rehearsal
 
 BINS = 40
 """Bars of the histogram of reported values."""

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from design.comparison import Comparison
+    from design.comparison.side_by_side import Comparison
 
 
 def show_comparison(comparison: Comparison, page: Path, console: Console) -> None:

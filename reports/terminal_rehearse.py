@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from design.rehearsal import Rehearsal
+    from design.rehearsal.campaign import Rehearsal
 
 
 def show_rehearsal(rehearsal: Rehearsal, page: Path, console: Console) -> None:

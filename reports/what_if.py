@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 
     from budget.model import MeasurementModel
     from design.bench import Bench
+    from design.dials.what_if import Allowance, Dial, WhatIf
     from design.plan import Plan, RankedDesign
-    from design.what_if import Allowance, Dial, WhatIf
 
 TOLERANCE = 1e-9
 """Excess over a limit that counts as rounding. [1]"""
@@ -124,7 +124,7 @@ def what_if_section(plan: Plan, bench: Bench, say: Language = ENGLISH) -> WhatIf
     WhatIfSection or None
         None where nothing is recommended, or the bench does not hold the items of the plan.
     """
-    from design.what_if import on_shelves, what_if
+    from design.dials.what_if import on_shelves, what_if
 
     design = plan.recommended
     if design is None or not on_shelves(bench, design.items):

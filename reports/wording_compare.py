@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 from reports import rounding, wording
 
 if TYPE_CHECKING:
-    from design.comparison import Comparison, Method
-    from design.comparison_crossings import Curve, Sweep
-    from design.comparison_population import Standing
+    from design.comparison.crossings import Curve, Sweep
+    from design.comparison.population import Standing
+    from design.comparison.side_by_side import Comparison, Method
 
 IMPROVEMENTS: Mapping[str, str] = MappingProxyType(
     {

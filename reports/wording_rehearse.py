@@ -10,7 +10,7 @@ from reports import rounding
 from reports.sentences import CORRECTIONS, PROCEDURES
 
 if TYPE_CHECKING:
-    from design.rehearsal import Rehearsal, Share
+    from design.rehearsal.campaign import Rehearsal, Share
 
 REHEARSE: Mapping[str, str] = MappingProxyType(
     {

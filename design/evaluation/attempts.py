@@ -9,7 +9,7 @@ from design.evaluation.in_use import InUse
 from design.evaluation.measured import Measured, rated_power
 from design.evaluation.runs import Run
 from design.evaluation.school import SchoolResult
-from design.readings import Reading
+from design.sheets.readings import Reading
 
 SAME = 0.006
 """Relative difference within which two values count as the same: three figures (common practice, no source)."""

@@ -8,11 +8,11 @@ import numpy as np
 
 from design.errors import DesignError
 from design.evaluation.in_use import InUse
-from design.evidence import default
+from design.physics.evidence import default
+from design.physics.water import ICE_POINT
 from design.procedures.cooling_run import CoolingRun, cooling_loss
-from design.readings import Reading
+from design.sheets.readings import Reading
 from design.situation import Situation
-from design.water import ICE_POINT
 
 SAME_WATER = 0.06
 """Relative difference of the water shown from that of the bench's level that a heater's volume explains."""

@@ -20,8 +20,8 @@ from design.evaluation.plausibility import findings_of
 from design.evaluation.result import REFERENCE_UNCERTAINTY, Result, result_of
 from design.evaluation.runs import Run, runs_of
 from design.evaluation.school import SchoolResult, school_result
-from design.readings import Finding, Reading, Sheet
 from design.school_rules import DEFAULT_RULES, SchoolRules, preset_names, read_rules
+from design.sheets.readings import Finding, Reading, Sheet
 
 MOST_SAID = 12
 """Findings repeated in the message where nothing can be evaluated."""

@@ -11,7 +11,7 @@ import numpy as np
 from design.evaluation.in_use import InUse
 from design.evaluation.measured import rated_power
 from design.evaluation.runs import Run
-from design.losses import lead_share
+from design.physics.losses import lead_share
 from design.procedures.shared import noise_growth, reading_uncertainty
 from design.terms import default_distribution
 

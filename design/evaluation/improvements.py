@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from design.comparison_changes import IMPROVEMENTS, extra_price
+from design.comparison.changes import IMPROVEMENTS, extra_price
 from design.evaluation.in_use import InUse
 from design.evaluation.measured import Measured, rated_power
-from design.expectation import Sample
 from design.procedures.face import Correction
-from design.setup import Setup, errors_of, obstacles, situation_for
+from design.search.expectation import Sample
+from design.search.setup import Setup, errors_of, obstacles, situation_for
 
 TRIALS = 2048
 """Trials of the shared sample: differences are sharper than each value."""
@@ -25,7 +25,7 @@ class Improvement:
     Parameters
     ----------
     key : str
-        Which change, as in ``design.comparison_changes``.
+        Which change, as in ``design.comparison.changes``.
     bias_percent, standard_uncertainty_percent, rms_error_percent : tuple of float
         Before and after.
     price : float or None

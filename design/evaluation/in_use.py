@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from design.bench import Bench
-from design.candidates import shelf_of
 from design.errors import DesignError
 from design.hardware import Conditions, Hardware, conditions_of, hardware_of
 from design.kit import ROLES, Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
-from design.today import USUAL_PROCEDURE
+from design.search.candidates import shelf_of
+from design.search.today import USUAL_PROCEDURE
 
 
 @dataclass(frozen=True)

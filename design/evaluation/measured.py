@@ -12,12 +12,12 @@ from budget.distributions import Constant, Distribution, scaled
 from budget.equation import compile_program
 from budget.inputs import InputQuantity
 from budget.model import MeasurementModel
-from design.candidates import powers_of
 from design.errors import DesignError
 from design.evaluation.in_use import InUse
 from design.evaluation.runs import Contrast, Run, contrast_of
 from design.procedures.face import Result, Steps
 from design.procedures.registry import procedure_named
+from design.search.candidates import powers_of
 from design.situation import Settings, Situation, situation_of
 from design.terms import InputTerm
 

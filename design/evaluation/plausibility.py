@@ -15,7 +15,7 @@ from design.evaluation.measured import rated_power
 from design.evaluation.row_checks import Rows, row_findings
 from design.evaluation.runs import Run, by_run, runs_of
 from design.evaluation.slips import Slip, likely_slip
-from design.readings import Finding, Reading, Sheet
+from design.sheets.readings import Finding, Reading, Sheet
 
 FEWEST_STEPS = 20
 """Display steps below which a mass step or an energy is read too coarsely (common practice, no source)."""

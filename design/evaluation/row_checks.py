@@ -9,8 +9,8 @@ from itertools import pairwise
 
 from design.evaluation.in_use import InUse
 from design.evaluation.runs import by_run, mark_key
-from design.readings import Finding, Quantity, Reading, Sheet
-from design.water import ICE_POINT
+from design.physics.water import ICE_POINT
+from design.sheets.readings import Finding, Quantity, Reading, Sheet
 
 NOT_AT_BOIL = 2.0
 """Kelvin below the boiling point of the room from which the water counts as not boiling (thermometers: 1 to 2 K)."""

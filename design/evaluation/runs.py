@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from design.errors import DesignError
 from design.kit import Kit
-from design.readings import Quantity, Reading
+from design.sheets.readings import Quantity, Reading
 
 FloatArray = NDArray[np.float64]
 Source = Literal["counts", "energy", "power", "nameplate"]

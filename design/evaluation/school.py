@@ -12,8 +12,8 @@ from design.evaluation.in_use import InUse
 from design.evaluation.measured import Measured
 from design.evaluation.runs import Run
 from design.evaluation.straight_lines import least_squares
-from design.readings import Quantity
 from design.school_rules import SchoolRules
+from design.sheets.readings import Quantity
 
 Z_LIMIT = 2.0
 """Largest difference over standard uncertainty that counts as agreement. (common practice, from memory)"""

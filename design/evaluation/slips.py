@@ -12,7 +12,7 @@ from design.errors import DesignError
 from design.evaluation.complaints import Neighbours, complaints
 from design.evaluation.expected import Windows
 from design.evaluation.runs import Run
-from design.readings import Number, Quantity, Reading
+from design.sheets.readings import Number, Quantity, Reading
 
 QUANTITIES: tuple[Quantity, ...] = ("counts", "energy", "mass", "mass_step", "time", "power", "voltage", "current")
 UNIT_FACTORS: dict[Quantity, tuple[float, ...]] = {

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from design.errors import DesignError
-from design.water import latent_heat_at
+from design.physics.water import latent_heat_at
 
 FloatArray = NDArray[np.float64]
 

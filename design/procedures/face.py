@@ -8,7 +8,7 @@ from typing import Literal, Protocol
 
 from budget.equation import compile_program
 from budget.model import MeasurementModel
-from design.evidence import default
+from design.physics.evidence import default
 from design.situation import Pace, Situation
 from design.terms import InputTerm
 

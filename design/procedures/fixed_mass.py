@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from budget.distributions import Constant
-from design.evidence import default, evidence
+from design.physics.evidence import default, evidence
 from design.procedures.face import Correction, Result, Steps, each_alone
 from design.procedures.shared import ALWAYS_KEPT, TRUTH, bench_terms, count_terms, mass_set_term, result_of
 from design.situation import Pace, Situation

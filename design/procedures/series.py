@@ -9,7 +9,7 @@ from dataclasses import replace as with_changes
 import numpy as np
 from numpy.typing import NDArray
 
-from design.evidence import default
+from design.physics.evidence import default
 from design.procedures.face import Correction, Result, Steps, each_alone
 from design.procedures.several_powers import apart, corrected_steps, lead, numbered, several_terms, truth_steps
 from design.procedures.shared import ALWAYS_KEPT, TRUTH, bench_terms, noise_growth, result_of, time_term

@@ -8,7 +8,7 @@ from itertools import combinations
 
 import numpy as np
 
-from design.evidence import evidence
+from design.physics.evidence import evidence
 from design.procedures.face import Steps
 from design.procedures.shared import bench_terms, noise_growth, thrown
 from design.situation import Situation

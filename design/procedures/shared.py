@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.distributions import Constant, Distribution, Normal, Rectangular, Triangular
-from design.carry_over import HIGH_FLUX_CEILING, HIGH_FLUX_SHARE, LARGEST_SHARE
-from design.evidence import default, evidence
 from design.kit import Balance
+from design.physics.carry_over import HIGH_FLUX_CEILING, HIGH_FLUX_SHARE, LARGEST_SHARE
+from design.physics.evidence import default, evidence
 from design.procedures.cooling_run import scale_to_boil
 from design.procedures.face import Correction, Result, Steps
 from design.situation import Situation

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from design.evidence import default
+from design.physics.evidence import default
 from design.procedures.face import Correction, Result, Steps
 from design.procedures.several_powers import apart, corrected_steps, lead, numbered, several_terms, truth_steps
 from design.procedures.shared import ALWAYS_KEPT, count_from_mark

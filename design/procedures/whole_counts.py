@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from design.evidence import default
+from design.physics.evidence import default
 from design.procedures.face import Correction, Result, Steps, each_alone
 from design.procedures.shared import ALWAYS_KEPT, TRUTH, bench_terms, result_of, time_term
 from design.situation import Pace, Situation

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from design.physics.water import STANDARD_GRAVITY
 from design.virtual_run.behaviour import behaviour
 from design.virtual_run.setup import Setup
 from design.virtual_run.state import Ledger, State
 from design.virtual_run.truth import Truth
-from design.water import STANDARD_GRAVITY
 
 FloatArray = NDArray[np.float64]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from design.evidence import Evidence
+from design.physics.evidence import Evidence
 
 ROWS: tuple[Evidence, ...] = (
     Evidence(

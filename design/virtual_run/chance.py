@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from design.evidence import default, evidence
+from design.physics.evidence import default, evidence
 from design.virtual_run.behaviour import behaviour
 from design.virtual_run.setup import Setup
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from design.evidence import evidence
 from design.kit import Balance
+from design.physics.evidence import evidence
 from design.situation import Situation
 from design.virtual_run.behaviour import behaviour
 from design.virtual_run.script import READS, Kind, Script, Stage

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 
 from design.errors import DesignError
-from design.evidence import default
+from design.physics.evidence import default
 from design.situation import CLOCK_TICK, Situation
 
 

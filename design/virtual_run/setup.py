@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from design.evidence import default
 from design.kit import Kit
-from design.losses import MATERIALS, lead_share
+from design.physics.evidence import default
+from design.physics.losses import MATERIALS, lead_share
+from design.physics.water import BoilingWater, boiling_water
 from design.situation import Situation
 from design.virtual_run.behaviour import behaviour
-from design.water import BoilingWater, boiling_water
 
 FloatArray = NDArray[np.float64]
 

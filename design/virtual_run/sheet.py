@@ -6,10 +6,10 @@ import math
 from decimal import Decimal
 
 from design.kit import Balance, Meter
+from design.physics.water import ICE_POINT
 from design.virtual_run.playing import Played
 from design.virtual_run.script import Kind
 from design.virtual_run.tally import CLOCK_DIGIT, METER_DIGITS, THERMOMETER_DIGIT, Written
-from design.water import ICE_POINT
 
 COLUMNS = (
     "group", "run", "mark", "time_s", "counts", "energy_kWh", "voltage_V", "current_A", "mass_g", "temperature_C",

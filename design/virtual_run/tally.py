@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from design.kit import Balance, Meter
+from design.physics.water import ICE_POINT
 from design.virtual_run.observer import count_energy
 from design.virtual_run.playing import Played
 from design.virtual_run.script import Kind, Stage, readings_of
-from design.water import ICE_POINT
 
 FloatArray = NDArray[np.float64]
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.distributions import Distribution, Rectangular
-from design.evidence import evidence
+from design.physics.evidence import evidence
 from design.situation import Situation
 from design.terms import default_distribution
 from design.virtual_run.behaviour import behaviour_row

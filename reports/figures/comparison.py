@@ -5,15 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports import rounding, wording_compare
+from reports.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup
 from reports.compare_tables import population_table, procedures_table, sweep_table
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from design.comparison import Comparison, Method
-    from design.comparison_crossings import Sweep
-    from design.comparison_population import Standing
+    from design.comparison.crossings import Sweep
+    from design.comparison.population import Standing
+    from design.comparison.side_by_side import Comparison, Method
 
 STYLES: tuple[tuple[str, Any], ...] = (
     ("ink", "solid"),

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reports import rounding, wording
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
 from reports.figures.limit_names import draw_names, names_with_room
 from reports.languages import ENGLISH, Language
 from reports.plan_tables import map_table

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports import rounding
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
 from reports.languages import ENGLISH, Language
 from reports.plan_tables import frontier_table
 

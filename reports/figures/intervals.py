@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from reports import rounding
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup, wrapped
+from reports.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup, wrapped
 from reports.tables import Column, table
 
 if TYPE_CHECKING:

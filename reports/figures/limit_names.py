@@ -6,7 +6,7 @@ import textwrap
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from reports.figures.canvas import SMALL_TEXT, colours
+from reports.canvas import SMALL_TEXT, colours
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
 from reports.wording_evaluate import shown_unit
 
 if TYPE_CHECKING:

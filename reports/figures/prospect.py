@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports import rounding
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, label_ground, markup
+from reports.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, label_ground, markup
 from reports.languages import ENGLISH, Language
 from reports.tables import Column, Table, table
 

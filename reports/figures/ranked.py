@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from reports import rounding
-from reports.figures.canvas import NARROW, WIDE, axis_title, colours, drawing, markup, wrapped
+from reports.canvas import NARROW, WIDE, axis_title, colours, drawing, markup, wrapped
 from reports.languages import ENGLISH, Language
 
 if TYPE_CHECKING:

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from reports import rounding
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup
+from reports.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup
 from reports.rehearse_tables import histogram, histogram_table
 
 if TYPE_CHECKING:
-    from design.rehearsal import Rehearsal
+    from design.rehearsal.campaign import Rehearsal
 
 
 def reported(rehearsal: Rehearsal) -> Figure:

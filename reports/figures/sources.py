@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reports.figures.canvas import Figure
+from reports.canvas import Figure
 from reports.figures.ranked import Bar, ranked_bars
 from reports.languages import ENGLISH, Language
 from reports.names import quantity_name

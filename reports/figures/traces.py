@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from reports import rounding
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
 from reports.rehearse_tables import shown_points, traces_table
 
 if TYPE_CHECKING:
-    from design.rehearsal import Rehearsal
+    from design.rehearsal.campaign import Rehearsal
 
 PANELS = (("mass", "g"), ("temperature", "°C"), ("power", "W"))
 """Panels from top to bottom, and their units."""

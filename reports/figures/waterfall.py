@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports import rounding
-from reports.figures.canvas import NARROW, WIDE, Figure, axis_title, colours, drawing, label_ground, markup, wrapped
+from reports.canvas import NARROW, WIDE, Figure, axis_title, colours, drawing, label_ground, markup, wrapped
 from reports.languages import ENGLISH, Language
 from reports.localised import phrase
 from reports.plan_tables import step_table

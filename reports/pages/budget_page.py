@@ -9,7 +9,7 @@ from reports import rounding
 from reports.budget_tables import contributions, inputs_table, share_name
 from reports.figures.distribution import distribution
 from reports.pages.plan_page import equations
-from reports.pages.render import page
+from reports.rendering import page
 from reports.sentences import BUDGET
 from reports.tables import Column, Table, table
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from budget.budget_file import BudgetFile
     from budget.model import MeasurementModel
     from budget.report import BudgetReport
-    from reports.pages.render import Origin
+    from reports.rendering import Origin
 
 
 FURTHER = ("first_order_percent", "uncertainty_without", "source")

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 from reports import compare_tables, rounding, wording, wording_compare
 from reports.figures import comparison as figures
 from reports.pages.plan_page import equations
-from reports.pages.render import page
+from reports.rendering import page
 from reports.sentences import HEATER_OFF_WARNING, SAFETY
 from reports.wording_compare import COMPARE, LIMITS
 
 if TYPE_CHECKING:
-    from design.comparison import Comparison
-    from reports.pages.render import Origin
+    from design.comparison.side_by_side import Comparison
+    from reports.rendering import Origin
 
 SECTIONS = (
     ("procedures", "procedures"),

@@ -9,15 +9,15 @@ from reports import rounding, wording
 from reports.figures.intervals import Interval, intervals
 from reports.figures.posterior import posterior
 from reports.pages.plan_page import equations
-from reports.pages.render import page
+from reports.rendering import page
 from reports.sentences import HEATER_OFF_WARNING, SAFETY
 from reports.wording_evaluate import EVALUATE, why_off
 
 if TYPE_CHECKING:
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
     from design.evaluation.result import Outcome
-    from reports.figures.canvas import Figure
-    from reports.pages.render import Origin
+    from reports.canvas import Figure
+    from reports.rendering import Origin
 
 MOST_BARS = 16
 """Groups drawn side by side; the table has them all."""

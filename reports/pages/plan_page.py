@@ -13,7 +13,7 @@ from reports.figures.sources import sources
 from reports.figures.waterfall import waterfall, worth_drawing
 from reports.languages import ENGLISH, Language
 from reports.localised import facts_in, figure_in, sentences_in, table_in, tables_in
-from reports.pages.render import page
+from reports.rendering import page
 from reports.search_tables import search_tables
 from reports.sentences import DECISION, HEADINGS, HEATER_OFF_WARNING, SAFETY, WALK
 from reports.tables import Column, Table, table
@@ -29,9 +29,9 @@ if TYPE_CHECKING:
     from budget.model import MeasurementModel
     from design.bench import Bench
     from design.plan import Plan, RankedDesign
-    from reports.figures.canvas import Figure
-    from reports.pages.render import Origin
+    from reports.canvas import Figure
     from reports.pieces.registry import Piece
+    from reports.rendering import Origin
     from reports.walk import Step
 
 SECTIONS = (

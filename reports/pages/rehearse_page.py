@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Any
 from reports import rehearse_tables, rounding, wording
 from reports.figures.reported import reported
 from reports.figures.traces import traces
-from reports.pages.render import page
+from reports.rendering import page
 from reports.sentences import SAFETY
 from reports.wording_rehearse import REHEARSE, decision, design_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from design.rehearsal import Rehearsal
-    from reports.pages.render import Origin
+    from design.rehearsal.campaign import Rehearsal
+    from reports.rendering import Origin
     from reports.tables import Table
 
 SECTIONS = ("spread", "coverage", "traces", "sheet", "truth", "books", "behaviour", "computed")

@@ -10,16 +10,16 @@ import numpy as np
 
 from budget.model import MeasurementModel
 from design.bench import Bench
-from design.candidates import shelf_of
-from design.expectation import Sample, all_terms, program_of, relative_errors
 from design.hardware import conditions_of, hardware_of
 from design.kit import Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
 from design.plan import Plan, RankedDesign
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
 from design.procedures.registry import procedure_named
+from design.search.candidates import shelf_of
+from design.search.expectation import Sample, all_terms, program_of, relative_errors
 from design.situation import Settings, Situation, situation_of
 from reports.languages import Language
-from reports.pages.render import Origin
+from reports.rendering import Origin
 
 RANGE_TRIALS = 2048
 """Size of the sample for the interval of the uncorrected value."""

@@ -11,9 +11,9 @@ from design.bench import Bench
 from design.plan import Plan
 from reports.errors import OutputError
 from reports.languages import N_, Language
-from reports.pages.render import Origin, page
 from reports.pieces import faults, marking, purchase, risk, student, supply, teacher, technician
 from reports.pieces.given import Given, given_for
+from reports.rendering import Origin, page
 
 Values = Callable[[Given], dict[str, Any]]
 

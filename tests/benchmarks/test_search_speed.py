@@ -16,9 +16,13 @@ import numpy as np
 import pytest
 
 from design.bench import Bench
-from design.bench_file import read_bench
-from design.candidates import settings_of
-from design.expectation import (
+from design.bench_files.reader import read_bench
+from design.hardware import conditions_of, hardware_of
+from design.kit import Kit
+from design.procedures.face import Correction, Procedure, model_steps, pace_of
+from design.procedures.registry import procedure_named
+from design.search.candidates import settings_of
+from design.search.expectation import (
     COLUMNS,
     Aim,
     Sample,
@@ -28,15 +32,11 @@ from design.expectation import (
     relative_errors,
     standard_draws,
 )
-from design.hardware import conditions_of, hardware_of
-from design.kit import Kit
-from design.procedures.face import Correction, Procedure, model_steps, pace_of
-from design.procedures.registry import procedure_named
-from design.search import plan_bench, quiet
+from design.search.planning import plan_bench, quiet
+from design.search.survey import look_at_share, shares_of, survey
+from design.search.work import Workforce
 from design.situation import Settings, situation_of
-from design.survey import look_at_share, shares_of, survey
 from design.terms import InputTerm
-from design.work import Workforce
 
 ROOT = Path(__file__).parents[2]
 DEMO, LARGE = ROOT / "configs" / "demo.toml", ROOT / "configs" / "large" / "bench.toml"

@@ -11,8 +11,8 @@ import pytest
 
 from budget.distributions import Constant, Normal, Rectangular
 from design.bench import Bench
-from design.bench_file import read_bench
-from design.defaults import DEFAULTS
+from design.bench_files.defaults import DEFAULTS
+from design.bench_files.reader import read_bench
 from design.errors import BenchFileError
 from design.kit import EVERY_GROUP
 

@@ -11,7 +11,7 @@ import pytest
 
 from budget.distributions import Constant, Normal
 from design.bench import Bench
-from design.bench_file import read_bench
+from design.bench_files.reader import read_bench
 from design.errors import BenchFileError
 
 GOOD = (Path(__file__).parent / "good_bench.toml").read_text(encoding="utf-8")

@@ -10,11 +10,11 @@ from budget.distributions import Constant, Normal
 from budget.montecarlo import simulate
 from budget.propagation import propagate
 from design.bench import Bench
-from design.expectation import all_terms
 from design.hardware import conditions_of, hardware_of
 from design.kit import Kit
 from design.procedures.face import measurement_model
 from design.procedures.registry import procedure_named
+from design.search.expectation import all_terms
 from design.situation import Settings, situation_of
 
 KWH = 3.6e6

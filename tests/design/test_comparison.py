@@ -9,17 +9,26 @@ from hypothesis import strategies as st
 
 from budget.distributions import Constant, Normal
 from design.bench import Bench, Current
-from design.comparison import compare_bench, kit_in_hand, quiet
-from design.comparison_changes import IMPROVEMENTS, extra_price, used_with, with_vessel
-from design.comparison_crossings import crossing_between, crossings_of
-from design.comparison_population import binomial_interval, population_of
+from design.comparison.changes import IMPROVEMENTS, extra_price, used_with, with_vessel
+from design.comparison.crossings import crossing_between, crossings_of
+from design.comparison.population import binomial_interval, population_of
+from design.comparison.side_by_side import compare_bench, kit_in_hand, quiet
 from design.errors import DesignError
-from design.expectation import Sample
 from design.hardware import conditions_of
 from design.kit import Jacket, Kit
 from design.procedures.face import Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
-from design.setup import Setup, Trial, errors_of, hardware_for, obstacles, rms_error, rows_of_readings, situation_for
+from design.search.expectation import Sample
+from design.search.setup import (
+    Setup,
+    Trial,
+    errors_of,
+    hardware_for,
+    obstacles,
+    rms_error,
+    rows_of_readings,
+    situation_for,
+)
 
 SAMPLE = Sample(1024, 3)
 CHANGES = {change.key: change for change in IMPROVEMENTS}

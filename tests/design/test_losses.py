@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from design.carry_over import LARGEST_SHARE, mean_share, reference_share
 from design.kit import Heater, Jacket, Vessel
-from design.losses import (
+from design.physics.carry_over import LARGEST_SHARE, mean_share, reference_share
+from design.physics.losses import (
     base_loss,
     convection_coefficient,
     heat_loss,
@@ -21,7 +21,7 @@ from design.losses import (
     stem_share,
     surface_radiation,
 )
-from design.water import boiling_water
+from design.physics.water import boiling_water
 
 WATER = boiling_water(101325.0)
 ROOM = 293.15
@@ -69,7 +69,7 @@ def test_a_bare_beaker_loses_tens_of_watts_and_lagging_a_quarter_of_that(
 
 def test_convection_agrees_with_the_simple_formula_of_mcadams() -> None:
     # McAdams: Nu = 0.59 Ra^(1/4) for 1e4 < Ra < 1e9 on a vertical plate; within 15 % of the finer correlation.
-    from design.water import air
+    from design.physics.water import air
 
     film = air(333.0, 101325.0)
     rayleigh = 9.81 * 80 * 0.145**3 / (333.0 * film.kinematic_viscosity**2) * film.prandtl

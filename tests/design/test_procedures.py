@@ -16,13 +16,13 @@ from budget.montecarlo import simulate
 from budget.propagation import propagate
 from budget.sensitivity import sobol_indices
 from design.bench import Bench
-from design.expectation import Sample, all_terms, program_of, relative_errors
 from design.hardware import conditions_of, hardware_of
 from design.kit import Kit
 from design.procedures.face import Correction, Procedure, estimate, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.procedures.shared import reading_uncertainty
-from design.ranking import walk
+from design.search.expectation import Sample, all_terms, program_of, relative_errors
+from design.search.ranking import walk
 from design.situation import Settings, situation_of
 
 AT_ONE_POWER = [procedure for procedure in PROCEDURES if procedure.number_of_powers == 1]

@@ -13,8 +13,6 @@ from budget.montecarlo import simulate
 from budget.propagation import propagate
 from budget.unit_check import check_units
 from design.bench import Bench
-from design.candidates import settings_of
-from design.expectation import all_terms, program_of
 from design.hardware import conditions_of, hardware_of
 from design.kit import Heater, Kit
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
@@ -23,7 +21,9 @@ from design.procedures.series import Series, fitted_share
 from design.procedures.several_powers import apart
 from design.procedures.straight_line import Marks, latent_heat_and_loss
 from design.procedures.two_powers import TwoPowers
-from design.ranking import walk
+from design.search.candidates import settings_of
+from design.search.expectation import all_terms, program_of
+from design.search.ranking import walk
 from design.situation import Settings, Situation, situation_of
 
 SEVERAL: tuple[Procedure, ...] = (TwoPowers(), Series(2), Series(3))

@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from design.errors import BenchFileError
-from design.readings import Number, Sheet
-from design.readings_columns import Column, column_of
-from design.readings_file import read_readings
-from design.readings_numbers import Refused, number_of
+from design.sheets.readings import Number, Sheet
+from design.sheets.readings_columns import Column, column_of
+from design.sheets.readings_file import read_readings
+from design.sheets.readings_numbers import Refused, number_of
 
 GRAMS = Column("mass", "mass_g", 1e-3, unit_stated=True)
 SECONDS = Column("time", "time_s", 1.0, unit_stated=True)

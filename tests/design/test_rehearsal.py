@@ -20,11 +20,11 @@ from design.kit import Kit
 from design.plan import Plan
 from design.procedures.face import Correction
 from design.procedures.registry import PROCEDURES, procedure_named
-from design.readings_file import read_readings
-from design.rehearsal import Rehearsal, clopper_pearson, coverage_of, rehearse
-from design.rehearsed_design import kit_of, planned_branch, todays_branch
-from design.screening import Branch
-from design.search import plan_bench
+from design.rehearsal.campaign import Rehearsal, clopper_pearson, coverage_of, rehearse
+from design.rehearsal.rehearsed_design import kit_of, planned_branch, todays_branch
+from design.search.planning import plan_bench
+from design.search.screening import Branch
+from design.sheets.readings_file import read_readings
 from design.situation import Settings
 from design.virtual_run.sheet import COLUMNS, sheet_columns, sheet_rows, typed
 from design.virtual_run.tally import line_weights, run_columns

@@ -9,16 +9,16 @@ from scipy import special
 
 from budget.distributions import Lognormal, Normal
 from design.bench import Bench, SearchRange
-from design.expectation import Aim, Sample, program_of
 from design.hardware import conditions_of
-from design.pool import Pool
-from design.ranking import Appraisal, appraise
-from design.sample_information import trials_of, worth
-from design.screening import Branch
-from design.search import plan_bench, quiet
-from design.stability import best_probabilities, near_best_probabilities, tied_with_first
-from design.survey import survey
-from design.work import Workforce
+from design.search.expectation import Aim, Sample, program_of
+from design.search.planning import plan_bench, quiet
+from design.search.pool import Pool
+from design.search.ranking import Appraisal, appraise
+from design.search.sample_information import trials_of, worth
+from design.search.screening import Branch
+from design.search.stability import best_probabilities, near_best_probabilities, tied_with_first
+from design.search.survey import survey
+from design.search.work import Workforce
 
 TRIALS = 8192
 

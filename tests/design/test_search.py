@@ -8,10 +8,10 @@ import pytest
 
 from budget.distributions import Constant
 from design.bench import Bench, SearchRange
-from design.candidates import masses_of, powers_of, price_of, subset_sums
 from design.kit import EVERY_GROUP, Kit
 from design.plan import Plan
-from design.search import plan_bench
+from design.search.candidates import masses_of, powers_of, price_of, subset_sums
+from design.search.planning import plan_bench
 
 
 def best(plan: Plan) -> float:

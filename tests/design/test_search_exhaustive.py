@@ -9,18 +9,18 @@ import pytest
 
 from budget.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.candidates import corrections_of, kits_of, number_to_buy, price_of, procedures_of, settings_of
-from design.cells import Cell, look_at
-from design.estimate import floor_of, slack_of
-from design.expectation import Aim, Sample, all_terms, objective_of, program_of, relative_errors, rows
 from design.hardware import conditions_of, hardware_of
 from design.kit import Balance, Heater, Jacket, Kit, MassSet, Meter, Vessel
-from design.ladder import LEAST_GAIN
 from design.limits import first_broken, limits_of
-from design.pool import Pool
 from design.procedures.face import pace_of
-from design.screening import Branch, unsuitables
-from design.search import plan_bench
+from design.search.candidates import corrections_of, kits_of, number_to_buy, price_of, procedures_of, settings_of
+from design.search.cells import Cell, look_at
+from design.search.estimate import floor_of, slack_of
+from design.search.expectation import Aim, Sample, all_terms, objective_of, program_of, relative_errors, rows
+from design.search.ladder import LEAST_GAIN
+from design.search.planning import plan_bench
+from design.search.pool import Pool
+from design.search.screening import Branch, unsuitables
 from design.situation import Settings, situation_of
 
 TRIALS = 512

@@ -10,13 +10,13 @@ from hypothesis import strategies as st
 
 from budget.distributions import Normal
 from design.bench import Bench, SearchRange
-from design.expectation import Aim, Sample
 from design.kit import Balance, Heater, Meter
 from design.plan import Answers, Plan
-from design.pool import Pool
-from design.search import plan_bench, quiet
-from design.survey import survey
-from design.work import Workforce
+from design.search.expectation import Aim, Sample
+from design.search.planning import plan_bench, quiet
+from design.search.pool import Pool
+from design.search.survey import survey
+from design.search.work import Workforce
 
 Change = Callable[[Bench], Bench]
 QUICK = settings(

@@ -11,12 +11,12 @@ from typing import Any
 
 import pytest
 
-from design import work
 from design.bench import Bench
 from design.errors import DesignError
-from design.search import plan_bench
-from design.store import Store
-from design.survey import STAGE
+from design.search import work
+from design.search.planning import plan_bench
+from design.search.store import Store
+from design.search.survey import STAGE
 from reports.plan_output import plan_json
 
 TRIALS = 256

@@ -7,7 +7,7 @@ import pytest
 from design.bench import Bench, Current
 from design.hardware import conditions_of
 from design.kit import Role
-from design.today import current_branch
+from design.search.today import current_branch
 
 ITEMS: dict[Role, str] = {"balance": "display", "meter": "disk", "heater": "weaker", "vessel": "beaker"}
 

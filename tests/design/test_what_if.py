@@ -11,16 +11,16 @@ from budget.distributions import Constant, scaled
 from budget.model import MeasurementModel
 from budget.propagation import propagate
 from design.bench import Bench
+from design.dials.what_if import WhatIf, kit_of, with_dials
 from design.errors import DesignError
-from design.expectation import all_terms
 from design.hardware import conditions_of, hardware_of
 from design.kit import Kit
 from design.limits import limits_of
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES
 from design.procedures.several_powers import numbered
+from design.search.expectation import all_terms
 from design.situation import Settings, Situation, situation_of
-from design.what_if import WhatIf, kit_of, with_dials
 
 POWERS = {1: (1400.0,), 2: (1400.0, 700.0), 3: (1400.0, 900.0, 500.0)}
 WAYS = [(procedure, correction) for procedure in PROCEDURES for correction in procedure.corrections]

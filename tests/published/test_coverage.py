@@ -12,8 +12,8 @@ from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRa
 from design.kit import Balance, Heater, Jacket, Kit, MassSet, Meter, Vessel
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
-from design.rehearsal import Rehearsal, coverage_of, rehearse, reported_latent_heat
-from design.screening import Branch
+from design.rehearsal.campaign import Rehearsal, coverage_of, rehearse, reported_latent_heat
+from design.search.screening import Branch
 from design.situation import Settings
 from design.virtual_run.playing import play_truth
 from design.virtual_run.tally import written

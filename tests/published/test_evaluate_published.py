@@ -14,8 +14,8 @@ from design.evaluation.evaluate import group_result
 from design.evaluation.in_use import in_use
 from design.evaluation.result import Result
 from design.kit import Balance, Heater, Jacket, Meter, Vessel
-from design.readings_cells import TypedSheet
-from design.readings_file import sheet_of
+from design.sheets.readings_cells import TypedSheet
+from design.sheets.readings_file import sheet_of
 
 DATA = Path(__file__).parent / "data"
 ROOM = Room(101325.0, 293.15)

@@ -3,7 +3,7 @@
 import iapws
 import pytest
 
-from design.water import boiling_water, buoyancy_factor, pressure_at_altitude
+from design.physics.water import boiling_water, buoyancy_factor, pressure_at_altitude
 
 # IAPWS R7-97(2012), table 36 (region 4): T_sat(0.1 MPa) = 372.755919 K, of IAPWS-IF97; CoolProp's IAPWS-95 differs
 # from it by a few mK.

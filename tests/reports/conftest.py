@@ -27,7 +27,7 @@ from design.plan import (
     Trial,
 )
 from reports.pages.plan_page import plan_page
-from reports.pages.render import Origin
+from reports.rendering import Origin
 
 SOURCES = (
     (

@@ -19,7 +19,7 @@ from reports.budget_output import FILES, budget_files
 from reports.budget_tables import inputs_table, ranked_inputs
 from reports.figures.distribution import density, distribution
 from reports.pages.budget_page import facts, statement, telling
-from reports.pages.render import Origin
+from reports.rendering import Origin
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
 FILE = """

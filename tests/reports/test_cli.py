@@ -11,10 +11,11 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
-from design import bench_file, search
 from design.bench import Bench
+from design.bench_files import reader as bench_file
 from design.errors import DesignError
 from design.plan import Plan
+from design.search import planning as search
 from reports import cli
 from reports.progress import progress_bar
 

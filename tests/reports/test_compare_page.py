@@ -16,14 +16,14 @@ from bs4 import BeautifulSoup, Tag
 
 import configs
 from budget.equation import compile_program
-from design.bench_file import read_bench
-from design.comparison import Comparison, compare_bench
+from design.bench_files.reader import read_bench
+from design.comparison.side_by_side import Comparison, compare_bench
 from reports.cli import main
 from reports.compare_output import FILES, compare_files, compare_record
 from reports.compare_tables import compare_tables, crossings_table, hazards_table
 from reports.figures.comparison import crossing, methods, population
 from reports.pages.compare_page import compare_page
-from reports.pages.render import Origin
+from reports.rendering import Origin
 from reports.wording_compare import HAZARDS, IMPROVEMENTS, decision, overtakings
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
@@ -179,7 +179,7 @@ def test_where_no_plausible_kit_can_be_drawn_the_page_does_without(found: Compar
 def test_the_command_writes_a_whole_report_and_says_what_it_found(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("design.comparison.compare_bench.__kwdefaults__", {
+    monkeypatch.setattr("design.comparison.side_by_side.compare_bench.__kwdefaults__", {
         **(compare_bench.__kwdefaults__ or {}), "kits": 5,
     })  # fmt: skip
     status = main(["compare", str(DEMO), "--out", str(tmp_path / "report"), "--trials", "256", "--workers", "1"])

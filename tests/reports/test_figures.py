@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from design.plan import ErrorMap, Plan
-from reports.figures.canvas import Figure, colours
+from reports.canvas import Figure, colours
 from reports.figures.error_map import error_map, limit_letters, nearest_cell
 from reports.figures.frontier import frontier
 from reports.figures.prospect import prospect

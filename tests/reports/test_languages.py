@@ -22,8 +22,8 @@ from reports import catalogues
 from reports.errors import OutputError
 from reports.languages import LANGUAGES, Language, language
 from reports.names import QUANTITIES, STAGES, quantity_name
-from reports.pages.render import Origin
 from reports.pieces.given import given_for
+from reports.rendering import Origin
 
 OTHERS = LANGUAGES[1:]
 THIN = "\u202f"

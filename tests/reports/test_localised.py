@@ -15,10 +15,10 @@ from reports.figures.waterfall import waterfall
 from reports.languages import ENGLISH, Language
 from reports.localised import figure_in, phrase, table_in
 from reports.pages.plan_page import plan_page
-from reports.pages.render import Origin
 from reports.pieces.registry import PIECES
 from reports.plan_tables import share_table, time_table
 from reports.plan_xlsx import plan_workbook, with_units
+from reports.rendering import Origin
 from reports.walk import walk
 
 DE = Language("de")

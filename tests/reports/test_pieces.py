@@ -16,7 +16,6 @@ from design.plan import Plan, RankedDesign
 from design.school_rules import read_rules
 from reports.errors import OutputError
 from reports.languages import LANGUAGES, Language
-from reports.pages.render import Origin
 from reports.pieces.given import Given, given_for
 from reports.pieces.marking import school_percent, slips_table
 from reports.pieces.registry import NAMES, PIECES, chosen, fingerprint, piece_files, piece_page
@@ -24,6 +23,7 @@ from reports.pieces.risk import hazards_table
 from reports.pieces.sample_groups import sample_groups
 from reports.pieces.specification import figures_of
 from reports.pieces.student import results_table
+from reports.rendering import Origin
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
 EN = Language("en")

@@ -16,8 +16,8 @@ import pytest
 from design.bench import Bench
 from design.plan import Plan
 from reports.languages import LANGUAGES, Language
-from reports.pages.render import Origin
 from reports.pieces.registry import NAMES, PIECES, piece_files
+from reports.rendering import Origin
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from bs4 import BeautifulSoup
 
-from design.store import Store
+from design.search.store import Store
 from reports import cli, many_benches, plan_request
 from reports.many_benches import summary_table
 
@@ -106,7 +106,7 @@ def test_where_no_bench_has_a_feasible_design_the_status_says_so(benches: list[s
 def test_a_stopped_plan_leaves_a_partial_report_that_says_so(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from design import survey
+    from design.search import survey
 
     looked_at: list[int] = []
     look = survey.look_at_share

@@ -13,9 +13,9 @@ from design.bench import Bench
 from design.plan import Plan
 from reports.bench_listing import shelf_tables
 from reports.made_of import evidence_table
-from reports.pages.render import Origin
 from reports.plan_output import FILES, design_record, plan_files, plan_json, plan_record
 from reports.plan_tables import plan_tables
+from reports.rendering import Origin
 from reports.search_tables import search_tables
 
 ORIGIN = Origin("0.0.0", "2026-03-04")

@@ -11,7 +11,7 @@ from bs4 import BeautifulSoup, Tag
 from design.bench import Bench
 from design.plan import Plan
 from reports.pages.plan_page import plan_page
-from reports.pages.render import Origin, origin
+from reports.rendering import Origin, origin
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
 
@@ -121,8 +121,8 @@ def test_how_sure_it_is_says_ties_probabilities_trials_and_numerical_error(soup:
 
 
 def test_everything_taken_where_the_bench_file_is_silent_is_listed(soup: BeautifulSoup) -> None:
-    from design.defaults import DEFAULTS
-    from design.evidence import ROWS
+    from design.bench_files.defaults import DEFAULTS
+    from design.physics.evidence import ROWS
 
     section = told(soup, "#taken-part")
 

@@ -12,9 +12,10 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from design import bench_file, search
 from design.bench import Bench
+from design.bench_files import reader as bench_file
 from design.plan import Plan
+from design.search import planning as search
 from reports import cli
 from reports.rounding import THIN
 from reports.terminal import show_plan

@@ -14,10 +14,10 @@ from budget.inputs import Correlation, InputQuantity
 from budget.model import MeasurementModel
 from budget.propagation import propagate
 from design.bench import Bench
+from design.dials.what_if import what_if
 from design.plan import Plan
-from design.what_if import what_if
 from reports.pages.plan_page import plan_page
-from reports.pages.render import Origin
+from reports.rendering import Origin
 from reports.what_if import as_script_data, limits_table, model_record, result_table, what_if_section
 
 ORIGIN = Origin("0.0.0", "2026-03-04")

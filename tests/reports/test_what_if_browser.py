@@ -19,16 +19,16 @@ from budget.inputs import Correlation, InputQuantity
 from budget.model import MeasurementModel
 from budget.propagation import propagate
 from design.bench import Bench
-from design.expectation import all_terms, program_of
+from design.dials.what_if import WhatIf, kit_of, what_if
 from design.hardware import conditions_of, hardware_of
 from design.plan import Plan, RankedDesign
 from design.procedures.face import pace_of
 from design.procedures.registry import procedure_named
-from design.ranking import walk
+from design.search.expectation import all_terms, program_of
+from design.search.ranking import walk
 from design.situation import Settings, situation_of
-from design.what_if import WhatIf, kit_of, what_if
 from reports.pages.plan_page import plan_page
-from reports.pages.render import Origin
+from reports.rendering import Origin
 from reports.what_if import asset, model_record
 
 if TYPE_CHECKING:

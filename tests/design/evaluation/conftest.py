@@ -11,14 +11,14 @@ import numpy as np
 import pytest
 
 from design.bench import Bench
-from design.bench_file import read_bench
+from design.bench_files.reader import read_bench
 from design.evaluation.in_use import InUse, in_use
 from design.kit import Role
 from design.procedures.face import pace_of
 from design.procedures.registry import procedure_named
-from design.readings import Sheet
-from design.readings_cells import TypedSheet
-from design.readings_file import sheet_of
+from design.sheets.readings import Sheet
+from design.sheets.readings_cells import TypedSheet
+from design.sheets.readings_file import sheet_of
 from design.situation import Settings, situation_of
 from design.virtual_run.playing import play
 from design.virtual_run.script import script_of

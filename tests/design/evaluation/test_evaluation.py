@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from budget.distributions import Normal
 from budget.errors import BudgetError
-from design.bench_file import read_bench
+from design.bench_files.reader import read_bench
 from design.errors import DesignError
 from design.evaluation.account import TooFewEffectiveError, explain, weighted_quantiles
 from design.evaluation.attempts import Attempt
@@ -26,9 +26,9 @@ from design.evaluation.result import REFERENCE_UNCERTAINTY, compare
 from design.evaluation.runs import contrast_of, runs_of, weights
 from design.evaluation.school import repeats_uncertainty, school_result
 from design.procedures.face import estimate
-from design.readings import Sheet
 from design.school_rules import preset_names, read_rules
-from design.search import plan_bench
+from design.search.planning import plan_bench
+from design.sheets.readings import Sheet
 
 Rows = list[dict[str, str]]
 

@@ -1,0 +1,1 @@
+"""Procedures and improvements side by side on one kit."""

@@ -1,0 +1,1 @@
+"""Water, heat losses, droplets, and the evidence for what nobody measures."""

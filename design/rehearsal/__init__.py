@@ -1,0 +1,1 @@
+"""A design played many times on the virtual bench."""

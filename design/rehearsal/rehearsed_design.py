@@ -1,0 +1,104 @@
+"""Which design is rehearsed: one of a plan's ranking, or what is done today."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from design.bench import Bench
+from design.errors import DesignError
+from design.hardware import Conditions, conditions_of
+from design.kit import Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
+from design.plan import Plan, RankedDesign
+from design.procedures.registry import procedure_named
+from design.search.candidates import price_of, shelf_of
+from design.search.screening import Branch
+from design.search.today import current_branch
+from design.situation import Settings
+
+
+def todays_branch(bench: Bench) -> Branch:
+    """
+    What is done today, to be rehearsed.
+
+    Raises
+    ------
+    DesignError
+        If it is not stated, not clear, or not feasible.
+    """
+    branch, reason = current_branch(conditions_of(bench))
+    if branch is None:
+        raise DesignError(f"{bench.path}: today's way cannot be rehearsed: {reason}")
+    return branch
+
+
+def planned_branch(bench: Bench, plan: Plan, place: int) -> Branch:
+    """
+    A design of a plan's ranking.
+
+    Parameters
+    ----------
+    bench : Bench
+        Bench that the plan was made of.
+    plan : Plan
+        With a ranking.
+    place : int
+        Place in the ranking; 1 is the recommended design.
+
+    Raises
+    ------
+    DesignError
+        If the ranking has no such place.
+    """
+    if not 1 <= place <= len(plan.ranking):
+        raise DesignError(
+            f"--design: must be a place in the ranking, from 1 to {len(plan.ranking)} (got {place}); "
+            "boiloff plan shows the ranking"
+        )
+    return branch_of(conditions_of(bench), plan.ranking[place - 1])
+
+
+def branch_of(conditions: Conditions, design: RankedDesign) -> Branch:
+    """Branch of a ranked design, with its items looked up on the shelves."""
+    bench = conditions.bench
+    kit = kit_of(bench, design.items)
+    procedure = procedure_named(design.procedure, len(design.powers_W))
+    return Branch(
+        kit=kit,
+        procedure=procedure,
+        correction=next(known for known in procedure.corrections if known == design.correction),
+        settings=Settings(np.array([design.powers_W]), np.array([design.mass_kg]), np.array([float(design.repeats)])),
+        price=price_of(kit, bench.lesson.groups),
+        minutes=design.minutes,
+        objective=design.objective_percent / 100.0,
+    )
+
+
+def kit_of(bench: Bench, names: Mapping[str, str]) -> Kit:
+    """
+    Kit of items by their names.
+
+    Raises
+    ------
+    DesignError
+        If a shelf has no such item.
+    """
+
+    def item(role: Role) -> Item:
+        found = next((one for one in shelf_of(bench, role) if one.name == names[role]), None)
+        if found is None:
+            raise DesignError(f"{bench.path}: {role} {names[role]!r} is not on its shelf")
+        return found
+
+    balance, meter, heater, vessel = (item(role) for role in ("balance", "meter", "heater", "vessel"))
+    mass_set = item("mass_set") if "mass_set" in names else None
+    if not (
+        isinstance(balance, Balance)
+        and isinstance(meter, Meter)
+        and isinstance(heater, Heater)
+        and isinstance(vessel, Vessel)
+        and (mass_set is None or isinstance(mass_set, MassSet))
+    ):
+        raise TypeError("each item must stand on the shelf of its own kind")
+    return Kit(balance, meter, heater, vessel, mass_set)

@@ -1,0 +1,138 @@
+"""Combinations of kit, procedure and setting as columns of numbers: small, quick to filter, cheap to send and store."""
+
+from __future__ import annotations
+
+import io
+import json
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+Places = NDArray[np.int16]
+Marks = NDArray[np.int8]
+NONE = -1
+"""Place of the mass set where a procedure needs none."""
+MOST_POWERS = 3
+"""Columns kept for the powers of a setting; unused ones are not a number."""
+
+
+@dataclass(frozen=True)
+class Columns:
+    """
+    Combinations worth keeping, one row each; arrays of length n.
+
+    Parameters
+    ----------
+    kit : ndarray of int, shape (n, 5)
+        Places on the shelves in the order of ``design.kit.ROLES``.
+    way : ndarray of int, shape (n, 2)
+        Place of the procedure and of its correction.
+    powers : ndarray, shape (n, ``MOST_POWERS``)
+        Nominal powers, the highest first. [W]
+    mass, repeats : ndarray
+        Mass step [kg], number of runs.
+    price, minutes : ndarray
+        Of all that has to be bought; of the lesson.
+    estimate : ndarray
+        What is made small, in closed form. [1]
+    marks : ndarray of int
+        Benches on which it is feasible, see ``design.search.relaxed``.
+    """
+
+    kit: Places
+    way: Places
+    powers: FloatArray
+    mass: FloatArray
+    repeats: FloatArray
+    price: FloatArray
+    minutes: FloatArray
+    estimate: FloatArray
+    marks: Marks
+
+    def __len__(self) -> int:
+        """Number of rows."""
+        return len(self.estimate)
+
+    def only(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> Columns:
+        """Some of the rows."""
+        return Columns(**{field.name: getattr(self, field.name)[rows] for field in fields(self)})
+
+
+@dataclass(frozen=True)
+class Combinations:
+    """Outcome of a share of the search: numbers of combinations, reasons of rejection, and the rows worth keeping."""
+
+    considered: int
+    feasible: int
+    rejected: Mapping[str, int]
+    columns: Columns
+
+    @staticmethod
+    def counted(considered: int, feasible: int, rejected: Mapping[str, int]) -> Combinations:
+        """Numbers alone, no rows."""
+        return Combinations(considered, feasible, rejected, no_rows())
+
+
+def no_rows() -> Columns:
+    """Columns of length none."""
+    nothing = np.empty(0)
+    return Columns(
+        kit=np.empty((0, 5), dtype=np.int16),
+        way=np.empty((0, 2), dtype=np.int16),
+        powers=np.empty((0, MOST_POWERS)),
+        mass=nothing,
+        repeats=nothing,
+        price=nothing,
+        minutes=nothing,
+        estimate=nothing,
+        marks=np.empty(0, dtype=np.int8),
+    )
+
+
+def joined(parts: Iterable[Columns]) -> Columns:
+    """Rows of several tables, in their order."""
+    tables = [no_rows(), *parts]
+    return Columns(
+        **{field.name: np.concatenate([getattr(table, field.name) for table in tables]) for field in fields(Columns)}
+    )
+
+
+def gathered(parts: Iterable[Combinations]) -> Combinations:
+    """Add up the outcomes of several shares, in their order."""
+    shares, rejected = list(parts), Counter[str]()
+    for part in shares:
+        rejected.update(part.rejected)
+    return Combinations(
+        considered=sum(part.considered for part in shares),
+        feasible=sum(part.feasible for part in shares),
+        rejected=dict(rejected),
+        columns=joined(part.columns for part in shares),
+    )
+
+
+def packed(outcome: Combinations) -> bytes:
+    """Outcome of a share as bytes that hold nothing but numbers and reasons."""
+    counts = {"considered": outcome.considered, "feasible": outcome.feasible, "rejected": dict(outcome.rejected)}
+    arrays = {field.name: getattr(outcome.columns, field.name) for field in fields(Columns)}
+    buffer = io.BytesIO()
+    np.savez(buffer, allow_pickle=False, counts=np.frombuffer(json.dumps(counts).encode(), dtype=np.uint8), **arrays)
+    return buffer.getvalue()
+
+
+def unpacked(content: bytes) -> Combinations:
+    """
+    Outcome of a share from its bytes.
+
+    Examples
+    --------
+    >>> unpacked(packed(Combinations.counted(3, 0, {"too dear": 3}))).rejected
+    {'too dear': 3}
+    """
+    with np.load(io.BytesIO(content), allow_pickle=False) as arrays:
+        counts = json.loads(arrays["counts"].tobytes())
+        columns = Columns(**{field.name: arrays[field.name] for field in fields(Columns)})
+    return Combinations(counts["considered"], counts["feasible"], counts["rejected"], columns)

@@ -1,0 +1,194 @@
+"""The ladder: from what is owned, the purchase that lowers the error most per unit of money, then the next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from design.bench import Bench
+from design.kit import ROLES, Item
+from design.plan import Choice, Ladder, Rung
+from design.search.candidates import number_to_buy, shelf_of
+from design.search.pool import Found, Pool
+from design.search.relaxed import AS_IT_IS, RICHER
+from design.search.screening import Branch
+
+LEAST_GAIN = 0.1
+"""Part of the margin by which a purchase must lower the error to count as a help."""
+MOST_TOGETHER = 3
+"""Items that are bought together where fewer would not help."""
+TOLERANCE = 1e-9
+
+Thing = tuple[int, int]
+"""Role and place on its shelf."""
+BoolArray = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class _Step:
+    """A purchase that could be made: what, its price, the gain, and the best design with it."""
+
+    things: tuple[Thing, ...]
+    price: float
+    gain: float
+    found: Found
+
+    @property
+    def rate(self) -> float:
+        """Gain per money; where nothing was possible before, the cheapest counts most."""
+        return self.gain / self.price if np.isfinite(self.gain) else 1.0 / self.price
+
+    @property
+    def order(self) -> tuple[object, ...]:
+        """Key that sorts purchases: gain per money, then price and the design."""
+        return (-self.rate, self.price, self.found.branch.order)
+
+
+def choice_of(branch: Branch) -> Choice:
+    """A branch in brief."""
+    return Choice(
+        items={role: item.name for role, item in branch.kit.items.items()},
+        procedure=branch.procedure.identifier,
+        correction=branch.correction,
+        powers_W=tuple(float(power) for power in branch.settings.powers[0]),
+        mass_kg=float(branch.settings.mass[0]),
+        repeats=int(branch.settings.repeats[0]),
+        price=branch.price,
+        minutes=branch.minutes,
+        objective_percent=100.0 * branch.objective,
+    )
+
+
+def ladder_of(pool: Pool, today: float | None) -> Ladder:
+    """
+    Climb from what is owned.
+
+    Parameters
+    ----------
+    pool : Pool
+        Combinations of the bench.
+    today : float or None
+        Error of what is done today. [1]
+
+    Returns
+    -------
+    Ladder
+    """
+    bench = pool.conditions.bench
+    costs = _costs(bench)
+    missing = np.column_stack(
+        [
+            np.where(pool.columns.kit[:, role] >= 0, costs[role][pool.columns.kit[:, role]] > 0.0, False)
+            for role in range(len(ROLES))
+        ]
+    )
+    start = pool.best(pool.usual & ~missing.any(axis=1))
+    reached, spent, rungs = start, 0.0, []
+    while True:
+        step = _next(pool, costs, missing, (pool.usual, reached, bench.purse.amount - spent))
+        if step is None:
+            break
+        spent += step.price
+        lowered = step.gain if np.isfinite(step.gain) else step.found.branch.objective
+        rungs.append(
+            Rung(_bought(bench, step.things), step.price, spent, 100.0 * lowered, choice_of(step.found.branch))
+        )
+        for role, place in step.things:
+            missing[:, role] &= pool.columns.kit[:, role] != place
+        reached = step.found
+    helped = _next(pool, costs, missing, ((pool.columns.marks & (AS_IT_IS | RICHER)) > 0, reached, np.inf))
+    return Ladder(
+        today_percent=None if today is None else 100.0 * today,
+        start=choice_of(start.branch) if start else None,
+        rungs=tuple(rungs),
+        ends="purse is empty" if helped is not None else "nothing helps",
+    )
+
+
+def _costs(bench: Bench) -> list[NDArray[np.float64]]:
+    """Price of what is missing of every item for all groups, role by role."""
+    groups = bench.lesson.groups
+    return [
+        np.array([item.price * number_to_buy(item, groups) for item in shelf_of(bench, role)]) if shelf_of(bench, role)
+        else np.zeros(1)
+        for role in ROLES
+    ]  # fmt: skip
+
+
+def _next(
+    pool: Pool,
+    costs: Sequence[NDArray[np.float64]],
+    missing: BoolArray,
+    where: tuple[BoolArray, Found | None, float],
+) -> _Step | None:
+    """Best purchase of the fewest items that helps, among some rows and for some money; None where none does."""
+    among, reached, money = where
+    number = missing.sum(axis=1)
+    margin = LEAST_GAIN * pool.conditions.bench.search.margin
+    goal = np.inf if reached is None else reached.branch.objective - margin
+    for together in range(1, MOST_TOGETHER + 1):
+        rows = np.flatnonzero(among & (number == together) & (pool.least <= goal))
+        step = _best_step(pool, costs, missing, rows, (reached, goal, money))
+        if step is not None:
+            return step
+    return None
+
+
+def _best_step(
+    pool: Pool,
+    costs: Sequence[NDArray[np.float64]],
+    missing: BoolArray,
+    rows: NDArray[np.intp],
+    bounds: tuple[Found | None, float, float],
+) -> _Step | None:
+    """Best purchase among rows that lack equally many items; those that promise less than the best are not sampled."""
+    reached, goal, money = bounds
+    best: _Step | None = None
+    for things, part in _by_things(pool, missing, rows):
+        price = float(sum(costs[role][place] for role, place in things))
+        if price > money + TOLERANCE:
+            continue
+        promise = _rate(reached, float(pool.least[part[0]]), price)
+        if best is not None and promise < best.rate:
+            continue
+        wanted = np.zeros(len(pool.columns), dtype=bool)
+        wanted[part] = True
+        found = pool.best(wanted, at_most=goal)
+        if found is None:
+            continue
+        gain = np.inf if reached is None else reached.branch.objective - found.branch.objective
+        step = _Step(things, price, float(gain), found)
+        if best is None or step.order < best.order:
+            best = step
+    return best
+
+
+def _rate(reached: Found | None, value: float, price: float) -> float:
+    """Gain per money that a value would mean."""
+    return 1.0 / price if reached is None else (reached.branch.objective - value) / price
+
+
+def _by_things(
+    pool: Pool, missing: BoolArray, rows: NDArray[np.intp]
+) -> Iterable[tuple[tuple[Thing, ...], NDArray[np.intp]]]:
+    """Rows by the things that each lacks, rows in the order of their estimates."""
+    if not rows.size:
+        return
+    keys = np.where(missing[rows], pool.columns.kit[rows], -2)
+    distinct, group = np.unique(keys, axis=0, return_inverse=True)
+    group = group.ravel()
+    for place, key in enumerate(distinct):
+        yield tuple((role, int(item)) for role, item in enumerate(key) if item != -2), rows[group == place]
+
+
+def _bought(bench: Bench, things: Iterable[Thing]) -> tuple[tuple[str, str, int, float], ...]:
+    shelves: Mapping[int, tuple[Item, ...]] = {place: shelf_of(bench, role) for place, role in enumerate(ROLES)}
+    rows = []
+    for role, place in things:
+        item = shelves[role][place]
+        number = number_to_buy(item, bench.lesson.groups)
+        rows.append((str(ROLES[role]), item.name, number, number * item.price))
+    return tuple(rows)

@@ -1,0 +1,86 @@
+"""Where nothing is feasible: the designs that come nearest, what stands in their way, and what would mend it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from design.hardware import Conditions, hardware_of
+from design.kit import Kit
+from design.limits import TOLERANCE, excesses, limits_of
+from design.plan import NearMiss
+from design.procedures.face import Procedure
+from design.search.candidates import kits_of, price_of, procedures_of, settings_of
+from design.search.screening import unsuitables
+from design.situation import situation_of
+
+MOST = 3
+"""Near misses shown."""
+
+
+@dataclass(frozen=True)
+class _Found:
+    """A near miss with what sorts it: number of limits broken, then the sum of their excesses, then names."""
+
+    order: tuple[int, float, str]
+    miss: NearMiss
+
+
+def near_misses(conditions: Conditions) -> tuple[NearMiss, ...]:
+    """
+    Find the designs that break the fewest limits, and those by the least.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        A bench on which nothing is feasible.
+
+    Returns
+    -------
+    tuple of NearMiss
+        At most one for each set of limits broken, nearest first.
+    """
+    found: dict[tuple[str, ...], _Found] = {}
+    for candidate in _candidates(conditions):
+        known = found.get(candidate.miss.limits)
+        if known is None or candidate.order < known.order:
+            found[candidate.miss.limits] = candidate
+    nearest = sorted(found.values(), key=lambda candidate: candidate.order)
+    return tuple(candidate.miss for candidate in nearest[:MOST])
+
+
+def _candidates(conditions: Conditions) -> Iterable[_Found]:
+    bench = conditions.bench
+    for procedure, heater, vessel in product(procedures_of(bench), bench.heaters, bench.vessels):
+        for kit in kits_of(bench, procedure, heater, vessel):
+            candidate = _nearest(conditions, procedure, kit)
+            if candidate is not None:
+                yield candidate
+
+
+def _nearest(conditions: Conditions, procedure: Procedure, kit: Kit) -> _Found | None:
+    """Setting of a kit that comes nearest."""
+    settings = settings_of(conditions.bench, kit, procedure)
+    if settings.mass.size == 0:
+        return None
+    hardware = hardware_of(conditions, kit.vessel, kit.heater)
+    situation = situation_of(conditions, kit, hardware, settings, procedure.pace)
+    limits = limits_of(situation, procedure, price_of(kit, conditions.bench.lesson.groups))
+    barred, _ = unsuitables(kit, conditions, procedure)
+    excess = np.maximum(np.broadcast_to(excesses(limits), (len(limits), settings.mass.size)), 0.0)
+    excess = np.minimum(np.where(excess > TOLERANCE, excess, 0.0), 1e6)
+    index = int(np.lexsort((excess.sum(axis=0), (excess > 0.0).sum(axis=0)))[0])
+    broken = [limit for limit, bad in zip(limits, excess[:, index] > 0.0, strict=True) if bad]
+    names = ", ".join(item.name for item in kit.items.values())
+    mass, repeats = settings.mass[index], settings.repeats[index]
+    powers = " and ".join(f"{power:.0f} W" for power in settings.powers[index])
+    runs = "1 run" if repeats == 1 else f"{repeats:.0f} runs"
+    miss = NearMiss(
+        description=f"{names}; {procedure.name}, {powers}, {1000 * mass:.0f} g, {runs}",
+        limits=tuple(fault.reason for fault in barred) + tuple(limit.reason for limit in broken),
+        remedies=tuple(fault.remedy for fault in barred) + tuple(limit.remedy(index) for limit in broken),
+    )
+    return _Found((len(miss.limits), float(excess[:, index].sum()), miss.description), miss)

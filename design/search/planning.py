@@ -1,0 +1,259 @@
+"""The main job: from a bench to a plan, by looking at every combination."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from design.bench import Bench
+from design.hardware import Conditions, conditions_of
+from design.physics.losses import celsius
+from design.plan import Answers, Plan, RankedDesign
+from design.search.candidates import owned_only
+from design.search.cautions import cautions_of
+from design.search.error_map import error_map
+from design.search.expectation import Aim, Sample
+from design.search.ladder import ladder_of
+from design.search.leeway import moved_limits, owned_items
+from design.search.near_miss import near_misses
+from design.search.pool import Found, Pool
+from design.search.ranking import Appraisal, appraise, model_of, ranked
+from design.search.refine import refined
+from design.search.sample_information import trials_of
+from design.search.stability import best_probabilities, near_best_probabilities, tied_with_first
+from design.search.store import Store
+from design.search.survey import RANKED, Survey, survey
+from design.search.today import current_branch
+from design.search.work import Workforce
+
+Progress = Callable[..., None]
+
+DEFAULT_TRIALS = 8192
+"""Size of the sample: a scrambled Sobol' sample, so a power of two."""
+SCREENING_TRIALS = 256
+"""Size of the sample of the map, which is drawn and not compared."""
+RANKING_ROWS = RANKED
+"""Rows of the ranking."""
+FRONTIER_ROWS = 12
+"""Most steps of the price frontier."""
+
+
+@dataclass(frozen=True)
+class Finals:
+    """Appraised branches: best first, price frontier, the cheapest within the margin, and today's."""
+
+    ranking: tuple[Appraisal, ...]
+    frontier: tuple[Appraisal, ...]
+    cheapest: Appraisal | None
+    current: Appraisal | None
+
+
+def quiet(stage: str, done: int, total: int, note: str = "") -> None:
+    """Report no progress."""
+
+
+def plan_bench(
+    bench: Bench,
+    *,
+    seed: int = 0,
+    trials: int = DEFAULT_TRIALS,
+    workers: int = 1,
+    only_owned: bool = False,
+    cluster: str = "",
+    store: Store | None = None,
+    progress: Progress = quiet,
+) -> Plan:
+    """
+    Rank kit, procedure, power and mass for a bench.
+
+    Parameters
+    ----------
+    bench : Bench
+        What there is, what it may cost, and how long it may take.
+    seed, trials : int
+        Of the scrambled Sobol' sample on which combinations are compared.
+    workers : int
+        Processes; the result does not depend on their number.
+    only_owned : bool
+        Consider only what is in the cupboard.
+    cluster : str
+        Address of a dask scheduler whose workers are used instead of processes; empty for none.
+    store : Store, optional
+        Where finished work is kept, and looked for.
+    progress : callable (stage, done, total, note)
+        Told how far the search has come.
+
+    Returns
+    -------
+    Plan
+        With ``recommended`` None and near misses where nothing is feasible; of what was looked at, with a
+        ``searched_share`` below 1, where the keyboard stopped it.
+
+    Raises
+    ------
+    DesignError
+        If the bench names a procedure that does not exist.
+    """
+    searched = owned_only(bench) if only_owned else bench
+    sample, aim = Sample(trials, seed), Aim(bench.search.objective, bench.search.coverage)
+    found = survey(searched, sample, aim, Workforce(workers, cluster), store=store, progress=progress)
+    return plan_from(found, bench, sample, aim, only_owned=only_owned, progress=progress)
+
+
+def plan_from(
+    found: Survey, bench: Bench, sample: Sample, aim: Aim, *, only_owned: bool = False, progress: Progress = quiet
+) -> Plan:
+    """
+    Make a plan of what a survey of the combinations has found.
+
+    Parameters
+    ----------
+    found : Survey
+        Combinations worth keeping, and the bench that they were looked for on.
+    bench : Bench
+        The bench with all that it offers.
+    sample, aim : Sample, Aim
+        Sample on which combinations are compared, and what is made small.
+    only_owned : bool
+        The survey was kept to what is in the cupboard.
+    progress : callable
+        Told how far the work has come.
+    """
+    conditions = found.conditions
+    pool = Pool(conditions, found.combinations.columns, sample, aim)
+    progress("comparing the best", 0, 3)
+    leaders, steps = pool.leaders(RANKING_ROWS), pool.frontier()
+    today, reason = current_branch(conditions_of(bench))
+    current = appraise(conditions, today, sample, aim) if today else None
+    finals = _finals(conditions, leaders, steps, current, (sample, aim))
+    progress("comparing the best", 1, 3)
+    answers = _answers(pool, found.combinations.feasible, finals, leaders[0]) if leaders else None
+    progress("comparing the best", 3, 3)
+    rows = _rows(finals, bench.search.margin, sample.seed, progress)
+    best = finals.ranking[0] if finals.ranking else None
+    recommended = rows.get(_key(best)) if best else None
+    return Plan(
+        bench_name=bench.name,
+        scenario=bench.scenario,
+        seed=sample.seed,
+        trials=sample.trials,
+        coverage=aim.coverage,
+        currency=bench.purse.currency,
+        groups=bench.lesson.groups,
+        lesson_minutes=bench.lesson.length / 60.0,
+        objective=aim.objective,
+        margin_percent=100.0 * bench.search.margin,
+        pressure=conditions.water.pressure,
+        boiling_point=celsius(conditions.water.boiling_point),
+        latent_heat=conditions.water.latent_heat,
+        considered=found.combinations.considered,
+        feasible=found.combinations.feasible,
+        rejected=dict(sorted(found.combinations.rejected.items(), key=lambda pair: (-pair[1], pair[0]))),
+        recommended=recommended,
+        current=rows.get(_key(finals.current)) if finals.current else None,
+        cheapest=rows.get(_key(finals.cheapest)) if finals.cheapest else None,
+        ranking=tuple(rows[_key(appraisal)] for appraisal in finals.ranking),
+        frontier=tuple(rows[_key(appraisal)] for appraisal in finals.frontier),
+        error_map=error_map(conditions, best.branch, _map_sample(sample), aim) if best else None,
+        model=model_of(best) if best else None,
+        current_model=model_of(finals.current) if finals.current else None,
+        near_misses=() if best else near_misses(conditions),
+        cautions=cautions_of(conditions, recommended, reason, only_owned=only_owned),
+        answers=answers,
+        searched_share=found.share,
+        reused_share=found.reused,
+    )
+
+
+def _map_sample(sample: Sample) -> Sample:
+    return replace(sample, trials=min(SCREENING_TRIALS, sample.trials))
+
+
+def _finals(
+    conditions: Conditions,
+    leaders: Sequence[Found],
+    steps: Sequence[Found],
+    current: Appraisal | None,
+    on: tuple[Sample, Aim],
+) -> Finals:
+    """Refine what can be set finely, and appraise the best, the price frontier and today's way."""
+    sample, aim = on
+    appraised: dict[int, Appraisal] = {}
+    for found in (*leaders, *steps):
+        if found.row not in appraised:
+            branch = refined(conditions, found.branch, sample, aim)
+            appraised[found.row] = appraise(conditions, branch, sample, aim)
+    ranking = sorted((appraised[found.row] for found in leaders), key=lambda appraisal: appraisal.order)
+    everything = sorted(appraised.values(), key=lambda appraisal: appraisal.order)
+    limit = ranking[0].objective + conditions.bench.search.margin if ranking else 0.0
+    within = [appraisal for appraisal in everything if appraisal.objective <= limit]
+    return Finals(
+        ranking=tuple(ranking),
+        frontier=tuple(_improving(everything))[-FRONTIER_ROWS:],
+        cheapest=min(within, key=lambda appraisal: (appraisal.branch.price, *appraisal.order)) if within else None,
+        current=current,
+    )
+
+
+def _improving(appraisals: Sequence[Appraisal]) -> list[Appraisal]:
+    """Appraised branches that no cheaper or equally dear one beats, cheapest first."""
+    frontier: list[Appraisal] = []
+    for appraisal in sorted(appraisals, key=lambda appraisal: (appraisal.branch.price, *appraisal.order)):
+        if not frontier or appraisal.objective < frontier[-1].objective:
+            frontier.append(appraisal)
+    return frontier
+
+
+def _answers(pool: Pool, feasible: int, finals: Finals, best: Found) -> Answers:
+    """Ladder, limits, cupboard, ties and trials."""
+    margin = pool.conditions.bench.search.margin
+    ladder = ladder_of(pool, finals.current.objective if finals.current else None)
+    limits, owned = moved_limits(pool, best), owned_items(pool, best)
+    tied = tied_with_first(
+        [appraisal.shared_error for appraisal in finals.ranking],
+        [appraisal.scatter_variance for appraisal in finals.ranking],
+        [appraisal.objective for appraisal in finals.ranking],
+        margin,
+    )
+    among = [finals.ranking[row] for row in tied] if len(tied) > 1 else list(finals.ranking)
+    return Answers(
+        ladder=ladder,
+        limits=limits,
+        owned=owned,
+        tied=tied,
+        trials=trials_of(among, pool.sample),
+        discarded=feasible - pool.sampled,
+        sampled=pool.sampled,
+    )
+
+
+def _key(appraisal: Appraisal) -> int:
+    return id(appraisal)
+
+
+def _rows(finals: Finals, margin: float, seed: int, progress: Progress) -> dict[int, RankedDesign]:
+    """Rows of the plan by appraisal, each with the probabilities that it is the best of them or near it."""
+    found = [*finals.ranking, *finals.frontier]
+    found += [appraisal for appraisal in (finals.cheapest, finals.current) if appraisal is not None]
+    rivals = list({_key(appraisal): appraisal for appraisal in found}.values())
+    if not rivals:
+        return {}
+    chances = _chances([appraisal for appraisal in rivals if appraisal is not finals.current], margin)
+    rows = {}
+    for done, appraisal in enumerate(rivals, start=1):
+        best, near = chances.get(_key(appraisal), (0.0, 0.0))
+        rows[_key(appraisal)] = replace(ranked(appraisal, best, seed), within_margin_probability=near)
+        progress("ranking the sources of error", done, len(rivals))
+    return rows
+
+
+def _chances(searched: Sequence[Appraisal], margin: float) -> dict[int, tuple[float, float]]:
+    """Probability of each appraised branch to be the best of them, and to be within the margin of the best."""
+    if not searched:
+        return {}
+    errors = [appraisal.shared_error for appraisal in searched]
+    scatter = [appraisal.scatter_variance for appraisal in searched]
+    best, near = best_probabilities(errors, scatter), near_best_probabilities(errors, scatter, margin)
+    return {
+        _key(appraisal): (float(one), float(other)) for appraisal, one, other in zip(searched, best, near, strict=True)
+    }

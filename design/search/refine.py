@@ -1,0 +1,96 @@
+"""Settings that can be dialled in finely, refined about the best point of the coarse grid."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from design.hardware import Conditions
+from design.limits import first_broken, limits_of
+from design.search.candidates import powers_of
+from design.search.expectation import Aim, Sample
+from design.search.ranking import error_of, situation_at
+from design.search.screening import Branch
+from design.situation import Settings
+
+MASS_STEP, POWER_STEP = 1e-3, 1.0
+"""Steps to which a refined mass [kg] and power [W] are rounded: finer ones cannot be dialled in or read off in time."""
+ROUNDS = 2
+"""Times that mass and power are refined in turn."""
+EVALUATIONS = 14
+"""Most evaluations in refining one of them."""
+LEAST_GAIN = 1e-3
+"""Part of the error by which a refined setting must be better to be taken."""
+
+
+def refined(conditions: Conditions, branch: Branch, sample: Sample, aim: Aim) -> Branch:
+    """
+    Refine what a branch lets one set finely, other settings as they are.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        The bench.
+    branch : Branch
+        The best point of the coarse grid.
+    sample, aim : Sample, Aim
+        Sample on which combinations are compared, and what is made small.
+
+    Returns
+    -------
+    Branch
+        The same where nothing can be set finely, where the bench file says what to try, or where nothing is gained.
+    """
+    search, kit = conditions.bench.search, branch.kit
+    fine_mass = kit.mass_set is None and not search.masses
+    fine_power = kit.heater.control == "stepless" and not search.powers
+    best = branch
+    for _ in range(ROUNDS if fine_mass and fine_power else 1):
+        if fine_mass:
+            mass = float(best.settings.mass[0])
+            best = _along(conditions, best, (sample, aim), ("mass", 0.6 * mass, 1.5 * mass, MASS_STEP))
+        if fine_power:
+            power, full = float(best.settings.power[0]), max(powers_of(conditions.bench, kit.heater))
+            best = _along(conditions, best, (sample, aim), ("power", 0.8 * power, min(1.25 * power, full), POWER_STEP))
+    return best if best.objective < (1.0 - LEAST_GAIN) * branch.objective else branch
+
+
+def _along(
+    conditions: Conditions, branch: Branch, on: tuple[Sample, Aim], line: tuple[str, float, float, float]
+) -> Branch:
+    """Best branch along one setting, rounded to what can be dialled in."""
+    from scipy.optimize import minimize_scalar
+
+    name, low, high, step = line
+    sample, aim = on
+    if high - low < step:
+        return branch
+    known: dict[float, Branch] = {}
+
+    def value(setting: float) -> float:
+        rounded = round(round(setting / step) * step, 9)
+        if rounded not in known:
+            candidate = replace(branch, settings=_with(branch.settings, name, rounded))
+            known[rounded] = _measured(conditions, candidate, sample, aim)
+        return known[rounded].objective
+
+    minimize_scalar(value, bounds=(low, high), method="bounded", options={"maxiter": EVALUATIONS, "xatol": step})
+    best = min(known.values(), key=lambda candidate: candidate.order)
+    return best if best.objective < branch.objective else branch
+
+
+def _with(settings: Settings, name: str, value: float) -> Settings:
+    if name == "mass":
+        return replace(settings, mass=np.array([value]))
+    return replace(settings, powers=settings.powers * (value / settings.power[0]))
+
+
+def _measured(conditions: Conditions, branch: Branch, sample: Sample, aim: Aim) -> Branch:
+    """Branch with its error and minutes; an error that grows with the excess where it breaks a limit."""
+    situation = situation_at(conditions, branch)
+    limits = limits_of(situation, branch.procedure, branch.price)
+    if first_broken(limits)[0] < len(limits):
+        return replace(branch, objective=10.0 + max(float(np.max(limit.excess)) for limit in limits))
+    minutes = float(situation.total_time[0]) / 60.0
+    return replace(branch, minutes=minutes, objective=error_of(conditions, branch, sample, aim))

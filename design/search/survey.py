@@ -1,0 +1,194 @@
+"""The survey: every combination looked at in closed form, share by share, stopped and taken up again at will."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import closing
+from dataclasses import dataclass, replace
+from importlib.metadata import version
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from design.bench import Bench
+from design.hardware import Conditions, conditions_of, hardware_of
+from design.search.candidates import procedures_of
+from design.search.cells import Cell, look_at
+from design.search.combinations import Columns, Combinations, gathered, packed, unpacked
+from design.search.estimate import floor_of, slack_of
+from design.search.expectation import Aim, Sample
+from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER
+from design.search.store import Store, fingerprint
+from design.search.work import Workforce, in_order
+
+FloatArray = NDArray[np.float64]
+
+RANKED = 20
+"""Kits with their ways of working that a share must not lose sight of: as many as the ranking has rows."""
+STAGE = "looking at every combination"
+"""Name of this stage of a search."""
+
+
+@dataclass(frozen=True)
+class Survey:
+    """
+    What was found on a bench.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        The bench that was searched.
+    combinations : Combinations
+        Numbers, reasons of rejection, and rows worth keeping.
+    share : float
+        Part of the work that was done: less than 1 where it was stopped. [1]
+    reused : float
+        Part of the work that an earlier, stopped search had done. [1]
+    """
+
+    conditions: Conditions
+    combinations: Combinations
+    share: float = 1.0
+    reused: float = 0.0
+
+
+def survey(
+    bench: Bench,
+    sample: Sample,
+    aim: Aim,
+    workforce: Workforce,
+    *,
+    store: Store | None = None,
+    progress: Callable[..., None],
+) -> Survey:
+    """
+    Look at every combination of a bench.
+
+    Parameters
+    ----------
+    bench : Bench
+        The bench.
+    sample, aim : Sample, Aim
+        Sample on which the best will be compared, and what is made small.
+    workforce : Workforce
+        Who does it; what comes out does not depend on it.
+    store : Store, optional
+        Where finished shares are kept, and looked for.
+    progress : callable (stage, done, total, note)
+        Told how far it has come.
+
+    Returns
+    -------
+    Survey
+        Of what was finished, where the keyboard stops it after something feasible was found.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        If it is stopped before that.
+    """
+    conditions = conditions_of(bench)
+    shares = shares_of(conditions, sample, aim)
+    search = fingerprint(bench, sample, aim, version("boiloff")) if store else ""
+    done = {place: unpacked(outcome) for place, outcome in store.finished(search).items()} if store else {}
+    reused, left = len(done), [place for place in range(len(shares)) if place not in done]
+    tally = Tally(done.values())
+    progress(STAGE, len(done), len(shares), tally.note)
+    try:
+        with closing(in_order(look_at_share, [shares[place] for place in left], workforce)) as outcomes:
+            for place, outcome in zip(left, outcomes, strict=True):
+                done[place] = outcome
+                if store:
+                    store.keep(search, place, packed(outcome))
+                tally.add(outcome)
+                progress(STAGE, len(done), len(shares), tally.note)
+    except KeyboardInterrupt:
+        if store:
+            store.write()
+        if not any(outcome.feasible for outcome in done.values()):
+            raise
+    found = gathered(done[place] for place in sorted(done))
+    return Survey(conditions, found, len(done) / max(len(shares), 1), reused / max(len(shares), 1))
+
+
+def shares_of(conditions: Conditions, sample: Sample, aim: Aim) -> list[tuple[Cell, ...]]:
+    """Divide the search into shares, one for each heater in each vessel, the same ones whoever does them."""
+    bench = conditions.bench
+    shares = []
+    for (heater, element), (vessel, jug) in product(enumerate(bench.heaters), enumerate(bench.vessels)):
+        hardware = hardware_of(conditions, jug, element)
+        cells = [
+            Cell(conditions, procedure, way, heater, vessel, hardware, sample, aim)
+            for way, procedure in enumerate(procedures_of(bench))
+        ]
+        shares.append(tuple(cells))
+    return shares
+
+
+def look_at_share(cells: Sequence[Cell]) -> Combinations:
+    """Look at every combination of some cells, and keep the rows that may be asked for."""
+    found = gathered(look_at(cell) for cell in cells)
+    return replace(found, columns=thinned(found.columns, cells[0].sample, cells[0].aim))
+
+
+def thinned(columns: Columns, sample: Sample, aim: Aim) -> Columns:
+    """
+    Rows that may be the best of their kit, whatever the way of working, or may stand in the ranking.
+
+    Parameters
+    ----------
+    columns : Columns
+        Rows that may be the best of their kit with their way of working.
+    sample, aim : Sample, Aim
+        Sample on which the best will be compared, and what is made small.
+    """
+    if not len(columns):
+        return columns
+    reach = slack_of(aim, sample) / floor_of(aim, sample)
+    kit = _groups(columns.kit)
+    way = _groups(np.column_stack([kit, columns.way]))
+    keep = np.zeros(len(columns), dtype=bool)
+    for mark in (AS_IT_IS, LONGER, STRONGER, RICHER):
+        fits = (columns.marks & mark) > 0
+        promise = np.where(fits, columns.estimate, np.inf)
+        keep |= fits & (promise <= reach * _least_of(promise, kit)[kit])
+    promise = np.where((columns.marks & AS_IT_IS) > 0, columns.estimate, np.inf)
+    leaders = np.sort(_least_of(promise, way))[:RANKED]
+    keep |= np.isfinite(promise) & (promise <= reach * leaders[-1])
+    return columns.only(keep)
+
+
+def _groups(rows: NDArray[np.integer]) -> NDArray[np.intp]:
+    """Number of the group of like rows that each row belongs to."""
+    shifted = rows - rows.min(axis=0)
+    keys = np.ravel_multi_index(tuple(shifted.T), tuple(shifted.max(axis=0) + 1))
+    return np.unique(keys, return_inverse=True)[1].ravel()
+
+
+def _least_of(values: FloatArray, group: NDArray[np.intp]) -> FloatArray:
+    """Least value of each group."""
+    least = np.full(int(group.max()) + 1, np.inf)
+    np.minimum.at(least, group, values)
+    return least
+
+
+class Tally:
+    """Combinations looked at so far, and the least error that any of them promises."""
+
+    def __init__(self, outcomes: Iterable[Combinations]) -> None:
+        self.looked_at, self.promise = 0, np.inf
+        for outcome in outcomes:
+            self.add(outcome)
+
+    def add(self, outcome: Combinations) -> None:
+        """Count what a share has brought."""
+        usual = (outcome.columns.marks & AS_IT_IS) > 0
+        self.looked_at += outcome.considered
+        self.promise = min(self.promise, float(outcome.columns.estimate[usual].min(initial=np.inf)))
+
+    @property
+    def note(self) -> str:
+        """Both in words."""
+        promise = f"; best so far {100.0 * self.promise:.2g} %" if np.isfinite(self.promise) else ""
+        return f"{self.looked_at:_} combinations{promise}".replace("_", " ")

@@ -1,0 +1,114 @@
+"""What is done today: the kit in use and the usual way, as one branch."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from design.bench import Bench
+from design.hardware import Conditions, hardware_of
+from design.kit import EVERY_GROUP, ROLES, Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
+from design.procedures.face import Correction, Procedure, pace_of
+from design.procedures.registry import procedure_named
+from design.search.candidates import masses_of, powers_of, shelf_of
+from design.search.screening import Branch
+from design.search.setup import obstacles
+from design.situation import Settings, situation_of
+
+USUAL_PROCEDURE = "fixed-mass-restart"
+"""Procedure taken as usual where the bench file says nothing. (common practice, no source)"""
+USUAL_CORRECTION = "none"
+"""Correction taken as usual where the bench file says nothing. (common practice, no source)"""
+
+
+def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
+    """
+    What is done today.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        The bench.
+
+    Returns
+    -------
+    branch : Branch or None
+        None where it is not stated, not clear, or breaks a limit.
+    reason : str
+        Why there is none; empty otherwise.
+    """
+    bench = conditions.bench
+    procedure = procedure_named(bench.current.procedure or USUAL_PROCEDURE)
+    chosen: dict[Role, Item] = {}
+    for role in ROLES:
+        if role == "mass_set" and not procedure.needs_mass_set:
+            continue
+        item = _item_in_use(bench, role)
+        if item is None:
+            return (
+                None,
+                f"today's {role.replace('_', ' ')} is not stated and the cupboard does not hold just one",
+            )
+        chosen[role] = replace(item, owned=EVERY_GROUP)
+    kit = _kit(chosen)
+    usual = bench.current.correction or USUAL_CORRECTION
+    correction = next((known for known in procedure.corrections if known == usual), None)
+    if correction is None:
+        return None, f"today's correction, {usual}, has nothing to correct in the procedure {procedure.name}"
+    settings = _settings(bench, kit, procedure)
+    if settings is None:
+        return None, f"today's heater cannot be set to {procedure.number_of_powers} powers that are far enough apart"
+    return _checked(conditions, kit, procedure, correction, settings)
+
+
+def _item_in_use(bench: Bench, role: Role) -> Item | None:
+    """Item named as in use today, or the one that is owned; None where that is not clear."""
+    shelf = shelf_of(bench, role)
+    name = bench.current.items.get(role)
+    if name is not None:
+        return next((item for item in shelf if item.name == name), None)
+    owned = [item for item in shelf if item.owned > 0]
+    return owned[0] if len(owned) == 1 else None
+
+
+def _kit(chosen: dict[Role, Item]) -> Kit:
+    balance, meter, heater, vessel = (chosen[role] for role in ("balance", "meter", "heater", "vessel"))
+    mass_set = chosen.get("mass_set")
+    if not (
+        isinstance(balance, Balance)
+        and isinstance(meter, Meter)
+        and isinstance(heater, Heater)
+        and isinstance(vessel, Vessel)
+        and (mass_set is None or isinstance(mass_set, MassSet))
+    ):
+        raise TypeError("each item must stand on the shelf of its own kind")
+    return Kit(balance, meter, heater, vessel, mass_set)
+
+
+def _settings(bench: Bench, kit: Kit, procedure: Procedure) -> Settings | None:
+    """Today's power, mass step and repeats; else full power, the largest single mass, one run."""
+    current = bench.current
+    powers = powers_of(bench, kit.heater)
+    full = current.power or max(powers, default=kit.heater.power)
+    sets = procedure.power_sets((full, *(power for power in powers if power < full)))
+    chosen = [powers for powers in sets if powers[0] == full]
+    if not chosen:
+        return None
+    usual = max(kit.mass_set.steps) if kit.mass_set else max(masses_of(bench, None))
+    return Settings(
+        powers=np.array([min(chosen, key=lambda powers: abs(powers[-1] - 0.5 * full))]),
+        mass=np.array([current.mass or usual]),
+        repeats=np.array([float(current.repeats or 1)]),
+    )
+
+
+def _checked(
+    conditions: Conditions, kit: Kit, procedure: Procedure, correction: Correction, settings: Settings
+) -> tuple[Branch | None, str]:
+    hardware = hardware_of(conditions, kit.vessel, kit.heater)
+    situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, correction))
+    reasons = obstacles(situation, procedure)
+    if reasons:
+        return None, "; ".join(reasons)
+    return Branch(kit, procedure, correction, settings, 0.0, float(situation.total_time[0] / 60.0), 0.0), ""

@@ -1,0 +1,1 @@
+"""Readings sheets: read as typed, with every odd cell found."""

@@ -1,0 +1,157 @@
+"""Readings sheets: from CSV or XLSX to readings in SI units, with everything odd about the cells said."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from pathlib import Path
+
+from design.bench_files.fields import spaced
+from design.bench_files.schema_faults import shown
+from design.bench_files.text_files import read_bytes
+from design.errors import BenchFileError, Fault
+from design.sheets.readings import NUMBERS, Finding, Number, Quantity, Reading, Sheet
+from design.sheets.readings_cells import WHAT, TypedSheet, typed_sheet
+from design.sheets.readings_columns import Column, column_of, known_headings
+from design.sheets.readings_numbers import Refused, number_of
+
+_SWITCH = {
+    "on": True, "yes": True, "true": True, "1": True, "off": False, "no": False, "false": False, "0": False,
+}  # fmt: skip
+LONGEST_WORD = 60
+"""Characters kept of a group's, run's or mark's name."""
+
+
+def read_readings(path: Path) -> Sheet:
+    """
+    Read a readings sheet.
+
+    Parameters
+    ----------
+    path : Path
+        CSV or XLSX; the first row that is not empty names the columns, with units.
+
+    Returns
+    -------
+    Sheet
+        Readings in file order. A cell that is no number is missing and found; nothing else is changed.
+
+    Raises
+    ------
+    BenchFileError
+        If it is no sheet, has no readings, or a heading stands twice.
+    """
+    file = str(path)
+    content = read_bytes(Path(path), file, WHAT)
+    return sheet_of(typed_sheet(content, file), file, hashlib.sha256(content).hexdigest())
+
+
+def sheet_of(typed: TypedSheet, file: str, digest: str) -> Sheet:
+    """Make readings of typed cells; see `read_readings`."""
+    (heading_row, headings), *rows = typed.rows
+    columns, findings = _columns(headings, heading_row, file)
+    readings = []
+    for row, cells in rows:
+        reading, found = _reading(row, cells, columns, comma_is_decimal=typed.comma_is_decimal)
+        findings += found
+        if reading is not None:
+            readings.append(reading)
+    if not readings:
+        fault = Fault(file, "", "", "has no readings", "headings only", "write one row a reading below the headings")
+        raise BenchFileError((fault,))
+    named = {column.quantity: column.heading for column in columns.values()}
+    return Sheet(file, digest, tuple(readings), named, tuple(findings))
+
+
+def _columns(headings: tuple[str, ...], row: int, file: str) -> tuple[dict[int, Column], list[Finding]]:
+    columns: dict[int, Column] = {}
+    findings: list[Finding] = []
+    faults: list[Fault] = []
+    for index, heading in enumerate(headings):
+        if not heading:
+            continue
+        column = column_of(heading)
+        if column is None:
+            message = f"Row {row}: the heading {shown(spaced(heading))} is not known, so its column is not used; "
+            findings.append(Finding(row, heading, "unknown_column", message + known_headings(heading) + "."))
+            continue
+        if column.quantity in {known.quantity for known in columns.values()}:
+            place = f'row {row}, column "{heading}"'
+            faults.append(Fault(file, place, "", "column stands twice", shown(heading), "keep one of them"))
+        if not column.unit_stated:
+            message = f"Row {row}: the heading “{heading}” has no unit; its numbers are taken as in the usual unit."
+            findings.append(Finding(row, heading, "unit_missing", message))
+        columns[index] = column
+    if not any(column.quantity in NUMBERS for column in columns.values()):
+        right = "name columns such as mark, time_s, counts, mass_g in the first row"
+        faults.append(Fault(file, f"row {row}", "", "names no column of readings", shown(list(headings)), right))
+    if faults:
+        raise BenchFileError(tuple(faults))
+    return columns, findings
+
+
+def _reading(
+    row: int, cells: tuple[str, ...], columns: Mapping[int, Column], *, comma_is_decimal: bool
+) -> tuple[Reading | None, list[Finding]]:
+    numbers: dict[Quantity, Number] = {}
+    words: dict[str, str] = {}
+    findings: list[Finding] = _strays(row, cells, columns)
+    refused: list[Finding] = []
+    for index, column in columns.items():
+        text = cells[index] if index < len(cells) else ""
+        if not text:
+            continue
+        if column.quantity not in NUMBERS:
+            words[column.quantity] = spaced(text)
+            continue
+        number = number_of(text, column, comma_is_decimal=comma_is_decimal)
+        if isinstance(number, Refused):
+            message = f"Row {row}, {column.heading}: {shown(text)} {number.reason}."
+            refused.append(Finding(row, column.heading, number.code, message, words.get("group", "")))
+        else:
+            numbers[column.quantity] = number
+    if not numbers:
+        return None, findings + _text_row(row, refused)
+    heater, odd = _heater(row, words.get("heater", ""), columns)
+    reading = Reading(
+        row,
+        words.get("group", "1")[:LONGEST_WORD],
+        words.get("run", "1")[:LONGEST_WORD],
+        words.get("mark", "")[:LONGEST_WORD],
+        numbers,
+        heater,
+        words.get("remark", ""),
+    )
+    return reading, findings + refused + odd
+
+
+def _strays(row: int, cells: tuple[str, ...], columns: Mapping[int, Column]) -> list[Finding]:
+    last = max(columns)
+    for index, cell in enumerate(cells):
+        if index > last and cell:
+            message = (
+                f"Row {row}: {shown(cell)} stands to the right of the headings. A decimal comma in a sheet "
+                "separated by commas splits a number in two: check this row."
+            )
+            return [Finding(row, "", "cell_without_heading", message)]
+    return []
+
+
+def _text_row(row: int, refused: list[Finding]) -> list[Finding]:
+    if not refused:
+        return []
+    if any(finding.code != "not_a_number" for finding in refused):
+        return refused
+    return [Finding(row, "", "row_without_readings", f"Row {row} holds words and no number, so it is not used.")]
+
+
+def _heater(row: int, word: str, columns: Mapping[int, Column]) -> tuple[bool | None, list[Finding]]:
+    if not word:
+        return None, []
+    state = _SWITCH.get(word.casefold())
+    if state is not None:
+        return state, []
+    heading = next(column.heading for column in columns.values() if column.quantity == "heater")
+    return None, [
+        Finding(row, heading, "heater_not_said", f"Row {row}, {heading}: write on or off (got {shown(word)}).")
+    ]
