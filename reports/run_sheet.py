@@ -201,7 +201,7 @@ def _to_the_first_tip(text: Amounts) -> str:
     _ = text.step
     return _(
         "While it boils, place the masses so that the balance is just about to tip, and wait until it tips: start "
-        "counting at zero, and note where within one {one_count} the meter stands."
+        "counting at zero, reading the meter as finely as it can be read."
     )
 
 
