@@ -225,7 +225,9 @@ def evaluate(  # noqa: PLR0913, PLR0917 - an option a parameter
     teacher: Annotated[bool, typer.Option("--teacher", help="Write the teacher's copy, with the account.")] = False,
     learn: Annotated[bool, typer.Option("--learn", help="Write what the readings teach as a knowledge table.")] = False,
     seed: Seed = 0,
+    trials: Trials = None,
     coverage: Coverage = None,
+    workers: Workers = None,  # noqa: ARG001 - common to all commands; one process is enough here
     quiet: Quiet = False,
     json: Json = "",
 ) -> None:
@@ -247,6 +249,7 @@ def evaluate(  # noqa: PLR0913, PLR0917 - an option a parameter
             seed,
             quiet,
             json,
+            trials,
         )
     )
 

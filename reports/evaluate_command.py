@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from reports.json_output import deliver
@@ -31,6 +31,7 @@ class EvaluateRequest:
     seed: int
     quiet: bool
     json: str = ""
+    trials: int | None = None
 
 
 def run_evaluate(request: EvaluateRequest) -> None:
@@ -61,6 +62,8 @@ def run_evaluate(request: EvaluateRequest) -> None:
     attempt = None if request.attempt is None else Attempt(request.attempt, request.attempt_uncertainty)
     coverage = bench.search.coverage if request.coverage is None else request.coverage
     asked = Request(request.rules, request.correction, attempt, request.learn, coverage, request.seed)
+    if request.trials is not None:
+        asked = replace(asked, trials=request.trials)
     evaluation = evaluate(bench, sheet, asked)
     files = evaluate_files(evaluation, origin(), teacher=request.teacher)
     write_folder(request.out, files, FILES)

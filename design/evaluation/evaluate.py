@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from budget.errors import BudgetError
 from design.bench import Bench
 from design.errors import DesignError
-from design.evaluation.account import Explanation, TooFewEffectiveError, explain
+from design.evaluation.account import TRIALS, Explanation, TooFewEffectiveError, explain
 from design.evaluation.attempts import Attempt, AttemptCheck, attempt_of, check_attempt
 from design.evaluation.classroom import ClassView, class_view
 from design.evaluation.cooling import loss_from, parted
@@ -46,6 +46,8 @@ class Request:
         Coverage probability. [1]
     seed : int
         Of every sample.
+    trials : int
+        Size of the sample on which the account and what is learned rest.
     """
 
     rules: str = DEFAULT_RULES
@@ -54,6 +56,7 @@ class Request:
     learn: bool = False
     coverage: float = 0.95
     seed: int = 0
+    trials: int = TRIALS
 
 
 @dataclass(frozen=True)
@@ -177,7 +180,9 @@ def evaluate(bench: Bench, sheet: Sheet, request: Request) -> Evaluation:
         groups=tuple(groups),
         classroom=class_view(results),
         improvements=improvements_of(groups[0].used, groups[0].result.measured, seed=request.seed),
-        learned=learn(list(results.values()), used.reference, seed=request.seed) if request.learn else None,
+        learned=learn(list(results.values()), used.reference, trials=request.trials, seed=request.seed)
+        if request.learn
+        else None,
     )
 
 
@@ -257,7 +262,12 @@ def _explained(result: Result, used: InUse, request: Request) -> tuple[Explanati
     reference = used.reference
     try:
         found = explain(
-            result.best.model, reference, REFERENCE_UNCERTAINTY * reference, request.coverage, seed=request.seed
+            result.best.model,
+            reference,
+            REFERENCE_UNCERTAINTY * reference,
+            request.coverage,
+            trials=request.trials,
+            seed=request.seed,
         )
     except TooFewEffectiveError as refusal:
         return None, str(refusal)
