@@ -38,7 +38,7 @@ def test_a_line_through_the_origin_has_nine_certified_digits(name: str, key: str
 
 @pytest.mark.parametrize("key", ["slope", "weighted_slope"])
 def test_a_line_through_the_origin_of_means_has_the_printed_slope(key: str) -> None:
-    """JCGM GUM-5:2026, example 9, from a third party's transcription: weights n, and n/s²; half a printed digit."""
+    """JCGM GUM-5:2026, example 9, from a third party's copy: weights n, and n/s²; half a printed digit."""
     x, y = columns("torque")
     case = PUBLISHED["torque"]
     spread = np.array(case["deviation"]) if key == "weighted_slope" else np.ones(x.size)
