@@ -220,3 +220,25 @@ class Kit:
         if self.mass_set is not None:
             chosen["mass_set"] = self.mass_set
         return chosen
+
+
+def kit_from(chosen: Mapping[Role, Item]) -> Kit:
+    """
+    Kit of one item in each role.
+
+    Raises
+    ------
+    TypeError
+        If an item is not of the kind of its role.
+    """
+    balance, meter, heater, vessel = (chosen[role] for role in ("balance", "meter", "heater", "vessel"))
+    mass_set = chosen.get("mass_set")
+    if not (
+        isinstance(balance, Balance)
+        and isinstance(meter, Meter)
+        and isinstance(heater, Heater)
+        and isinstance(vessel, Vessel)
+        and (mass_set is None or isinstance(mass_set, MassSet))
+    ):
+        raise TypeError("each item must stand on the shelf of its own kind")
+    return Kit(balance, meter, heater, vessel, mass_set)

@@ -14,7 +14,7 @@ from typing import Any
 
 from design.bench_files.fields import nearest, spaced
 from design.bench_files.schema_faults import Origin, known_keys, shown
-from design.bench_files.text_files import printable, read_bytes, refuse_file
+from design.bench_files.text_files import decoded_sheet, read_bytes, refuse_file, separator_of
 from design.errors import BenchFileError, Fault
 
 MOST_ROWS = 2000
@@ -212,12 +212,12 @@ def _loss(text: str, original: str) -> Any:
 
 
 def _table(content: bytes, file: str) -> _Sheet:
-    text = _decoded(content, file)
+    text = decoded_sheet(content, file, _WHAT)
     first, _, rest = text.partition("\n")
     named = re.fullmatch(r"sep=(.)\r?", first, re.IGNORECASE)
     if named:
         text = rest
-    separator = named[1] if named else _separator(text)
+    separator = named[1] if named else separator_of(text)
     rows: list[list[_Cell]] = [[]] if named else []
     try:
         for record in csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True):
@@ -227,31 +227,6 @@ def _table(content: bytes, file: str) -> _Sheet:
         right = "check the quotation marks of this row: each must be closed, and doubled inside a value"
         raise refuse_file(file, "is broken CSV", str(error), right, f"row {len(rows) + 1}") from None
     return _Sheet(rows, comma_is_decimal=separator == ";")
-
-
-def _decoded(content: bytes, file: str) -> str:
-    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return _decode(content, "utf-16", file)
-    if b"\0" in content:
-        raise refuse_file(file, "is no text", printable(content), f"save the sheet as {_WHAT}")
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return _decode(content, "cp1252", file)
-
-
-def _decode(content: bytes, encoding: str, file: str) -> str:
-    try:
-        return content.decode(encoding)
-    except UnicodeDecodeError:
-        raise refuse_file(file, "is no text", printable(content), "save the sheet as CSV in UTF-8") from None
-
-
-def _separator(text: str) -> str:
-    """Find the separator: what stands most in the heading row, outside quotes."""
-    lines = (line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#"))
-    heading = re.sub(r'"[^"]*"', "", next(lines, ""))
-    return max(";\t,", key=heading.count)
 
 
 def _check_size(rows: int, columns: int, file: str) -> None:

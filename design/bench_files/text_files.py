@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from design.errors import BenchFileError, Fault
@@ -63,3 +64,40 @@ def read_bytes(path: Path, file: str, what: str) -> bytes:
 def printable(value: bytes) -> str:
     """Show the first bytes of something that is no text."""
     return " ".join(f"{byte:02x}" for byte in value[:8]) or "nothing"
+
+
+def decoded_sheet(content: bytes, file: str, what: str) -> str:
+    """
+    Text of a CSV sheet: UTF-8 with or without mark, UTF-16 with one, or Windows-1252.
+
+    Parameters
+    ----------
+    content : bytes
+        The file's content.
+    file, what : str
+        Its name in messages, and what it should be.
+
+    Raises
+    ------
+    BenchFileError
+        If it is no text.
+    """
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        encodings: tuple[str, ...] = ("utf-16",)
+    elif b"\0" in content:
+        raise refuse_file(file, "is no text", printable(content), f"save the sheet as {what}")
+    else:
+        encodings = ("utf-8-sig", "cp1252")
+    for encoding in encodings:
+        try:
+            return content.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    raise refuse_file(file, "is no text", printable(content), "save the sheet as CSV in UTF-8")
+
+
+def separator_of(text: str) -> str:
+    """Find the separator of a CSV sheet: what stands most in the heading row, outside quotes."""
+    lines = (line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#"))
+    heading = re.sub(r'"[^"]*"', "", next(lines, ""))
+    return max(";\t,", key=heading.count)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from design.bench import Bench
 from design.errors import DesignError
 from design.hardware import Conditions, Hardware, conditions_of, hardware_of
-from design.kit import ROLES, Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
+from design.kit import ROLES, Item, Kit, Role, kit_from
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
 from design.search.candidates import shelf_of
@@ -84,17 +84,7 @@ def _correction(bench: Bench, procedure: Procedure, asked: str | None) -> Correc
 
 def _kit(bench: Bench, procedure: Procedure) -> Kit:
     chosen = {role: _item(bench, role) for role in ROLES if role != "mass_set" or procedure.needs_mass_set}
-    balance, meter, heater, vessel = (chosen[role] for role in ("balance", "meter", "heater", "vessel"))
-    mass_set = chosen.get("mass_set")
-    if not (
-        isinstance(balance, Balance)
-        and isinstance(meter, Meter)
-        and isinstance(heater, Heater)
-        and isinstance(vessel, Vessel)
-        and (mass_set is None or isinstance(mass_set, MassSet))
-    ):
-        raise TypeError("each item must stand on the shelf of its own kind")
-    return Kit(balance, meter, heater, vessel, mass_set)
+    return kit_from(chosen)
 
 
 def _item(bench: Bench, role: Role) -> Item:

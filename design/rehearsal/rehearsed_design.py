@@ -9,7 +9,7 @@ import numpy as np
 from design.bench import Bench
 from design.errors import DesignError
 from design.hardware import Conditions, conditions_of
-from design.kit import Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
+from design.kit import ROLES, Item, Kit, Role, kit_from
 from design.plan import Plan, RankedDesign
 from design.procedures.registry import procedure_named
 from design.search.candidates import price_of, shelf_of
@@ -91,14 +91,4 @@ def kit_of(bench: Bench, names: Mapping[str, str]) -> Kit:
             raise DesignError(f"{bench.path}: {role} {names[role]!r} is not on its shelf")
         return found
 
-    balance, meter, heater, vessel = (item(role) for role in ("balance", "meter", "heater", "vessel"))
-    mass_set = item("mass_set") if "mass_set" in names else None
-    if not (
-        isinstance(balance, Balance)
-        and isinstance(meter, Meter)
-        and isinstance(heater, Heater)
-        and isinstance(vessel, Vessel)
-        and (mass_set is None or isinstance(mass_set, MassSet))
-    ):
-        raise TypeError("each item must stand on the shelf of its own kind")
-    return Kit(balance, meter, heater, vessel, mass_set)
+    return kit_from({role: item(role) for role in ROLES if role in names})

@@ -8,7 +8,7 @@ import numpy as np
 
 from design.bench import Bench
 from design.hardware import Conditions, hardware_of
-from design.kit import EVERY_GROUP, ROLES, Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
+from design.kit import EVERY_GROUP, ROLES, Item, Kit, Role, kit_from
 from design.procedures.face import Correction, Procedure, pace_of
 from design.procedures.registry import procedure_named
 from design.search.candidates import masses_of, powers_of, shelf_of
@@ -51,7 +51,7 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
                 f"today's {role.replace('_', ' ')} is not stated and the cupboard does not hold just one",
             )
         chosen[role] = replace(item, owned=EVERY_GROUP)
-    kit = _kit(chosen)
+    kit = kit_from(chosen)
     usual = bench.current.correction or USUAL_CORRECTION
     correction = next((known for known in procedure.corrections if known == usual), None)
     if correction is None:
@@ -70,20 +70,6 @@ def _item_in_use(bench: Bench, role: Role) -> Item | None:
         return next((item for item in shelf if item.name == name), None)
     owned = [item for item in shelf if item.owned > 0]
     return owned[0] if len(owned) == 1 else None
-
-
-def _kit(chosen: dict[Role, Item]) -> Kit:
-    balance, meter, heater, vessel = (chosen[role] for role in ("balance", "meter", "heater", "vessel"))
-    mass_set = chosen.get("mass_set")
-    if not (
-        isinstance(balance, Balance)
-        and isinstance(meter, Meter)
-        and isinstance(heater, Heater)
-        and isinstance(vessel, Vessel)
-        and (mass_set is None or isinstance(mass_set, MassSet))
-    ):
-        raise TypeError("each item must stand on the shelf of its own kind")
-    return Kit(balance, meter, heater, vessel, mass_set)
 
 
 def _settings(bench: Bench, kit: Kit, procedure: Procedure) -> Settings | None:

@@ -12,7 +12,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from design.bench_files.schema_faults import shown
-from design.bench_files.text_files import printable, refuse_file
+from design.bench_files.text_files import decoded_sheet, refuse_file, separator_of
 from design.errors import BenchFileError
 
 MOST_ROWS = 20_000
@@ -76,10 +76,10 @@ def _is_comment(row: tuple[str, ...]) -> bool:
 
 
 def _table(content: bytes, file: str) -> TypedSheet:
-    text = _decoded(content, file)
+    text = decoded_sheet(content, file, WHAT)
     first, _, rest = text.partition("\n")
     named = re.fullmatch(r"sep=(.)\r?", first, re.IGNORECASE)
-    separator = named[1] if named else _separator(text)
+    separator = named[1] if named else separator_of(text)
 
     def rows() -> Iterator[tuple[str, ...]]:
         if named:
@@ -94,28 +94,6 @@ def _table(content: bytes, file: str) -> TypedSheet:
     except csv.Error as error:
         right = "check the quotation marks: each must be closed, and doubled inside a cell"
         raise refuse_file(file, "is broken CSV", str(error), right) from None
-
-
-def _decoded(content: bytes, file: str) -> str:
-    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        encodings: tuple[str, ...] = ("utf-16",)
-    elif b"\0" in content:
-        raise refuse_file(file, "is no text", printable(content), f"save the sheet as {WHAT}")
-    else:
-        encodings = ("utf-8-sig", "cp1252")
-    for encoding in encodings:
-        try:
-            return content.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    raise refuse_file(file, "is no text", printable(content), "save the sheet as CSV in UTF-8")
-
-
-def _separator(text: str) -> str:
-    """Find the separator: what stands most in the heading row, outside quotes."""
-    lines = (line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#"))
-    heading = re.sub(r'"[^"]*"', "", next(lines, ""))
-    return max(";\t,", key=heading.count)
 
 
 def _check_size(rows: int, columns: int, file: str) -> None:
