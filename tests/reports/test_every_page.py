@@ -64,6 +64,8 @@ def reports(tmp_path_factory: pytest.TempPathFactory, example_page: str) -> dict
     sheet = folder / "readings.csv"
     sheet.write_text(SHEET, encoding="utf-8")
     demo, low = str(CONFIGS / "demo.toml"), str(CONFIGS / "low-voltage.toml")
+    budget = folder / ("a_folder_whose_name_" + 4 * "has_no_place_to_break_" + ".toml")
+    budget.write_bytes((CONFIGS / "budgets" / "specific-heat-capacity.toml").read_bytes())
     small = ["--trials", "256", "--workers", "1"]
     own = ["--attempt", "2520000", "--attempt-uncertainty", "60000"]
     commands = {
@@ -71,7 +73,7 @@ def reports(tmp_path_factory: pytest.TempPathFactory, example_page: str) -> dict
         "rehearse": ["rehearse", low, "--current", "--runs", "10", *small],
         "evaluate": ["evaluate", demo, str(sheet), *own],
         "teacher": ["evaluate", demo, str(sheet), *own, "--teacher", "--learn"],
-        "budget": ["budget", str(CONFIGS / "budgets" / "specific-heat-capacity.toml"), "--trials", "4096"],
+        "budget": ["budget", str(budget), "--trials", "4096"],
         "summary": ["plan", low, str(CONFIGS / "mains120.toml"), "--pages", "none", *small],
     }
     pages = {"plan": folder / "plan.html"}
