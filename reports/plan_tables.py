@@ -140,9 +140,14 @@ def ranking_table(plan: Plan, name: str = "ranking") -> Table:
     return table(
         name,
         "Ranking: the best setting of each kit, procedure and correction",
-        (Column("rank", "Rank", "whole"), *_design_columns(plan), Column("best", "Best", "percent")),
+        (
+            Column("rank", "Rank", "whole"),
+            *_design_columns(plan),
+            Column("within_margin_percent", "Nearly best", "percent"),
+            Column("best", "Best", "percent"),
+        ),
         [
-            (rank, *_design_cells(design), design.best_probability * 100)
+            (rank, *_design_cells(design), design.within_margin_probability * 100, design.best_probability * 100)
             for rank, design in enumerate(plan.ranking, start=1)
         ],
     )

@@ -199,8 +199,7 @@ HEADINGS: Mapping[str, str] = MappingProxyType(
         "frontier_intro": "Each step is the smallest error to be had for the money, with what is already owned at "
         "price 0.",
         "budget_intro": "One row an input quantity of the measurement model, ranked by share.",
-        "ranking_intro": "The best setting of each kit, procedure and correction. “Best” is the probability that the "
-        "row is the best of this table as the losses nobody knows vary.",
+        "ranking_intro": "The best setting of each kit, procedure and correction.",
         "evidence": "Where the knowledge of each quantity comes from",
         "run_intro": "Read the cautions first. Quantities are those of the recommended design.",
         "heater_off": "Never subtract the heater-off rate",

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from reports import rounding, wording
 from reports import terminal_parts as parts
 from reports.plan_tables import ranking_table
+from reports.wording_sure import chances_explained
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -30,9 +31,11 @@ def show_plan(plan: Plan, bench: Bench, page: Path, console: Console) -> None:
     parts.heading(console, plan.bench_name)
     parts.facts(console, wording.summary(plan, design, words))
     if len(plan.ranking) > 1:
-        columns = ("rank", "procedure", "price", "rms_error_percent", "best")
+        columns = ("rank", "procedure", "price", "rms_error_percent", "within_margin_percent", "best")
         kit = ("kit",) if console.width >= parts.WIDE else ()
         parts.data_table(console, ranking_table(plan), (*columns, *kit), rows=SHOWN)
+        console.print()
+        parts.sentences(console, [chances_explained(plan)])
     considered, feasible = (rounding.grouped(str(number)) for number in (plan.considered, plan.feasible))
     console.print()
     parts.sentences(console, [f"{considered} combinations considered, {feasible} feasible."])

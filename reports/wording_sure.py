@@ -12,6 +12,17 @@ if TYPE_CHECKING:
     from design.plan import Plan, RankedDesign
 
 
+def chances_explained(plan: Plan, say: Language = ENGLISH) -> str:
+    """Explain the two probabilities of a ranking: the one that helps to choose, and the one that is easily misread."""
+    return say.text(
+        "“Nearly best” is the probability that the error of the row comes within {margin} of the least on this page, "
+        "as what nobody knows exactly varies; designs within that margin count as equally good. “Best” is the "
+        "probability that it is the least itself; rows that are nearly equal share it out among them, so that a small "
+        "number says nothing against a row.",
+        margin=say.percent(plan.margin_percent),
+    )
+
+
 def sure_facts(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple[tuple[str, str], ...]:
     """
     Sum up how sure the choice and its error are, as pairs of label and text.

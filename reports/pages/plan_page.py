@@ -20,7 +20,7 @@ from reports.tables import Column, Table, table
 from reports.walk import effect_steps, walk
 from reports.what_if import live_parts
 from reports.wording_search import SEARCH, discarded_sentence, ladder_sentences, partial_sentence, tie_sentence
-from reports.wording_sure import sure_facts
+from reports.wording_sure import chances_explained, sure_facts
 from reports.wording_what_if import WHAT_IF
 
 if TYPE_CHECKING:
@@ -111,6 +111,7 @@ def plan_page(
         ],
         "search": search_parts(plan, say),
         "sure": sure_facts(plan, design, say),
+        "chances": chances_explained(plan, say),
         "figures": figures,
         "live": live,
         "tables": tables,

@@ -121,6 +121,7 @@ def make_design(**changes: object) -> RankedDesign:
         interval_percent=(-0.72, 2.08),
         objective_percent=0.97,
         best_probability=0.58,
+        within_margin_probability=0.83,
         sources=make_sources(),
         loss_W=21.5,
         carry_over_share=0.0031,
@@ -151,6 +152,7 @@ def make_today() -> RankedDesign:
         interval_percent=(4.4, 14.6),
         objective_percent=9.75,
         best_probability=0.0,
+        within_margin_probability=0.0,
         sources=make_sources(4.0),
         loss_W=62.0,
     )
@@ -290,7 +292,11 @@ def make_plan(**changes: object) -> Plan:
         ranking=(
             make_design(),
             make_design(
-                procedure="whole-counts", rms_error_percent=1.12, objective_percent=1.12, best_probability=0.31
+                procedure="whole-counts",
+                rms_error_percent=1.12,
+                objective_percent=1.12,
+                best_probability=0.31,
+                within_margin_probability=0.64,
             ),
             make_today(),
         ),

@@ -120,6 +120,17 @@ def test_how_sure_it_is_says_ties_probabilities_trials_and_numerical_error(soup:
     assert "because the sample of 4096 trials is finite" in section
 
 
+def test_the_ranking_explains_both_of_its_probabilities(soup: BeautifulSoup) -> None:
+    section = part(soup, "#ranking-section")
+    rows = [[cell.get_text() for cell in row.find_all(["th", "td"])] for row in section.find_all("tr")]
+
+    assert [heading.split(" (")[0] for heading in rows[0][-2:]] == ["Nearly best", "Best"]
+    assert [cell.split("\u202f")[0] for cell in rows[1][-2:]] == ["83.0", "58.0"]
+    said = told(soup, "#ranking-section > p")
+    assert "“Nearly best” is the probability that the error of the row comes within 0.20 % of the least" in said
+    assert "“Best” is the probability that it is the least itself" in said
+
+
 def test_everything_taken_where_the_bench_file_is_silent_is_listed(soup: BeautifulSoup) -> None:
     from design.bench_files.defaults import DEFAULTS
     from design.physics.evidence import ROWS

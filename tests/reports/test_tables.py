@@ -101,3 +101,13 @@ def test_the_budget_has_the_columns_of_an_uncertainty_budget(plan: Plan) -> None
     wanted = ["quantity", "estimate", "standard_uncertainty", "distribution", "sensitivity_coefficient_J_per_kg"]
     assert [key for key in keys if key in wanted] == wanted
     assert {"contribution_percent", "bias_percent", "share_percent", "evidence"} <= set(keys)
+
+
+def test_the_ranking_says_how_often_a_row_is_nearly_the_best_before_how_often_it_is_the_best(plan: Plan) -> None:
+    found = plan_tables.ranking_table(plan)
+
+    assert [column.key for column in found.columns[-2:]] == ["within_margin_percent", "best"]
+    assert [row[-2:] for row in found.rows] == [
+        (100 * design.within_margin_probability, 100 * design.best_probability) for design in plan.ranking
+    ]
+    assert read(csv_bytes(found))[0][-2:] == ["within_margin_percent", "best"]
