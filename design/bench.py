@@ -7,9 +7,12 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from budget.distributions import Distribution
-from design.kit import Balance, Heater, MassSet, Meter, Role, Vessel
+from design.kit import Balance, Fitting, Heater, MassSet, Meter, Role, Vessel
 
 Objective = Literal["rms error", "standard uncertainty", "expanded uncertainty", "worst error"]
+ReadingRule = Literal["plain", "timed"]
+READING_RULES: tuple[ReadingRule, ...] = ("plain", "timed")
+"""Rules for counts read in passing: as the meter's ``reads`` says, or with the marks about the reading timed."""
 KNOWLEDGE_KEYS = ("wall_loss", "base_loss", "return_loss", "carry_over", "restart_cooling", "meter_error")
 """Quantities that a bench file's ``[knowledge]`` (and, but for the last two, a vessel) may state."""
 
@@ -71,6 +74,10 @@ class SearchRange:
         Numbers of runs to try.
     procedures, corrections : tuple of str
         Identifiers of ``design.procedures``.
+    readings : tuple of str
+        Rules for counts read in passing, of ``READING_RULES``.
+    spare_water : tuple of float
+        Water beyond what covers the element to the last reading. [kg]
     objective : str
         What is made small.
     coverage : float
@@ -84,6 +91,8 @@ class SearchRange:
     repeats: tuple[int, ...] = ()
     procedures: tuple[str, ...] = ()
     corrections: tuple[str, ...] = ()
+    readings: tuple[ReadingRule, ...] = ()
+    spare_water: tuple[float, ...] = ()
     objective: Objective = "rms error"
     coverage: float = 0.95
     margin: float = 0.002
@@ -91,7 +100,7 @@ class SearchRange:
 
 @dataclass(frozen=True)
 class Current:
-    """What is done today; ``None`` where the file leaves it to the program. Power in W, mass in kg."""
+    """What is done today; ``None`` where the file leaves it to the program. Power in W, mass and fill in kg."""
 
     items: Mapping[Role, str] = field(default_factory=dict)
     procedure: str | None = None
@@ -99,6 +108,8 @@ class Current:
     power: float | None = None
     mass: float | None = None
     repeats: int | None = None
+    reading: ReadingRule | None = None
+    fill: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,8 +124,8 @@ class Bench:
     knowledge : mapping of str to Distribution
         Losses stated in the file: W for ``wall_loss``, ``base_loss`` and ``return_loss``, share for
         ``carry_over``, J for ``restart_cooling``, relative for ``meter_error``.
-    balances, meters, heaters, vessels, mass_sets : tuple
-        The shelves, in file order.
+    balances, meters, heaters, vessels, mass_sets, jackets, lids, guards : tuple
+        The shelves, in file order; the last three may be empty.
     """
 
     name: str
@@ -133,3 +144,6 @@ class Bench:
     heaters: tuple[Heater, ...]
     vessels: tuple[Vessel, ...]
     mass_sets: tuple[MassSet, ...]
+    jackets: tuple[Fitting, ...] = ()
+    lids: tuple[Fitting, ...] = ()
+    guards: tuple[Fitting, ...] = ()

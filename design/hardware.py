@@ -7,13 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from budget.distributions import Distribution, Lognormal
+from budget.distributions import Distribution, Lognormal, scaled
 from design.bench import Bench
 from design.kit import Heater, Vessel
 from design.physics.carry_over import reference_share
 from design.physics.evidence import default, evidence
 from design.physics.losses import MATERIALS, HeatLoss, heat_loss, inside_area, stem_share
 from design.physics.water import BoilingWater, boiling_water, buoyancy_factor
+
+KEPT_BY_VESSEL = ("wall_loss", "base_loss", "return_loss", "carry_over")
+"""Quantities of ``Bench.knowledge`` that belong to a vessel."""
 
 
 @dataclass(frozen=True)
@@ -80,16 +83,18 @@ def hardware_of(conditions: Conditions, vessel: Vessel, heater: Heater) -> Hardw
     """
     Work out losses, carry-over and stem of a heater in a vessel.
 
-    The bench file's knowledge comes first for a vessel, then for all vessels, then the calculated default.
+    The bench file's knowledge comes first for a vessel, then for all vessels, then the calculated default. Where
+    something was put on the vessel since, what the file states is changed in proportion to what is calculated.
     """
     water, room = conditions.water, conditions.room_temperature
     losses = heat_loss(vessel, heater, water, room)
     area = inside_area(vessel)
     stated: dict[str, Distribution] = {
-        key: value
-        for key, value in {**conditions.bench.knowledge, **vessel.knowledge}.items()
-        if key in ("wall_loss", "base_loss", "return_loss", "carry_over")
+        key: value for key, value in {**conditions.bench.knowledge, **vessel.knowledge}.items() if key in KEPT_BY_VESSEL
     }
+    if stated and vessel.bare is not None:
+        changed = _changes(conditions, vessel.bare, vessel, heater)
+        stated = {key: scaled(value, changed[key]) for key, value in stated.items()}
     defaults: dict[str, Distribution] = {
         "wall_loss": sized("wall_factor", losses.wall),
         "base_loss": sized("base_factor", losses.base),
@@ -105,6 +110,15 @@ def hardware_of(conditions: Conditions, vessel: Vessel, heater: Heater) -> Hardw
         heat_capacity=vessel.mass * MATERIALS[vessel.material].specific_heat
         + default("element_heat_capacity") * heater.power / 1000.0,
     )
+
+
+def _changes(conditions: Conditions, before: Vessel, after: Vessel, heater: Heater) -> dict[str, float]:
+    """Calculated losses and carry-over of a vessel after a change to it, over those before. [1]"""
+    water, room = conditions.water, conditions.room_temperature
+    first, second = (heat_loss(each, heater, water, room) for each in (before, after))
+    droplets = carry_over_default(water, after).mean / carry_over_default(water, before).mean
+    ratios = (second.wall / first.wall, second.base / first.base, second.returned / first.returned, droplets)
+    return dict(zip(KEPT_BY_VESSEL, ratios, strict=True))
 
 
 def sized(key: str, value: float) -> Distribution:

@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from budget.distributions import Distribution
 
-Role = Literal["balance", "meter", "heater", "vessel", "mass_set"]
-ROLES: tuple[Role, ...] = ("balance", "meter", "heater", "vessel", "mass_set")
+Role = Literal["balance", "meter", "heater", "vessel", "mass_set", "jacket", "lid", "guard"]
+ROLES: tuple[Role, ...] = ("balance", "meter", "heater", "vessel", "mass_set", "jacket", "lid", "guard")
+NEEDED_ROLES: tuple[Role, ...] = ROLES[:5]
+"""Roles whose shelves must not be empty; that of the mass sets may be, where no procedure needs one."""
+FITTING_ROLES: tuple[Role, ...] = ROLES[5:]
+"""What a vessel may be fitted with; a kit does without where the bench offers none or none helps."""
+Reading = Literal["whole", "tenth", "timed"]
+"""
+How a count is read in passing: to the nearest turn or pulse; to the nearest tenth of one; or as whole marks of
+which the one before and the one after are timed as well, so that the clock tells the part between.
+"""
 EVERY_GROUP = 10**6
 """Number in the cupboard of an item said to be owned without a number: enough for every group."""
 
@@ -86,8 +95,8 @@ class Meter(Item):
         How it counts.
     energy_per_count : float
         Energy of one turn, pulse or display step; 0 where nothing is counted. [J]
-    reads : {"whole", "tenth"}
-        How finely a count is read.
+    reads : {"whole", "tenth", "timed"}
+        How a count is read.
     error : Distribution
         Relative error of the energy shown, (shown - true)/true. [1]
     max_voltage, max_current, max_power : float
@@ -98,12 +107,22 @@ class Meter(Item):
 
     kind: Literal["disk", "pulse", "display", "volt-ampere", "joule"]
     energy_per_count: float
-    reads: Literal["whole", "tenth"]
+    reads: Reading
     error: Distribution
     max_voltage: float
     max_current: float
     max_power: float
     start_current: float = 0.0
+
+    @property
+    def fineness(self) -> float:
+        """Smallest part of a count that is written down. [1]"""
+        return {"whole": 1.0, "tenth": 0.1, "timed": 0.01}[self.reads]
+
+    @property
+    def digits(self) -> int:
+        """Decimals of a count as it is written down."""
+        return {"whole": 0, "tenth": 1, "timed": 2}[self.reads]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -177,6 +196,8 @@ class Vessel(Item):
         A deflector catches droplets below the rim.
     knowledge : mapping of str to Distribution
         Losses known for this vessel; the keys are those of ``Bench.knowledge``.
+    bare : Vessel or None
+        The vessel before something was put on it: what the bench file states of losses holds for that one.
     """
 
     capacity: float
@@ -188,6 +209,35 @@ class Vessel(Item):
     lid: Literal["none", "loose"] = "none"
     guard: Literal["none", "deflector"] = "none"
     knowledge: Mapping[str, Distribution] = field(default_factory=dict)
+    bare: Vessel | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fitting(Item):
+    """
+    What is put round, on or over a vessel that has none of its kind.
+
+    Parameters
+    ----------
+    role : {"jacket", "lid", "guard"}
+        Its shelf.
+    makes : Jacket or str
+        What the vessel then has: lagging, a ``"loose"`` lid, a ``"deflector"``.
+    mass : float
+        What the balance carries of it. [kg]
+    fits : tuple of str
+        Vessels that it fits, by name; empty for every vessel.
+    """
+
+    role: Literal["jacket", "lid", "guard"]
+    makes: Jacket | Literal["loose", "deflector"]
+    mass: float
+    fits: tuple[str, ...] = ()
+
+    def goes_on(self, vessel: Vessel) -> bool:
+        """Whether it can be put on a vessel."""
+        taken = vessel.jacket != Jacket() if self.role == "jacket" else getattr(vessel, self.role) != "none"
+        return not taken and (not self.fits or vessel.name in self.fits)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -200,13 +250,18 @@ class MassSet(Item):
 
 @dataclass(frozen=True)
 class Kit:
-    """One item from each shelf; no mass set where the procedure needs none."""
+    """
+    One item from each shelf; no mass set where the procedure needs none, fittings as wanted.
+
+    The vessel is as fitted: ``fitted`` makes it so.
+    """
 
     balance: Balance
     meter: Meter
     heater: Heater
     vessel: Vessel
     mass_set: MassSet | None = None
+    fittings: tuple[Fitting, ...] = ()
 
     @property
     def items(self) -> dict[Role, Item]:
@@ -219,12 +274,25 @@ class Kit:
         }
         if self.mass_set is not None:
             chosen["mass_set"] = self.mass_set
-        return chosen
+        return {**chosen, **{fitting.role: fitting for fitting in self.fittings}}
+
+    @property
+    def vessel_mass(self) -> float:
+        """Mass of the empty vessel with all that is put on it. [kg]"""
+        return self.vessel.mass + sum(fitting.mass for fitting in self.fittings)
+
+
+def fitted(vessel: Vessel, fittings: tuple[Fitting, ...]) -> Vessel:
+    """The vessel with what is put on it."""
+    if not fittings:
+        return vessel
+    worn = {fitting.role: fitting.makes for fitting in fittings}
+    return replace(vessel, bare=vessel, **worn)  # type: ignore[arg-type]
 
 
 def kit_from(chosen: Mapping[Role, Item]) -> Kit:
     """
-    Kit of one item in each role.
+    Kit of one item in each role, the vessel fitted with what is chosen for it.
 
     Raises
     ------
@@ -233,12 +301,15 @@ def kit_from(chosen: Mapping[Role, Item]) -> Kit:
     """
     balance, meter, heater, vessel = (chosen[role] for role in ("balance", "meter", "heater", "vessel"))
     mass_set = chosen.get("mass_set")
+    found = [chosen[role] for role in FITTING_ROLES if role in chosen]
+    fittings = tuple(item for item in found if isinstance(item, Fitting))
     if not (
         isinstance(balance, Balance)
         and isinstance(meter, Meter)
         and isinstance(heater, Heater)
         and isinstance(vessel, Vessel)
         and (mass_set is None or isinstance(mass_set, MassSet))
+        and len(fittings) == len(found)
     ):
         raise TypeError("each item must stand on the shelf of its own kind")
-    return Kit(balance, meter, heater, vessel, mass_set)
+    return Kit(balance, meter, heater, fitted(vessel, fittings), mass_set, fittings)

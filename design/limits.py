@@ -22,6 +22,8 @@ LOSS_MARGIN = 0.5
 """Least power that makes steam over the heat loss: less, and the water does not boil steadily (judgement)."""
 LEAST_STEP = 0.010
 """Smallest mass step. [kg] (common practice, no source)"""
+TIMED_LEAST = 2.0
+"""Least time between two marks of a meter that are timed by hand with a reading between them. [s] (judgement)"""
 BOIL_OVER_SHARE = 0.10
 """Expected carry-over above which a vessel counts as boiling over (judgement)."""
 
@@ -138,6 +140,7 @@ def meter_limits(situation: Situation, meter: Meter) -> tuple[Limit, ...]:
     voltage = situation.conditions.bench.supply.voltage
     power, lowest = situation.settings.power, situation.settings.lowest_power
     current = power / voltage
+    interval, least = meter.energy_per_count / power, TIMED_LEAST if meter.reads == "timed" else 0.0
     return (
         _limit("takes more current than the meter bears", current, meter.max_current,
                lambda i: f"a meter for {current[i]:.1f} A, or less power"),
@@ -145,6 +148,8 @@ def meter_limits(situation: Situation, meter: Meter) -> tuple[Limit, ...]:
                lambda i: f"a meter for {power[i]:.0f} W, or less power"),
         _limit("takes less current than the meter starts at", meter.start_current, lowest / voltage,
                lambda i: f"a meter that starts below {lowest[i] / voltage:.2f} A, or more power"),
+        _limit("marks of the meter follow each other too fast to be timed", least, interval,
+               lambda _: "a meter of fewer counts, or counts that are not timed"),
     )  # fmt: skip
 
 
@@ -206,7 +211,7 @@ def _water(situation: Situation) -> tuple[Limit, ...]:
 def balance_limit(situation: Situation, procedure: Procedure, balance: Balance) -> Limit:
     """Limit on what a balance, in place of the kit's own, would have to carry."""
     kit = situation.kit
-    load = kit.vessel.mass + situation.levels.fill
+    load = kit.vessel_mass + situation.levels.fill
     if kit.heater.held_by == "vessel":
         load = load + default("vessel_heater_mass")
     if procedure.needs_mass_set:

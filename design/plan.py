@@ -18,7 +18,7 @@ class Source:
     Parameters
     ----------
     quantity, symbol : str
-        What it is, and its symbol in the measurement model.
+        Name, and symbol in the measurement model.
     bias_percent : float
         Step of the walk from the true to the expected value that this source makes.
     standard_uncertainty_percent : float
@@ -65,18 +65,14 @@ class RankedDesign:
         What has to be bought for all groups.
     procedure, correction : str
         Identifiers of design.procedures.
-    powers_W : tuple of float
-        Powers used, the highest first.
-    mass_kg, fill_kg : float
-        Mass step, and water at the start. [kg]
+    powers_W, mass_kg, fill_kg
+        Powers used, the highest first [W]; mass step, and water at the start [kg].
     counts : float
         Expected meter counts of one run; 0 where the meter does not count.
     repeats : int
         Number of runs.
-    price, minutes : float
-        Money for all groups, minutes of one lesson.
-    time_table : tuple of (str, float)
-        Stages of the lesson and their minutes.
+    price, minutes, time_table
+        Money for all groups; minutes of one lesson, and of its stages.
     expected_J_per_kg, bias_percent, standard_uncertainty_percent, rms_error_percent : float
         Of the reported latent heat.
     interval_percent : tuple of float
@@ -91,6 +87,10 @@ class RankedDesign:
         Expected heat loss while boiling, and share of the lost mass thrown out as droplets.
     accepted : tuple of str
         Unsuitable properties that the bench file accepts knowingly, in words.
+    reading : str
+        How counts read in passing are read: "whole", "tenth", "timed"; empty where they are not.
+    spare_kg : float
+        Part of the fill beyond what covers the element to the last reading. [kg]
     numerical_error_percent : float
         How far ``objective_percent`` may be off because the sample is finite.
     within_margin_probability : float
@@ -120,6 +120,8 @@ class RankedDesign:
     loss_W: float  # noqa: N815
     carry_over_share: float
     accepted: tuple[str, ...] = ()
+    reading: str = ""
+    spare_kg: float = 0.0
     numerical_error_percent: float = 0.0
     within_margin_probability: float = 0.0
 
@@ -165,8 +167,8 @@ class Choice:
         Name of the item in each role.
     procedure, correction : str
         Identifiers of design.procedures.
-    powers_W, mass_kg, repeats
-        Setting; powers the highest first.
+    powers_W, mass_kg, repeats, reading
+        Setting; powers the highest first; how counts read in passing are read, empty where they are not.
     price, minutes : float
         Money for all groups, minutes of one lesson.
     objective_percent : float
@@ -179,6 +181,7 @@ class Choice:
     powers_W: tuple[float, ...]  # noqa: N815
     mass_kg: float
     repeats: int
+    reading: str
     price: float
     minutes: float
     objective_percent: float

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,11 +34,19 @@ class Settings:
         Mass step at the highest power. [kg]
     repeats : ndarray, shape (g,)
         Runs at each power whose mean is reported.
+    spare : ndarray, shape (g,) or ()
+        Water beyond what covers the element to the last reading. [kg]
     """
 
     powers: FloatArray
     mass: FloatArray
     repeats: FloatArray
+    spare: FloatArray = field(default_factory=lambda: np.zeros(()))
+
+    def only(self, rows: NDArray[np.intp] | slice) -> Settings:
+        """Some of the settings."""
+        spare = self.spare[rows] if self.spare.ndim else self.spare
+        return Settings(self.powers[rows], self.mass[rows], self.repeats[rows], spare)
 
     @property
     def power(self) -> FloatArray:
@@ -108,7 +116,7 @@ class Runs:
 
     def at(self, column: int) -> Runs:
         """Runs at one of the powers, from runs at each."""
-        return Runs(**{field.name: getattr(self, field.name)[:, column] for field in fields(self)})
+        return Runs(**{one.name: getattr(self, one.name)[:, column] for one in fields(self)})
 
 
 @dataclass(frozen=True)
@@ -254,32 +262,32 @@ def _whole(counts: FloatArray, time: FloatArray, mark_interval: float) -> tuple[
 
 def _levels(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Settings, pace: Pace, runs: Runs) -> Levels:
     """
-    Fill so that at the last reading the water stands ``depth_margin`` above the element's mark.
+    Fill so that at the last reading the water stands ``depth_margin`` above the element's mark, and spare water more.
 
-    That is the least water, hence the shortest warm-up and the highest rim. The lowest power comes first, the highest
-    last, where there is most height to the rim. Nothing is filled up in between. What is thrown out while the boil
-    settles is not weighed, so the first reading at a power comes after that.
+    Without any to spare that is the least water, hence the shortest warm-up and the highest rim. The lowest power comes
+    first, the highest last, where there is most height to the rim. Nothing is filled up in between. What is thrown out
+    while the boil settles is not weighed, so the first reading at a power comes after that.
     """
     water = conditions.water
     column = hardware.area * water.liquid_density
-    least = (kit.heater.minimum_depth + default("depth_margin")) * column
+    left = (kit.heater.minimum_depth + default("depth_margin")) * column + settings.spare
     repeats = settings.repeats[:, None]
     idle = default("steady_time") + (repeats - 1.0) * pace.gap
     each = repeats * runs.mass * (1.0 - hardware.stem) + runs.steaming * idle / water.latent_heat
     settled = runs.steaming * default("steady_time") / water.latent_heat
-    after = least + np.cumsum(each, axis=1) - each
+    after = left[..., None] + np.cumsum(each, axis=1) - each
     boiled = each.sum(axis=1)
     evaporation = default("warm_up_evaporation") * hardware.area
     warming = settings.power * (1.0 - runs.lead[:, 0]) - WARM_UP_LOSS_SHARE * hardware.loss - evaporation
     rise = water.boiling_point - conditions.room_temperature
-    heat = ((least + boiled) * water.specific_heat + hardware.heat_capacity) * rise
+    heat = ((left + boiled) * water.specific_heat + hardware.heat_capacity) * rise
     warm_up = np.divide(heat, warming, out=np.full_like(heat, np.inf), where=warming > 0.0)
     evaporated = np.where(np.isfinite(warm_up), evaporation * warm_up / water.latent_heat, 0.0)
     return Levels(
-        fill=least + boiled + evaporated,
-        mean=least + 0.5 * boiled,
-        first_freeboard=kit.vessel.height - (least + boiled) / column,
-        last_freeboard=np.full_like(boiled, kit.vessel.height - least / column),
+        fill=left + boiled + evaporated,
+        mean=left + 0.5 * boiled,
+        first_freeboard=kit.vessel.height - (left + boiled) / column,
+        last_freeboard=kit.vessel.height - (left + np.zeros_like(boiled)) / column,
         warm_up=warm_up,
         highest=kit.vessel.height - (after + each - settled) / column,
         lowest=kit.vessel.height - after / column,

@@ -150,6 +150,8 @@ def design_record(design: RankedDesign | None) -> dict[str, Any] | None:
         "powers_W": list(design.powers_W),
         "mass_kg": design.mass_kg,
         "fill_kg": design.fill_kg,
+        "spare_kg": design.spare_kg,
+        "reading": design.reading,
         "repeats": design.repeats,
         "price": design.price,
         "minutes": design.minutes,

@@ -129,4 +129,4 @@ def lattice_percent(rehearsal: Rehearsal) -> float:
     design, meter = rehearsal.design, rehearsal.appraisal.branch.kit.meter
     if design.procedure in ("whole-counts", "series") or design.counts == 0.0 or meter.energy_per_count == 0.0:
         return 0.0
-    return 100.0 * (0.1 if meter.reads == "tenth" else 1.0) / (design.counts * design.repeats)
+    return 100.0 * meter.fineness / (design.counts * design.repeats)

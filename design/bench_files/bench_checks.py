@@ -76,5 +76,20 @@ def current_item_faults(items: Mapping[str, Any], names: Mapping[Role, Sequence[
     return faults
 
 
+def fit_faults(rows: Sequence[Row], vessels: Sequence[str]) -> list[Fault]:
+    """Vessels that a jacket, lid or guard fits and that stand on no shelf."""
+    faults = []
+    for row in rows:
+        stated = row.values.get("fits")
+        for given in stated if isinstance(stated, list) else ():
+            if not isinstance(given, str) or spaced(given) in vessels:
+                continue
+            near = nearest(spaced(given), vessels)
+            meant = f'did you mean "{near}"? ' if near else ""
+            right = f"{meant}on the shelf: {', '.join(vessels[:_MOST_NAMES]) or 'nothing'}"
+            faults.append(row.origin.fault(("fits",), "names a vessel that is on no shelf", shown(given), right))
+    return faults
+
+
 def _pairs(table: Mapping[str, Any], keys: Sequence[str]) -> str:
     return ", ".join(f"{key} = {shown(table[key])}" for key in keys) or "neither"

@@ -8,8 +8,18 @@ from typing import Any
 
 from budget.distributions import Distribution, Rectangular
 from design.bench_files.defaults import default, number
-from design.bench_files.schema import BalanceTable, HeaterTable, ItemTable, MassSetTable, MeterTable, VesselTable
-from design.kit import Balance, Heater, Item, Jacket, MassSet, Meter, Vessel
+from design.bench_files.schema import (
+    BalanceTable,
+    GuardTable,
+    HeaterTable,
+    ItemTable,
+    JacketTable,
+    LidTable,
+    MassSetTable,
+    MeterTable,
+    VesselTable,
+)
+from design.kit import Balance, Fitting, Heater, Item, Jacket, MassSet, Meter, Vessel
 from design.physics.losses import MATERIALS
 
 UNCOUNTED = "volt-ampere"
@@ -49,6 +59,8 @@ def item(table: ItemTable, losses: Mapping[str, Distribution], meter_error: Dist
             return vessel(table, losses)
         case MassSetTable():
             return mass_set(table)
+        case JacketTable() | LidTable() | GuardTable():
+            return fitting(table)
     raise TypeError(type(table).__name__)
 
 
@@ -195,6 +207,29 @@ def mass_set(table: MassSetTable) -> MassSet:
     elif table.accuracy is not None and table.accuracy.absolute is not None:
         relative = table.accuracy.absolute / min(table.steps)
     return MassSet(**_common(table), steps=table.steps, accuracy=relative)
+
+
+def fitting(table: JacketTable | LidTable | GuardTable) -> Fitting:
+    """
+    Build what is put on a vessel from its table.
+
+    Parameters
+    ----------
+    table : JacketTable, LidTable or GuardTable
+
+    Returns
+    -------
+    Fitting
+    """
+    own = {**_common(table), "fits": table.fits}
+    match table:
+        case JacketTable():
+            return Fitting(role="jacket", makes=table.lagging, mass=_given(table.mass, number("jacket.mass")), **own)
+        case LidTable():
+            kind = _given(table.kind, default("lid.kind").value)
+            return Fitting(role="lid", makes=kind, mass=_given(table.mass, number("lid.mass")), **own)
+    kind = _given(table.kind, default("guard.kind").value)
+    return Fitting(role="guard", makes=kind, mass=_given(table.mass, number("guard.mass")), **own)
 
 
 def _common(table: ItemTable) -> dict[str, Any]:

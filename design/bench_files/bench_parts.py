@@ -62,6 +62,8 @@ def search(table: SearchTable) -> SearchRange:
         repeats=tuple(dict.fromkeys(table.repeats)),
         procedures=tuple(dict.fromkeys(table.procedures)),
         corrections=tuple(dict.fromkeys(table.corrections)),
+        readings=tuple(dict.fromkeys(table.readings)),
+        spare_water=tuple(dict.fromkeys(table.spare_water)),
         objective=objective,
         coverage=_given(table.coverage, number("search.coverage")),
         margin=_given(table.margin, number("search.margin")),
@@ -77,6 +79,8 @@ def current(table: CurrentTable, items: RoleTable) -> Current:
         power=table.power,
         mass=table.mass,
         repeats=table.repeats,
+        reading=table.reading,
+        fill=table.fill,
     )
 
 

@@ -100,6 +100,11 @@ DEFAULTS: tuple[Default, ...] = (
     Default("vessel.jacket", "none", "none, foil or thickness and material", "", COMMON_PRACTICE),
     Default("vessel.lid", "none", "none or loose", "", COMMON_PRACTICE),
     Default("vessel.guard", "none", "none or deflector", "", COMMON_PRACTICE),
+    Default("jacket.mass", 0.1, "0.05 kg to 0.4 kg", "kg", JUDGEMENT),
+    Default("lid.kind", "loose", "loose", "", COMMON_PRACTICE),
+    Default("lid.mass", 0.05, "0.02 kg to 0.2 kg", "kg", JUDGEMENT),
+    Default("guard.kind", "deflector", "deflector", "", COMMON_PRACTICE),
+    Default("guard.mass", 0.05, "0.02 kg to 0.2 kg", "kg", JUDGEMENT),
     Default("mass_set.accuracy", 0.005, "0.05 % to 2 %", "1", "slotted school masses: " + COMMON_PRACTICE),
 )
 """Every default of a bench file, in SI units."""

@@ -22,7 +22,7 @@ from design.bench_files.shelf_files import Row, read_shelf
 from design.bench_files.stated_knowledge import stated_knowledge
 from design.bench_files.text_files import printable, read_bytes, refuse_file
 from design.errors import BenchFileError, Fault
-from design.kit import ROLES, Item, Role
+from design.kit import FITTING_ROLES, NEEDED_ROLES, ROLES, Item, Role
 from design.procedures.registry import PROCEDURES
 
 ModelT = TypeVar("ModelT", bound=BaseModel)
@@ -32,6 +32,9 @@ _ITEMS: dict[Role, tuple[str, type[schema.ItemTable]]] = {
     "heater": ("heaters", schema.HeaterTable),
     "vessel": ("vessels", schema.VesselTable),
     "mass_set": ("mass_sets", schema.MassSetTable),
+    "jacket": ("jackets", schema.JacketTable),
+    "lid": ("lids", schema.LidTable),
+    "guard": ("guards", schema.GuardTable),
 }
 _REQUIRED = {
     "room": 'pressure = "98.2 kPa" and temperature = "21 degC"',
@@ -114,6 +117,8 @@ class _Reading:
         self.parts["knowledge"] = knowledge
         for role in ROLES:
             self._shelf(role, rows[role], knowledge)
+        for role in FITTING_ROLES:
+            self.faults += bench_checks.fit_faults(rows[role], _names(rows)["vessel"])
         self._empty_shelves(rows)
         if self.faults:
             raise BenchFileError(tuple(self.faults))
@@ -189,7 +194,7 @@ class _Reading:
         stated = raw.get("items", {})
         items = self._checked(schema.RoleTable, stated, Origin(self.file, "current.items"))
         if isinstance(stated, dict):
-            names = {role: [_plain_name(row) for row in rows[role]] for role in ROLES}
+            names = _names(rows)
             self.faults += bench_checks.current_item_faults(stated, names, self.file)
         if table is not None and items is not None:
             self.parts["current"] = bench_parts.current(table, items)
@@ -218,7 +223,7 @@ class _Reading:
             isinstance(name, str) and spaced(name).casefold() in massless for name in procedures
         )
         named = self._table("shelves")
-        for role in ROLES:
+        for role in NEEDED_ROLES:
             if rows[role] or role in named or not isinstance(self.raw.get(role, []), list):
                 continue
             if role == "mass_set" and not needs_masses:
@@ -235,6 +240,10 @@ class _Reading:
 
     def _add(self, place: str, wrong: str, got: str, right: str) -> None:
         self.faults.append(Fault(self.file, place, "", wrong, got, right))
+
+
+def _names(rows: Mapping[Role, Sequence[Row]]) -> dict[Role, list[str]]:
+    return {role: [_plain_name(row) for row in rows[role]] for role in ROLES}
 
 
 def _plain_name(row: Row) -> str:

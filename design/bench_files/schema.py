@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, InstanceOf, model_validator
 
-from design.bench import Objective
+from design.bench import READING_RULES, Objective, ReadingRule
 from design.bench_files.fields import SHARE, Choice, Count, Flag, Listing, Number, Owned, Quantity, Text, refuse
 from design.bench_files.jackets import JacketText, MaterialText
 from design.kit import Jacket
@@ -81,6 +81,8 @@ Procedure = Annotated[
 ]
 Correction = Annotated[str, BeforeValidator(Choice(CORRECTIONS))]
 Repeats = Annotated[int, BeforeValidator(Count("a number of runs", "3", 1, 100))]
+ReadingWord = Annotated[ReadingRule, BeforeValidator(Choice(READING_RULES))]
+Spare = Annotated[float, _quantity("a mass of water", "kg", "0.12 kg", "0 kg", "100 kg")]
 LossTable = Any
 
 
@@ -153,6 +155,8 @@ class SearchTable(Table):
     repeats: Annotated[tuple[Repeats, ...], BeforeValidator(Listing("[1, 3]"))] = ()
     procedures: Annotated[tuple[Procedure, ...], BeforeValidator(Listing('["whole-counts"]'))] = ()
     corrections: Annotated[tuple[Correction, ...], BeforeValidator(Listing('["none", "calculated"]'))] = ()
+    readings: Annotated[tuple[ReadingWord, ...], BeforeValidator(Listing('["plain", "timed"]'))] = ()
+    spare_water: Annotated[tuple[Spare, ...], BeforeValidator(Listing('["0 kg", "0.12 kg"]'))] = ()
     objective: Annotated[
         Objective | None,
         BeforeValidator(Choice(("rms error", "standard uncertainty", "expanded uncertainty", "worst error"))),
@@ -169,6 +173,9 @@ class RoleTable(Table):
     heater: Name | None = None
     vessel: Name | None = None
     mass_set: Name | None = None
+    jacket: Name | None = None
+    lid: Name | None = None
+    guard: Name | None = None
 
 
 class CurrentTable(Table):
@@ -180,6 +187,8 @@ class CurrentTable(Table):
     power: HeatingPower | None = None
     mass: MassStep | None = None
     repeats: Repeats | None = None
+    reading: ReadingWord | None = None
+    fill: Annotated[float | None, _quantity("a mass of water", "kg", "1.2 kg", "10 g", "100 kg")] = None
 
 
 class ItemTable(Table):
@@ -303,3 +312,36 @@ class MassSetTable(ItemTable):
 
     steps: Annotated[tuple[MassStep, ...], BeforeValidator(Listing('["0.05 kg", "0.12 kg"]'))]
     accuracy: Annotated[InstanceOf[MassAccuracy] | None, BeforeValidator(MassAccuracyText())] = None
+
+
+class FittingTable(ItemTable):
+    """What every fitting of a vessel may say."""
+
+    mass: Annotated[float | None, _quantity("a mass", "kg", "60 g", "0 g", "10 kg")] = None
+    fits: Annotated[tuple[Name, ...], BeforeValidator(Listing('["Tall beaker"]'))] = ()
+
+
+class JacketTable(FittingTable):
+    """``[[jacket]]``."""
+
+    lagging: Annotated[InstanceOf[Jacket], BeforeValidator(JacketText())]
+
+    @model_validator(mode="after")
+    def _lagging_is_something(self) -> JacketTable:
+        if self.lagging == Jacket():
+            raise refuse(
+                "lagging is none", 'say what it is, such as "cork 10 mm", or leave the jacket out', ("lagging",)
+            )
+        return self
+
+
+class LidTable(FittingTable):
+    """``[[lid]]``."""
+
+    kind: Annotated[Literal["loose"] | None, BeforeValidator(Choice(("loose",)))] = None
+
+
+class GuardTable(FittingTable):
+    """``[[guard]]``."""
+
+    kind: Annotated[Literal["deflector"] | None, BeforeValidator(Choice(("deflector",)))] = None

@@ -163,9 +163,9 @@ def _value(key: str, value: Any, sheet: _Sheet) -> Any:
         return text
     if key in _FLAG_KEYS or (key == "owned" and text.isalpha()):
         return _FLAGS.get(text.casefold(), text)
-    if key == "steps" or (key == "control" and re.search(r"\d", text)):
-        parts = (part.strip(' "') for part in re.split(r"[;|]|,\s", text.strip("[]")))
-        return [_point(part, sheet) for part in parts if part]
+    if key in {"fits", "steps"} or (key == "control" and re.search(r"\d", text)):
+        parts = [part.strip(' "') for part in re.split(r"[;|]|,\s", text.strip("[]"))]
+        return [part if key == "fits" else _point(part, sheet) for part in parts if part]
     pointed = _point(text, sheet)
     if key in _LOSS_KEYS:
         return _loss(pointed, text)

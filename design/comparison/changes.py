@@ -7,11 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from budget.distributions import Distribution, scaled
 from design.bench import Bench
-from design.hardware import Conditions, carry_over_default
+from design.hardware import Conditions
 from design.kit import Balance, Heater, Item, Jacket, Kit, MassSet, Meter, Role, Vessel
-from design.physics.losses import heat_loss
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
 from design.search.candidates import masses_of, number_to_buy, powers_of, shelf_of
@@ -46,47 +44,31 @@ class Change:
     make: Callable[[Conditions, Setup], Setup | None]
 
 
-def with_vessel(conditions: Conditions, setup: Setup, vessel: Vessel) -> Setup:
-    """
-    Change the vessel.
-
-    Where the bench file states a loss, it is changed in proportion to the calculated one.
-    """
-    water, room = conditions.water, conditions.room_temperature
-    kit = setup.kit
-    before, after = (heat_loss(each, kit.heater, water, room) for each in (kit.vessel, vessel))
-    ratios = {
-        "wall_loss": after.wall / before.wall,
-        "base_loss": after.base / before.base,
-        "return_loss": after.returned / before.returned,
-        "carry_over": carry_over_default(water, vessel).mean / carry_over_default(water, kit.vessel).mean,
-    }
-    stated = {**conditions.bench.knowledge, **kit.vessel.knowledge}
-    knowledge: dict[str, Distribution] = {
-        key: scaled(value, ratios[key]) for key, value in stated.items() if key in ratios
-    }
-    return replace(setup, kit=replace(kit, vessel=replace(vessel, knowledge=knowledge)))
+def with_vessel(setup: Setup, vessel: Vessel) -> Setup:
+    """Change the vessel; what the bench file states of the one in hand is changed as the calculated losses are."""
+    before = setup.kit.vessel
+    return replace(setup, kit=replace(setup.kit, vessel=replace(vessel, bare=before.bare or before)))
 
 
-def _jacket(conditions: Conditions, setup: Setup) -> Setup | None:
+def _jacket(_: Conditions, setup: Setup) -> Setup | None:
     vessel = setup.kit.vessel
     if vessel.jacket.thickness > 0.0:
         return None
-    return with_vessel(conditions, setup, replace(vessel, jacket=LIKE_JACKET))
+    return with_vessel(setup, replace(vessel, jacket=LIKE_JACKET))
 
 
-def _deflector(conditions: Conditions, setup: Setup) -> Setup | None:
+def _deflector(_: Conditions, setup: Setup) -> Setup | None:
     vessel = setup.kit.vessel
     if vessel.guard != "none" or vessel.lid != "none":
         return None
-    return with_vessel(conditions, setup, replace(vessel, guard="deflector"))
+    return with_vessel(setup, replace(vessel, guard="deflector"))
 
 
-def _lid(conditions: Conditions, setup: Setup) -> Setup | None:
+def _lid(_: Conditions, setup: Setup) -> Setup | None:
     vessel = setup.kit.vessel
     if vessel.lid != "none":
         return None
-    return with_vessel(conditions, setup, replace(vessel, lid="loose"))
+    return with_vessel(setup, replace(vessel, lid="loose"))
 
 
 def _more_power(_: Conditions, setup: Setup) -> Setup:
@@ -114,7 +96,7 @@ def _hung(_: Conditions, setup: Setup) -> Setup | None:
 def _finer_reading(_: Conditions, setup: Setup) -> Setup | None:
     """Read a disk to a tenth of a turn; where nothing turns, take a meter with ten times finer counts."""
     meter = setup.kit.meter
-    if meter.reads == "tenth" or meter.energy_per_count == 0.0:
+    if meter.reads != "whole" or meter.energy_per_count == 0.0:
         return None
     if meter.kind == "disk":
         finer = replace(meter, reads="tenth")

@@ -14,14 +14,14 @@ from design.comparison.crossings import Comparisons, crossings_of
 from design.comparison.population import KITS, Population, population_of
 from design.errors import DesignError
 from design.hardware import Conditions, conditions_of
-from design.kit import Balance, Heater, Kit, MassSet, Meter, Role, Vessel
+from design.kit import Kit, Role
 from design.physics.evidence import evidence
 from design.physics.losses import celsius
 from design.plan import RankedDesign
 from design.procedures.cooling_run import heater_off_mistake
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
-from design.search.candidates import shelf_of
+from design.search.candidates import kit_named
 from design.search.expectation import Sample
 from design.search.planning import plan_bench
 from design.search.setup import Setup, errors_of, model_for, obstacles, rms_error, rows_of_readings, situation_for
@@ -246,7 +246,9 @@ def kit_in_hand(conditions: Conditions, seed: int, trials: int, workers: int, pr
         settings = branch.settings
         powers = tuple(float(power) for power in settings.powers[0])
         mass, repeats = float(settings.mass[0]), int(settings.repeats[0])
-        return Setup(branch.kit, branch.procedure, branch.correction, powers, mass, repeats), "what is in use today"
+        spare = float(np.ravel(settings.spare)[0])
+        usual = Setup(branch.kit, branch.procedure, branch.correction, powers, mass, repeats, spare)
+        return usual, "what is in use today"
     bench = conditions.bench
     plan = plan_bench(bench, seed=seed, trials=trials, workers=workers, progress=progress)
     if plan.recommended is None:
@@ -260,30 +262,12 @@ def kit_in_hand(conditions: Conditions, seed: int, trials: int, workers: int, pr
 def _usual_way(conditions: Conditions, design: RankedDesign) -> Setup:
     """Use a recommended kit in the usual way."""
     bench = conditions.bench
-    kit = _kit(bench, design.items)
+    kit = kit_named(bench, design.items)
     found = procedure_named(design.procedure, len(design.powers_W))
     setup = Setup(kit, found, "none", tuple(design.powers_W), design.mass_kg, design.repeats)
     usual = procedure_named(USUAL_PROCEDURE)
     correction: Correction = "none" if USUAL_CORRECTION == "none" else "calculated"
     return used_with(conditions, setup, usual, correction)
-
-
-def _kit(bench: Bench, names: Mapping[str, str]) -> Kit:
-    chosen = {}
-    roles: tuple[Role, ...] = ("balance", "meter", "heater", "vessel", "mass_set")
-    for role in roles:
-        chosen[role] = next((item for item in shelf_of(bench, role) if item.name == names.get(role)), None)
-    balance, meter, heater, vessel = (chosen[role] for role in roles[:4])
-    masses = chosen["mass_set"]
-    if not (
-        isinstance(balance, Balance)
-        and isinstance(meter, Meter)
-        and isinstance(heater, Heater)
-        and isinstance(vessel, Vessel)
-        and (masses is None or isinstance(masses, MassSet))
-    ):
-        raise TypeError("a recommended kit must stand on the shelves")
-    return Kit(balance, meter, heater, vessel, masses)
 
 
 def _procedures(conditions: Conditions, usual: Setup, sample: Sample, progress: Progress) -> tuple[Method, ...]:

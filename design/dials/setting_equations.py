@@ -91,7 +91,7 @@ def _dialled(situation: Situation) -> tuple[InputTerm, ...]:
 def _kit(situation: Situation) -> tuple[InputTerm, ...]:
     conditions, kit, hardware = situation.conditions, situation.kit, situation.hardware
     water, column = conditions.water, hardware.area * conditions.water.liquid_density
-    least = (kit.heater.minimum_depth + default("depth_margin")) * column
+    least = (kit.heater.minimum_depth + default("depth_margin")) * column + situation.settings.spare
     return (
         setting("voltage", "supply voltage", "V", conditions.bench.supply.voltage),
         setting("flex", "length of the flex", "m", kit.heater.flex),
@@ -101,7 +101,7 @@ def _kit(situation: Situation) -> tuple[InputTerm, ...]:
         setting("column", "water per height", "kg/m", column),
         setting("density", "density of the water", "kg/m3", water.liquid_density),
         setting("height", "height of the vessel", "m", kit.vessel.height),
-        setting("least_water", "water that covers the element", "kg", least),
+        setting("least_water", "water left at the last reading", "kg", least),
         setting("specific_heat", "specific heat of the water", "J/(kg K)", water.specific_heat),
         setting("vessel_heat", "heat capacity of the vessel", "J/K", hardware.heat_capacity),
         setting("rise", "rise of temperature to the boil", "K", water.boiling_point - conditions.room_temperature),

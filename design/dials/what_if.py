@@ -18,19 +18,18 @@ from design.dials.setting_equations import (
     setting_steps,
     thrown_taken_off_text,
 )
-from design.errors import DesignError
 from design.hardware import conditions_of, hardware_of
-from design.kit import ROLES, Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
-from design.limits import BOIL_OVER_SHARE, LEAST_STEP, LOSS_MARGIN
+from design.kit import ROLES
+from design.limits import BOIL_OVER_SHARE, LEAST_STEP, LOSS_MARGIN, TIMED_LEAST
 from design.physics.evidence import default, evidence
 from design.plan import RankedDesign
 from design.procedures.face import Correction, Procedure, Steps, model_steps, pace_of
 from design.procedures.registry import procedure_named
 from design.procedures.several_powers import LARGEST_RATIO, numbered
 from design.procedures.shared import reading_uncertainty
-from design.search.candidates import shelf_of
+from design.search.candidates import kit_named, settings_in, shelf_of
 from design.search.expectation import all_terms
-from design.situation import Settings, Situation, situation_of
+from design.situation import Situation, situation_of
 from design.terms import InputTerm, setting
 
 DialKind = Literal["power", "mass", "loss", "carry_over", "step_energy", "repeats"]
@@ -126,15 +125,11 @@ def what_if(bench: Bench, design: RankedDesign) -> WhatIf:
     """
     procedure = procedure_named(design.procedure, len(design.powers_W))
     correction = next(known for known in procedure.corrections if known == design.correction)
-    settings = Settings(
-        np.array([design.powers_W]), np.array([design.mass_kg]), np.array([design.repeats], dtype=np.float64)
-    )
-    kit = kit_of(bench, design.items)
+    kit = kit_named(bench, design.items, design.reading)
     conditions = conditions_of(bench)
     hardware = hardware_of(conditions, kit.vessel, kit.heater)
-    return with_dials(
-        situation_of(conditions, kit, hardware, settings, pace_of(procedure, correction)), procedure, correction
-    )
+    pace = pace_of(procedure, correction)
+    return with_dials(situation_of(conditions, kit, hardware, settings_in(design), pace), procedure, correction)
 
 
 def on_shelves(bench: Bench, items: Mapping[str, str]) -> bool:
@@ -176,35 +171,6 @@ def with_dials(situation: Situation, procedure: Procedure, correction: Correctio
     dials = tuple(dial for dial in _dials(situation) if dial.symbol in model.symbols)
     followed = tuple(_followed(dial, model) for dial in dials)
     return WhatIf(model, followed, allowances, _partners(model), situation.pace.whole_counts)
-
-
-def kit_of(bench: Bench, items: Mapping[str, str]) -> Kit:
-    """
-    Kit of a row of a plan, by the names of its items.
-
-    Raises
-    ------
-    DesignError
-        If a name stands on no shelf of its role, or a role is missing.
-    """
-    chosen: dict[Role, Item] = {}
-    for role in ROLES:
-        if role in items:
-            found = [item for item in shelf_of(bench, role) if item.name == items[role]]
-            if not found:
-                raise DesignError(f"{role}: must stand on a shelf of the bench (got {items[role]!r})")
-            chosen[role] = found[0]
-    balance, meter, heater, vessel = (chosen.get(role) for role in ("balance", "meter", "heater", "vessel"))
-    mass_set = chosen.get("mass_set")
-    if not (
-        isinstance(balance, Balance)
-        and isinstance(meter, Meter)
-        and isinstance(heater, Heater)
-        and isinstance(vessel, Vessel)
-        and (mass_set is None or isinstance(mass_set, MassSet))
-    ):
-        raise DesignError(f"kit: must have a balance, a meter, a heater and a vessel (got {', '.join(items)})")
-    return Kit(balance, meter, heater, vessel, mass_set)
 
 
 def _model(inputs: list[InputTerm], steps: Steps, equation: str) -> MeasurementModel:
@@ -278,6 +244,8 @@ def _sizes_text(situation: Situation, procedure: Procedure) -> dict[str, str]:
     for number in range(1, procedure.number_of_powers + 1):
         text[numbered("Q_drift", number)] = "mean_water * specific_heat"
         text[numbered("d_boiling", number)] = _noise(number)
+        if procedure.reads_in_passing and situation.kit.meter.reads == "timed":
+            text[numbered("d_count", number)] = _clock(situation, procedure, number)
     if situation.hardware.loss > 0.0:
         for symbol in ("W_wall", "W_base", "W_return"):
             text |= {symbol: "loss / loss_plan", f"{symbol}_est": "loss_taken_off / loss_plan"}
@@ -287,6 +255,13 @@ def _sizes_text(situation: Situation, procedure: Procedure) -> dict[str, str]:
             "s_splash_est": f"({thrown_taken_off_text()}) / carry_over_plan",
         }
     return text
+
+
+def _clock(situation: Situation, procedure: Procedure, number: int) -> str:
+    """Size of what the clock misses of a count, where marks are timed: it goes with the rate of counting."""
+    timed = next(term for term in procedure.terms(situation) if term.symbol == "d_count")
+    per_rate = float(timed.size[0] * situation.kit.meter.energy_per_count / situation.settings.power[0])
+    return f"{per_rate!r} * {numbered('P_set', number)} / step_energy"
 
 
 def _dials(situation: Situation) -> tuple[Dial, ...]:
@@ -338,11 +313,13 @@ def _limits(situation: Situation, procedure: Procedure) -> tuple[Steps, tuple[In
         ("volume", "fill / density"),
         ("load", f"vessel_mass + fill{' + mass_1' if procedure.needs_mass_set else ''}"),
     )
+    if kit.meter.reads == "timed":
+        steps += (("mark_spacing", "step_energy / P_set"),)
     hung = default("vessel_heater_mass") if kit.heater.held_by == "vessel" else 0.0
     bounds = (
         setting("groups", "groups at once", "1", bench.lesson.groups),
         setting("unlucky", "least power over that dialled in", "1", max(unlucky, 1e-9)),
-        setting("vessel_mass", "vessel and what hangs on it", "kg", kit.vessel.mass + hung),
+        setting("vessel_mass", "vessel and what hangs on it", "kg", kit.vessel_mass + hung),
     )
     allowed = [
         ("time", "lesson_time", False, bench.lesson.length),
@@ -355,6 +332,7 @@ def _limits(situation: Situation, procedure: Procedure) -> tuple[Steps, tuple[In
         ("meter_current", "current_1", False, kit.meter.max_current),
         ("meter_power", "P_set", False, kit.meter.max_power),
         ("meter_start", f"current_{powers}", True, kit.meter.start_current),
+        ("timing", "mark_spacing", True, TIMED_LEAST if kit.meter.reads == "timed" else 0.0),
     ]
     stated = [row for row in allowed if 0.0 < row[3] < np.inf]
     steps += tuple((f"bound_{key}", repr(float(bound))) for key, _, _, bound in stated)

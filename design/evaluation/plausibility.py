@@ -123,7 +123,7 @@ def _coarse(rows: Rows, run: Run, last: Reading) -> list[Finding]:
         text = f"run {run.name} boils away {1e3 * mass:.3g} g, only {steps:.0f} display steps of the balance."
         found.append(rows.finding(last, "mass", "step_too_small", text))
     counted = run.source == "counts" and not rows.used.procedure.pace.whole_counts
-    step = kit.meter.energy_per_count * (0.1 if kit.meter.reads == "tenth" else 1.0)
+    step = kit.meter.energy_per_count * kit.meter.fineness
     if counted and 0.0 < run.span[0] < FEWEST_STEPS * step * (1.0 - 1e-9):
         text = f"run {run.name} has {run.span[0] / step:.0f} steps of the meter only."
         found.append(rows.finding(last, "counts", "counts_too_few", text))

@@ -129,7 +129,7 @@ def _decimals(rows: Rows) -> Iterator[Finding]:
     meter = rows.used.kit.meter
     steps: dict[Quantity, float] = {"mass": place_of(rows.used.kit.balance.resolution)}
     if meter.energy_per_count > 0.0:
-        steps["counts"] = 0.1 if meter.reads == "tenth" else 1.0
+        steps["counts"] = meter.fineness
         if meter.kind in ("display", "joule"):
             steps["energy"] = place_of(meter.energy_per_count)
     for reading in rows.readings:

@@ -92,7 +92,7 @@ def likely_slip(readings: Sequence[Reading], remake: Remake, windows: Windows, n
 def _could_be_read(slip: Slip, windows: Windows) -> bool:
     """Whether what was probably meant is a whole number of steps of the instrument."""
     meter, balance = windows.used.kit.meter, windows.used.kit.balance
-    steps: dict[Quantity, float] = {"counts": 0.1 if meter.reads == "tenth" else 1.0, "mass": balance.resolution}
+    steps: dict[Quantity, float] = {"counts": meter.fineness, "mass": balance.resolution}
     step = steps.get(slip.quantity, 0.0)
     number = float(slip.likely) * slip.reading.numbers[slip.quantity].factor
     return step <= 0.0 or abs(number / step - round(number / step)) < 1e-6

@@ -69,6 +69,10 @@ class Procedure(Protocol):
         """Whether the balance must show a number that changes while it is read."""
 
     @property
+    def reads_in_passing(self) -> bool:
+        """Whether the meter is read at times that are not its own, so that the way of reading it matters."""
+
+    @property
     def pace(self) -> Pace:
         """How it goes on: pauses, gaps, whole counts."""
 

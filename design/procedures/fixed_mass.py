@@ -38,6 +38,7 @@ class FixedMassRestart:
     number_of_powers: int = 1
     needs_mass_set: bool = True
     needs_display: bool = False
+    reads_in_passing: bool = True
     readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
     cancels: tuple[str, ...] = (
         "bubbles round the heater and the push of the steam: both tips with the heater on",
@@ -85,6 +86,7 @@ class FixedMassKeptOn:
     number_of_powers: int = 1
     needs_mass_set: bool = True
     needs_display: bool = False
+    reads_in_passing: bool = True
     readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
     cancels: tuple[str, ...] = (
         "restart: the heater is never off",

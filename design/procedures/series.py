@@ -121,6 +121,7 @@ class Series:
     identifier: str = "series"
     needs_mass_set: bool = False
     needs_display: bool = True
+    reads_in_passing: bool = False
     readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
 
     @property

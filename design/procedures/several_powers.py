@@ -111,6 +111,8 @@ def _at_power(term: InputTerm, number: int, highest: np.ndarray, power: np.ndarr
     size = term.size
     if term.symbol == "d_boiling":
         size = size * noise_growth(power) / noise_growth(highest)
+    if term.symbol == "d_count" and size.ndim:  # from the clock: what it misses, in counts, goes as the power
+        size = size * power / highest
     return replace(term, symbol=numbered(term.symbol, number), name=f"{term.name} (power {number})", size=size)
 
 

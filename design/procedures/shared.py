@@ -246,28 +246,45 @@ def mass_set_term(situation: Situation) -> InputTerm:
 
 
 def count_terms(situation: Situation) -> tuple[InputTerm, ...]:
-    """Counts read in passing, start and stop each to the nearest count, and the time at which they are read."""
-    step = 0.1 if situation.kit.meter.reads == "tenth" else 1.0
-    return (
-        setting("k", "energy of one count", "J", _counted_energy(situation)),
-        InputTerm(
-            "d_count", "counts read at start and stop", "1", Triangular(-step, step), np.ones(()),
-            "each reading to the nearest count or tenth: difference of two rectangular errors", 0.0, scatter=True,
-        ),
-        time_term(situation),
+    """Counts read in passing, at start and stop, and the time at which they are read."""
+    step = situation.kit.meter.fineness
+    nearest = InputTerm(
+        "d_count", "counts read at start and stop", "1", Triangular(-step, step), np.ones(()),
+        "each reading to the nearest count or tenth: difference of two rectangular errors", 0.0, scatter=True,
     )  # fmt: skip
+    count = _timed_count(situation, 2, situation.settings.power) if situation.kit.meter.reads == "timed" else nearest
+    return (setting("k", "energy of one count", "J", _counted_energy(situation)), count, time_term(situation))
 
 
 def count_from_mark(situation: Situation) -> tuple[InputTerm, ...]:
     """Counts started on a mark and read once, at the end, to the nearest count or tenth."""
-    step = 0.1 if situation.kit.meter.reads == "tenth" else 1.0
-    return (
-        setting("k", "energy of one count", "J", _counted_energy(situation)),
-        InputTerm(
-            "d_count", "counts read at the end, started on a mark", "1", Rectangular(-0.5 * step, 0.5 * step),
-            np.ones(()), "one reading to the nearest count or tenth: a rectangular error", 0.0, scatter=True,
-        ),
-        time_term(situation),
+    step = situation.kit.meter.fineness
+    nearest = InputTerm(
+        "d_count", "counts read at the end, started on a mark", "1", Rectangular(-0.5 * step, 0.5 * step),
+        np.ones(()), "one reading to the nearest count or tenth: a rectangular error", 0.0, scatter=True,
+    )  # fmt: skip
+    count = _timed_count(situation, 1, situation.settings.power) if situation.kit.meter.reads == "timed" else nearest
+    return (setting("k", "energy of one count", "J", _counted_energy(situation)), count, time_term(situation))
+
+
+TIMED_PART = 2.0 / 3.0
+"""Variance of the part of a count read by the clock, over that of one timing in counts: mean of f² + (1 - f)²."""
+
+
+def _timed_count(situation: Situation, readings: int, power: FloatArray) -> InputTerm:
+    """
+    Counts of which the part between two marks comes from the clock.
+
+    With the marks before and after a reading timed at t1 and t2 and the reading itself at t, the part is
+    f = (t - t1)/(t2 - t1). Timing the marks gives f the variance (f² + (1 - f)²) (u/T)² for marks T apart, on average
+    ``TIMED_PART`` of (u/T)², with u of one timing: that of an interval over the square root of two. The timing of the
+    reading itself is ``d_time``. The power is taken as steady over a count.
+    """
+    reaction, energy = situation.conditions.bench.observer.reaction_time, situation.kit.meter.energy_per_count
+    return InputTerm(
+        "d_count", "part of a count, from the times of the marks about each reading", "1", Normal(0.0, 1.0),
+        np.asarray(math.sqrt(0.5 * TIMED_PART * readings) * reaction * power / energy),
+        "reaction time of the observer at the marks before and after a reading", 0.0, scatter=True,
     )  # fmt: skip
 
 

@@ -41,6 +41,7 @@ class TwoPowers:
     number_of_powers: int = POWERS
     needs_mass_set: bool = False
     needs_display: bool = True
+    reads_in_passing: bool = True
     readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
     cancels: tuple[str, ...] = (
         "heat loss of wall, base and returning steam, as far as it is the same at both powers",

@@ -30,6 +30,7 @@ class WholeCounts:
     number_of_powers: int = 1
     needs_mass_set: bool = False
     needs_display: bool = True
+    reads_in_passing: bool = False
     readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
     cancels: tuple[str, ...] = (
         "resolution of the meter: start and stop on a mark",

@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
-import numpy as np
-
 from design.bench import Bench
 from design.errors import DesignError
 from design.hardware import Conditions, conditions_of
-from design.kit import ROLES, Item, Kit, Role, kit_from
 from design.plan import Plan, RankedDesign
 from design.procedures.registry import procedure_named
-from design.search.candidates import price_of, shelf_of
+from design.search.candidates import kit_named, price_of, settings_in
 from design.search.screening import Branch
 from design.search.today import current_branch
-from design.situation import Settings
 
 
 def todays_branch(bench: Bench) -> Branch:
@@ -62,33 +56,14 @@ def planned_branch(bench: Bench, plan: Plan, place: int) -> Branch:
 def branch_of(conditions: Conditions, design: RankedDesign) -> Branch:
     """Branch of a ranked design, with its items looked up on the shelves."""
     bench = conditions.bench
-    kit = kit_of(bench, design.items)
+    kit = kit_named(bench, design.items, design.reading)
     procedure = procedure_named(design.procedure, len(design.powers_W))
     return Branch(
         kit=kit,
         procedure=procedure,
         correction=next(known for known in procedure.corrections if known == design.correction),
-        settings=Settings(np.array([design.powers_W]), np.array([design.mass_kg]), np.array([float(design.repeats)])),
+        settings=settings_in(design),
         price=price_of(kit, bench.lesson.groups),
         minutes=design.minutes,
         objective=design.objective_percent / 100.0,
     )
-
-
-def kit_of(bench: Bench, names: Mapping[str, str]) -> Kit:
-    """
-    Kit of items by their names.
-
-    Raises
-    ------
-    DesignError
-        If a shelf has no such item.
-    """
-
-    def item(role: Role) -> Item:
-        found = next((one for one in shelf_of(bench, role) if one.name == names[role]), None)
-        if found is None:
-            raise DesignError(f"{bench.path}: {role} {names[role]!r} is not on its shelf")
-        return found
-
-    return kit_from({role: item(role) for role in ROLES if role in names})

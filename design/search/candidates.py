@@ -2,17 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from itertools import product
 from typing import TypeVar
 
 import numpy as np
 
-from design.bench import Bench
-from design.kit import Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
+from design.bench import READING_RULES, Bench
+from design.errors import DesignError
+from design.kit import (
+    ROLES,
+    Balance,
+    Fitting,
+    Heater,
+    Item,
+    Kit,
+    MassSet,
+    Meter,
+    Role,
+    Vessel,
+    fitted,
+    kit_from,
+)
+from design.plan import RankedDesign
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
+from design.search.combinations import NONE
 from design.situation import Settings
 
 AnyItem = TypeVar("AnyItem", bound=Item)
@@ -21,12 +37,59 @@ DEFAULT_MASSES = (0.05, 0.075, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4)
 """Mass steps tried where the balance reads them and the bench file names none. [kg]"""
 DEFAULT_REPEATS = (1, 2, 3, 5)
 """Numbers of runs tried where the bench file names none."""
+DEFAULT_SPARE = (0.0,)
+"""Spare water of the coarse grid where the bench file names none: more is tried about the best designs. [kg]"""
 STEPLESS_SHARES = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
 """Shares of a heater's power tried on a stepless controller where the bench file names none."""
 MOST_MASSES = 12
 """Mass steps tried with one mass set, spread evenly over all that it can make up."""
 STEP_RANGE = (0.02, 0.6)
 """Range of mass steps that are worth trying. [kg]"""
+TIMED_KINDS = ("disk", "pulse")
+"""Kinds of meters whose marks can be watched one by one, and timed."""
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """
+    A vessel as it may be used.
+
+    Parameters
+    ----------
+    vessel : Vessel
+        With what is put on it.
+    fittings : tuple of Fitting
+        What that is.
+    places : tuple of int
+        Places on their shelves: of the vessel, and of a jacket, a lid and a guard; ``NONE`` for none.
+    """
+
+    vessel: Vessel
+    fittings: tuple[Fitting, ...]
+    places: tuple[int, int, int, int]
+
+
+def vessels_of(bench: Bench) -> Iterator[Fitted]:
+    """Every vessel with every set of fittings that goes on it, bare first."""
+    shelves = [tuple(enumerate(shelf)) for shelf in (bench.jackets, bench.lids, bench.guards)]
+    for place, vessel in enumerate(bench.vessels):
+        choices = [((NONE, None), *((at, one) for at, one in shelf if one.goes_on(vessel))) for shelf in shelves]
+        for jacket, lid, guard in product(*choices):
+            chosen = tuple(one for _, one in (jacket, lid, guard) if one is not None)
+            yield Fitted(fitted(vessel, chosen), chosen, (place, jacket[0], lid[0], guard[0]))
+
+
+def meters_of(bench: Bench, procedure: Procedure) -> tuple[tuple[int, Meter], ...]:
+    """Every meter with its place, read by each of the rules that the procedure and the bench leave open."""
+    rules = bench.search.readings or READING_RULES
+    readings = []
+    for place, meter in enumerate(bench.meters):
+        timed = procedure.reads_in_passing and meter.kind in TIMED_KINDS and "timed" in rules
+        if "plain" in rules or not timed:
+            readings.append((place, meter))
+        if timed:
+            readings.append((place, replace(meter, reads="timed")))
+    return tuple(readings)
 
 
 def procedures_of(bench: Bench) -> tuple[Procedure, ...]:
@@ -43,22 +106,71 @@ def corrections_of(bench: Bench, procedure: Procedure) -> tuple[Correction, ...]
     return tuple(correction for correction in procedure.corrections if correction in wanted)
 
 
-def kits_of(bench: Bench, procedure: Procedure, heater: Heater, vessel: Vessel) -> Iterator[Kit]:
+def kits_of(bench: Bench, procedure: Procedure, heater: Heater, use: Fitted) -> Iterator[Kit]:
     """Every kit with that heater in that vessel; no mass set where the procedure needs none."""
     sets: tuple[MassSet | None, ...] = bench.mass_sets if procedure.needs_mass_set else (None,)
-    choices: product[tuple[Balance, Meter, MassSet | None]] = product(bench.balances, bench.meters, sets)
+    meters = [meter for _, meter in meters_of(bench, procedure)]
+    choices: product[tuple[Balance, Meter, MassSet | None]] = product(bench.balances, meters, sets)
     for balance, meter, mass_set in choices:
-        yield Kit(balance, meter, heater, vessel, mass_set)
+        yield Kit(balance, meter, heater, use.vessel, mass_set, use.fittings)
+
+
+def kit_named(bench: Bench, names: Mapping[str, str], reading: str = "") -> Kit:
+    """
+    Kit of items by their names.
+
+    Parameters
+    ----------
+    bench : Bench
+        With its shelves.
+    names : mapping of str to str
+        Name of the item in each role.
+    reading : {"whole", "tenth", "timed", ""}
+        How the meter's counts are read; as its own ``reads`` says where empty.
+
+    Raises
+    ------
+    DesignError
+        If a name stands on no shelf of its role, or a role is missing.
+    """
+    chosen: dict[Role, Item] = {}
+    for role in ROLES:
+        if role in names:
+            found = next((item for item in shelf_of(bench, role) if item.name == names[role]), None)
+            if found is None:
+                raise DesignError(f"{bench.path}: {role}: must stand on a shelf of the bench (got {names[role]!r})")
+            chosen[role] = found
+    missing = [role for role in ROLES[:4] if role not in chosen]
+    if missing:
+        raise DesignError(f"{bench.path}: kit: must have a {missing[0]} (got {', '.join(names)})")
+    kit = kit_from(chosen)
+    return replace(kit, meter=replace(kit.meter, reads=reading)) if reading else kit  # type: ignore[arg-type]
+
+
+def kit_at(bench: Bench, places: Mapping[Role, int], *, timed: bool) -> Kit:
+    """Kit of items by their places on the shelves; ``NONE`` for a role that it does without."""
+    kit = kit_from({role: shelf_of(bench, role)[place] for role, place in places.items() if place != NONE})
+    return replace(kit, meter=replace(kit.meter, reads="timed")) if timed else kit
 
 
 def settings_of(bench: Bench, kit: Kit, procedure: Procedure) -> Settings:
-    """Grid of power sets, mass steps and repeats to try with a kit; highest power and largest step first."""
+    """Grid of power sets, mass steps, repeats and spare water to try; highest power and largest step first."""
     sets = procedure.power_sets(powers_of(bench, kit.heater))
     masses = sorted(masses_of(bench, kit.mass_set), reverse=True)
-    repeats = bench.search.repeats or DEFAULT_REPEATS
-    rows = [(*powers, mass, number) for powers, mass, number in product(sets, masses, repeats)]
-    grid = np.array(rows, dtype=np.float64).reshape(len(rows), procedure.number_of_powers + 2)
-    return Settings(powers=grid[:, :-2], mass=grid[:, -2], repeats=grid[:, -1])
+    repeats, spare = bench.search.repeats or DEFAULT_REPEATS, bench.search.spare_water or DEFAULT_SPARE
+    rows = [(*powers, *others) for powers, *others in product(sets, masses, repeats, spare)]
+    grid = np.array(rows, dtype=np.float64).reshape(len(rows), procedure.number_of_powers + 3)
+    return Settings(powers=grid[:, :-3], mass=grid[:, -3], repeats=grid[:, -2], spare=grid[:, -1])
+
+
+def settings_in(design: RankedDesign) -> Settings:
+    """Setting of a row of a plan."""
+    return Settings(
+        powers=np.array([design.powers_W], dtype=np.float64),
+        mass=np.array([design.mass_kg]),
+        repeats=np.array([float(design.repeats)]),
+        spare=np.array([design.spare_kg]),
+    )
 
 
 def powers_of(bench: Bench, heater: Heater) -> tuple[float, ...]:
@@ -85,14 +197,19 @@ def masses_of(bench: Bench, mass_set: MassSet | None) -> tuple[float, ...]:
     asked = bench.search.masses
     if mass_set is None:
         return asked or DEFAULT_MASSES
-    possible = subset_sums(mass_set.steps)
     if asked:
+        possible = subset_sums(mass_set.steps)
         return tuple(mass for mass in asked if any(abs(mass - sum_) < 1e-6 for sum_ in possible))
-    within = [mass for mass in possible if STEP_RANGE[0] <= mass <= STEP_RANGE[1]]
+    within = steps_within(mass_set)
     if len(within) <= MOST_MASSES:
-        return tuple(within)
+        return within
     chosen = np.unique(np.round(np.linspace(0, len(within) - 1, MOST_MASSES)).astype(int))
     return tuple(within[index] for index in chosen)
+
+
+def steps_within(mass_set: MassSet) -> tuple[float, ...]:
+    """Mass steps that a set makes up and that are worth trying, smallest first. [kg]"""
+    return tuple(mass for mass in subset_sums(mass_set.steps) if STEP_RANGE[0] <= mass <= STEP_RANGE[1])
 
 
 def subset_sums(steps: tuple[float, ...]) -> tuple[float, ...]:
@@ -138,6 +255,9 @@ def owned_only(bench: Bench) -> Bench:
         heaters=_owned(bench.heaters),
         vessels=_owned(bench.vessels),
         mass_sets=_owned(bench.mass_sets),
+        jackets=_owned(bench.jackets),
+        lids=_owned(bench.lids),
+        guards=_owned(bench.guards),
         purse=replace(bench.purse, amount=0.0),
     )
 
@@ -154,5 +274,8 @@ def shelf_of(bench: Bench, role: Role) -> tuple[Item, ...]:
         "heater": bench.heaters,
         "vessel": bench.vessels,
         "mass_set": bench.mass_sets,
+        "jacket": bench.jackets,
+        "lid": bench.lids,
+        "guard": bench.guards,
     }
     return shelves[role]

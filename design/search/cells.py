@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from design.hardware import Conditions, Hardware
-from design.kit import Heater, Item, Kit, MassSet, Vessel
+from design.kit import Heater, Item, Kit, MassSet, Meter
 from design.limits import (
     Unsuitable,
     unsuitable_balance,
@@ -20,7 +20,7 @@ from design.limits import (
 )
 from design.procedures.face import Correction, Procedure, pace_of
 from design.search.barred import Barred, Shelf
-from design.search.candidates import corrections_of, number_to_buy, settings_of
+from design.search.candidates import Fitted, corrections_of, meters_of, number_to_buy, settings_of
 from design.search.combinations import MOST_POWERS, NONE, Columns, Combinations, gathered, joined
 from design.search.estimate import Variants, estimates_of, slack_of
 from design.search.expectation import Aim, Sample
@@ -47,8 +47,10 @@ class Cell:
         How readings are taken.
     way : int
         Its place in ``design.search.candidates.procedures_of``.
-    heater, vessel : int
-        Places on their shelves.
+    heater : int
+        Its place on its shelf.
+    use : Fitted
+        Vessel with what is put on it.
     hardware : Hardware
         Losses, carry-over and stem of the two.
     sample : Sample
@@ -61,7 +63,7 @@ class Cell:
     procedure: Procedure
     way: int
     heater: int
-    vessel: int
+    use: Fitted
     hardware: Hardware
     sample: Sample
     aim: Aim
@@ -78,29 +80,28 @@ class Grid:
 def look_at(cell: Cell) -> Combinations:
     """Look at every combination of a cell: which are feasible, why not, and what error each promises."""
     bench = cell.conditions.bench
-    heater, vessel = bench.heaters[cell.heater], bench.vessels[cell.vessel]
+    heater = bench.heaters[cell.heater]
     corrections = corrections_of(bench, cell.procedure)
     sets = bench.mass_sets if cell.procedure.needs_mass_set else (None,)
-    grid, sizes = _grid(cell, heater, vessel, sets)
+    grid, sizes = _grid(cell, heater, sets)
     rejected: Counter[str] = Counter()
-    shelf = _suitable(cell, heater, vessel, sets, rejected, sizes)
+    readings = meters_of(bench, cell.procedure)
+    shelf = _suitable(cell, heater, readings, sets, rejected, sizes)
     parts = []
     if grid is not None and shelf.balances and shelf.meters:
         for pace, group in groupby(corrections, key=lambda correction: _without_cooling(cell.procedure, correction)):
             parts.append(_looked_at(cell, shelf, grid, pace, tuple(group)))
-    considered = int(np.maximum(sizes, 1).sum()) * len(bench.balances) * len(bench.meters)
+    considered = int(np.maximum(sizes, 1).sum()) * len(bench.balances) * len(readings)
     barred = {reason: number * len(corrections) for reason, number in rejected.items()}
     whole = Combinations.counted(considered * len(corrections), 0, barred)
     return gathered([whole, *(replace(part, considered=0) for part in parts)])
 
 
-def _grid(
-    cell: Cell, heater: Heater, vessel: Vessel, sets: Sequence[MassSet | None]
-) -> tuple[Grid | None, NDArray[np.intp]]:
+def _grid(cell: Cell, heater: Heater, sets: Sequence[MassSet | None]) -> tuple[Grid | None, NDArray[np.intp]]:
     """Settings for every mass set, and their numbers; None where there is none."""
     bench = cell.conditions.bench
     grids = [
-        settings_of(bench, Kit(bench.balances[0], bench.meters[0], heater, vessel, mass_set), cell.procedure)
+        settings_of(bench, Kit(bench.balances[0], bench.meters[0], heater, cell.use.vessel, mass_set), cell.procedure)
         for mass_set in sets
     ]
     sizes = np.array([settings.mass.size for settings in grids])
@@ -111,6 +112,7 @@ def _grid(
         powers=np.concatenate([part.powers for part in filled]),
         mass=np.concatenate([part.mass for part in filled]),
         repeats=np.concatenate([part.repeats for part in filled]),
+        spare=np.concatenate([part.spare for part in filled]),
     )
     return Grid(settings, np.repeat(np.arange(len(sets)), sizes)), sizes
 
@@ -118,7 +120,7 @@ def _grid(
 def _suitable(
     cell: Cell,
     heater: Heater,
-    vessel: Vessel,
+    readings: Sequence[tuple[int, Meter]],
     sets: Sequence[MassSet | None],
     rejected: Counter[str],
     sizes: NDArray[np.intp],
@@ -127,7 +129,7 @@ def _suitable(
     bench, procedure = cell.conditions.bench, cell.procedure
     every = int(np.maximum(sizes, 1).sum())
     heater_faults = [fault.reason for fault in unsuitable_heater(heater, bench)]
-    meter_faults = [_first_fault(unsuitable_meter(meter, bench, procedure)) for meter in bench.meters]
+    meter_faults = [_first_fault(unsuitable_meter(meter, bench, procedure)) for _, meter in readings]
     balance_faults = [_first_fault(unsuitable_balance(balance, procedure)) for balance in bench.balances]
     for meter_fault in meter_faults:
         for balance_fault in balance_faults:
@@ -139,19 +141,19 @@ def _suitable(
     balances = [place for place, fault in enumerate(balance_faults) if not fault and not heater_faults]
     meters = [place for place, fault in enumerate(meter_faults) if not fault and not heater_faults]
     groups = bench.lesson.groups
-    fixed = _price(heater, groups) + _price(vessel, groups)
+    fixed = sum(_price(item, groups) for item in (heater, cell.use.vessel, *cell.use.fittings))
     prices = (
         np.array([_price(bench.balances[place], groups) for place in balances])[:, None, None]
-        + np.array([_price(bench.meters[place], groups) for place in meters])[None, :, None]
+        + np.array([_price(readings[place][1], groups) for place in meters])[None, :, None]
         + np.array([_price(mass_set, groups) if mass_set else 0.0 for mass_set in sets])[None, None, :]
         + fixed
     )
     return Shelf(
         balances=tuple(bench.balances[place] for place in balances),
-        meters=tuple(bench.meters[place] for place in meters),
+        meters=tuple(readings[place][1] for place in meters),
         sets=tuple(sets),
         balance_places=np.array(balances, dtype=np.intp),
-        meter_places=np.array(meters, dtype=np.intp),
+        meter_places=np.array([readings[place][0] for place in meters], dtype=np.intp),
         prices=prices,
     )
 
@@ -184,7 +186,7 @@ def _looked_at(cell: Cell, shelf: Shelf, grid: Grid, pace: Pace, corrections: tu
     balances, meters, chosen = (np.flatnonzero(anything.any(axis=axes)) for axes in ((1, 2), (0, 2), (0, 1)))
     if not chosen.size:
         return Combinations.counted(0, feasible, rejected)
-    few, shelf = _chosen(grid.settings, chosen), shelf.only(balances, meters)
+    few, shelf = grid.settings.only(chosen), shelf.only(balances, meters)
     variants = Variants(_situations(cell, shelf, few, pace), shelf.balances, shelf.sets, grid.set_of[chosen])
     estimates = estimates_of(cell.procedure, corrections, variants, cell.sample, cell.aim)
     tables = []
@@ -208,7 +210,7 @@ def _situations(cell: Cell, shelf: Shelf, settings: Settings, pace: Pace) -> tup
     """What the settings ask of the kit: one for each meter, worked out anew only where runs end on its marks."""
     bench = cell.conditions.bench
     kits = [
-        Kit(shelf.balances[0], meter, bench.heaters[cell.heater], bench.vessels[cell.vessel], shelf.sets[0])
+        Kit(shelf.balances[0], meter, bench.heaters[cell.heater], cell.use.vessel, shelf.sets[0], cell.use.fittings)
         for meter in shelf.meters
     ]
     first = situation_of(cell.conditions, kits[0], cell.hardware, settings, pace)
@@ -216,10 +218,6 @@ def _situations(cell: Cell, shelf: Shelf, settings: Settings, pace: Pace) -> tup
         return tuple(replace(first, kit=kit) for kit in kits)
     others = (situation_of(cell.conditions, kit, cell.hardware, settings, pace) for kit in kits[1:])
     return (first, *others)
-
-
-def _chosen(settings: Settings, chosen: NDArray[np.intp]) -> Settings:
-    return Settings(settings.powers[chosen], settings.mass[chosen], settings.repeats[chosen])
 
 
 def _worth_keeping(
@@ -247,21 +245,18 @@ def _worth_keeping(
     size = row.size
     powers = np.full((size, MOST_POWERS), np.nan)
     powers[:, : settings.powers.shape[1]] = settings.powers[row]
-    kit = np.column_stack(
-        [
-            shelf.balance_places[balance],
-            shelf.meter_places[meter],
-            np.full(size, cell.heater),
-            np.full(size, cell.vessel),
-            sets if cell.procedure.needs_mass_set else np.full(size, NONE),
-        ]
-    )
+    vessel, *fittings = (np.full(size, place) for place in cell.use.places)
+    masses = sets if cell.procedure.needs_mass_set else np.full(size, NONE)
+    kit = [shelf.balance_places[balance], shelf.meter_places[meter], np.full(size, cell.heater), vessel, masses]
+    timed = np.array([one.reads == "timed" for one in shelf.meters])
     return Columns(
-        kit=kit.astype(np.int16),
+        kit=np.column_stack([*kit, *fittings]).astype(np.int16),
+        timed=timed[meter],
         way=np.column_stack([np.full(size, cell.way), np.full(size, place_of)]).astype(np.int16),
         powers=powers,
         mass=settings.mass[row],
         repeats=settings.repeats[row],
+        spare=settings.spare[row],
         price=np.round(shelf.prices[balance, meter, sets], 6),
         minutes=minutes[meter, row],
         estimate=estimate[balance, meter, row],

@@ -11,11 +11,13 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from design.kit import ROLES
+
 FloatArray = NDArray[np.float64]
 Places = NDArray[np.int16]
 Marks = NDArray[np.int8]
 NONE = -1
-"""Place of the mass set where a procedure needs none."""
+"""Place of an item that a kit does without: a mass set where the procedure needs none, or a fitting."""
 MOST_POWERS = 3
 """Columns kept for the powers of a setting; unused ones are not a number."""
 
@@ -27,14 +29,16 @@ class Columns:
 
     Parameters
     ----------
-    kit : ndarray of int, shape (n, 5)
+    kit : ndarray of int, shape (n, roles)
         Places on the shelves in the order of ``design.kit.ROLES``.
+    timed : ndarray of bool
+        Whether the marks of the meter are timed.
     way : ndarray of int, shape (n, 2)
         Place of the procedure and of its correction.
     powers : ndarray, shape (n, ``MOST_POWERS``)
         Nominal powers, the highest first. [W]
-    mass, repeats : ndarray
-        Mass step [kg], number of runs.
+    mass, repeats, spare : ndarray
+        Mass step [kg], number of runs, spare water [kg].
     price, minutes : ndarray
         Of all that has to be bought; of the lesson.
     estimate : ndarray
@@ -44,10 +48,12 @@ class Columns:
     """
 
     kit: Places
+    timed: NDArray[np.bool_]
     way: Places
     powers: FloatArray
     mass: FloatArray
     repeats: FloatArray
+    spare: FloatArray
     price: FloatArray
     minutes: FloatArray
     estimate: FloatArray
@@ -81,11 +87,13 @@ def no_rows() -> Columns:
     """Columns of length none."""
     nothing = np.empty(0)
     return Columns(
-        kit=np.empty((0, 5), dtype=np.int16),
+        kit=np.empty((0, len(ROLES)), dtype=np.int16),
+        timed=np.empty(0, dtype=np.bool_),
         way=np.empty((0, 2), dtype=np.int16),
         powers=np.empty((0, MOST_POWERS)),
         mass=nothing,
         repeats=nothing,
+        spare=nothing,
         price=nothing,
         minutes=nothing,
         estimate=nothing,

@@ -51,7 +51,10 @@ def error_map(conditions: Conditions, branch: Branch, sample: Sample, aim: Aim) 
     grid = np.array(list(product(masses, powers)))
     ratios = branch.settings.powers[0] / own
     settings = Settings(
-        powers=grid[:, 1:] * ratios, mass=grid[:, 0], repeats=np.full(len(grid), float(branch.settings.repeats[0]))
+        powers=grid[:, 1:] * ratios,
+        mass=grid[:, 0],
+        repeats=np.full(len(grid), float(branch.settings.repeats[0])),
+        spare=np.full(len(grid), np.ravel(branch.settings.spare)[0]),
     )
     hardware = hardware_of(conditions, kit.vessel, kit.heater)
     situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, branch.correction))

@@ -56,6 +56,7 @@ def choice_of(branch: Branch) -> Choice:
         powers_W=tuple(float(power) for power in branch.settings.powers[0]),
         mass_kg=float(branch.settings.mass[0]),
         repeats=int(branch.settings.repeats[0]),
+        reading=branch.reading,
         price=branch.price,
         minutes=branch.minutes,
         objective_percent=100.0 * branch.objective,

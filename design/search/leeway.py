@@ -51,7 +51,7 @@ def owned_items(pool: Pool, best: Found) -> tuple[OwnedItem, ...]:
                 OwnedItem(
                     role=role,
                     name=item.name,
-                    used=best.branch.kit.items.get(role) is item,
+                    used=best.branch.kit.items[role].name == item.name if role in best.branch.kit.items else False,
                     with_percent=_percent(pool.best(pool.usual & chosen)),
                     without_percent=_percent(pool.best(pool.usual & ~chosen)),
                 )

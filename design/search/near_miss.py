@@ -13,7 +13,7 @@ from design.kit import Kit
 from design.limits import TOLERANCE, excesses, limits_of
 from design.plan import NearMiss
 from design.procedures.face import Procedure
-from design.search.candidates import kits_of, price_of, procedures_of, settings_of
+from design.search.candidates import kits_of, price_of, procedures_of, settings_of, vessels_of
 from design.search.screening import unsuitables
 from design.situation import situation_of
 
@@ -54,8 +54,8 @@ def near_misses(conditions: Conditions) -> tuple[NearMiss, ...]:
 
 def _candidates(conditions: Conditions) -> Iterable[_Found]:
     bench = conditions.bench
-    for procedure, heater, vessel in product(procedures_of(bench), bench.heaters, bench.vessels):
-        for kit in kits_of(bench, procedure, heater, vessel):
+    for procedure, heater, use in product(procedures_of(bench), bench.heaters, tuple(vessels_of(bench))):
+        for kit in kits_of(bench, procedure, heater, use):
             candidate = _nearest(conditions, procedure, kit)
             if candidate is not None:
                 yield candidate

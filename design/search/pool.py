@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from design.hardware import Conditions
-from design.kit import Kit
-from design.search.candidates import corrections_of, price_of, procedures_of
-from design.search.combinations import NONE, Columns
+from design.kit import ROLES
+from design.search.candidates import corrections_of, kit_at, price_of, procedures_of
+from design.search.combinations import Columns
 from design.search.estimate import floor_of
 from design.search.expectation import Aim, Sample
 from design.search.ranking import error_of
@@ -139,14 +139,8 @@ class Pool:
 
     def _branch(self, row: int) -> Branch:
         columns, bench = self.columns, self.conditions.bench
-        balance, meter, heater, vessel, mass_set = columns.kit[row].tolist()
-        kit = Kit(
-            bench.balances[balance],
-            bench.meters[meter],
-            bench.heaters[heater],
-            bench.vessels[vessel],
-            None if mass_set == NONE else bench.mass_sets[mass_set],
-        )
+        places = dict(zip(ROLES, columns.kit[row].tolist(), strict=True))
+        kit = kit_at(bench, places, timed=bool(columns.timed[row]))
         way, correction = columns.way[row].tolist()
         procedure = procedures_of(bench)[way]
         powers = columns.powers[row]
@@ -155,7 +149,10 @@ class Pool:
             procedure=procedure,
             correction=corrections_of(bench, procedure)[correction],
             settings=Settings(
-                powers[None, ~np.isnan(powers)], columns.mass[row : row + 1], columns.repeats[row : row + 1]
+                powers[None, ~np.isnan(powers)],
+                columns.mass[row : row + 1],
+                columns.repeats[row : row + 1],
+                columns.spare[row : row + 1],
             ),
             price=price_of(kit, bench.lesson.groups),
             minutes=float(columns.minutes[row]),

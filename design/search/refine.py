@@ -7,15 +7,17 @@ from dataclasses import replace
 import numpy as np
 
 from design.hardware import Conditions
+from design.kit import MassSet
 from design.limits import first_broken, limits_of
-from design.search.candidates import powers_of
+from design.search.candidates import masses_of, powers_of, steps_within
 from design.search.expectation import Aim, Sample
 from design.search.ranking import error_of, situation_at
 from design.search.screening import Branch
-from design.situation import Settings
 
 MASS_STEP, POWER_STEP = 1e-3, 1.0
 """Steps to which a refined mass [kg] and power [W] are rounded: finer ones cannot be dialled in or read off in time."""
+SPARE_STEP = 0.05
+"""Spare water that is tried first: more is looked for only where this much helps. [kg]"""
 ROUNDS = 2
 """Times that mass and power are refined in turn."""
 EVALUATIONS = 14
@@ -53,7 +55,30 @@ def refined(conditions: Conditions, branch: Branch, sample: Sample, aim: Aim) ->
         if fine_power:
             power, full = float(best.settings.power[0]), max(powers_of(conditions.bench, kit.heater))
             best = _along(conditions, best, (sample, aim), ("power", 0.8 * power, min(1.25 * power, full), POWER_STEP))
+    if not search.masses and kit.mass_set is not None:
+        best = _among_sums(conditions, best, kit.mass_set, (sample, aim))
+    if not search.spare_water:
+        best = _fuller(conditions, best, (sample, aim))
     return best if best.objective < (1.0 - LEAST_GAIN) * branch.objective else branch
+
+
+def _among_sums(conditions: Conditions, branch: Branch, mass_set: MassSet, on: tuple[Sample, Aim]) -> Branch:
+    """Best branch among the mass steps that the mass set makes up between the neighbours on the coarse grid."""
+    mass, grid = float(branch.settings.mass[0]), masses_of(conditions.bench, mass_set)
+    low = max((tried for tried in grid if tried < mass), default=mass)
+    high = min((tried for tried in grid if tried > mass), default=mass)
+    between = [step for step in steps_within(mass_set) if low < step < high and step != mass]
+    tried = [_measured(conditions, _with(branch, "mass", step), *on) for step in between]
+    return min([branch, *tried], key=lambda candidate: candidate.order)
+
+
+def _fuller(conditions: Conditions, branch: Branch, on: tuple[Sample, Aim]) -> Branch:
+    """Best branch with more water than the runs need, where a little more helps at all."""
+    if _measured(conditions, _with(branch, "spare", SPARE_STEP), *on).objective >= branch.objective:
+        return branch
+    vessel = branch.kit.vessel
+    most = vessel.capacity * conditions.water.liquid_density
+    return _along(conditions, branch, on, ("spare", 0.0, most, SPARE_STEP / 5.0))
 
 
 def _along(
@@ -71,8 +96,7 @@ def _along(
     def value(setting: float) -> float:
         rounded = round(round(setting / step) * step, 9)
         if rounded not in known:
-            candidate = replace(branch, settings=_with(branch.settings, name, rounded))
-            known[rounded] = _measured(conditions, candidate, sample, aim)
+            known[rounded] = _measured(conditions, _with(branch, name, rounded), sample, aim)
         return known[rounded].objective
 
     minimize_scalar(value, bounds=(low, high), method="bounded", options={"maxiter": EVALUATIONS, "xatol": step})
@@ -80,10 +104,11 @@ def _along(
     return best if best.objective < branch.objective else branch
 
 
-def _with(settings: Settings, name: str, value: float) -> Settings:
-    if name == "mass":
-        return replace(settings, mass=np.array([value]))
-    return replace(settings, powers=settings.powers * (value / settings.power[0]))
+def _with(branch: Branch, name: str, value: float) -> Branch:
+    settings = branch.settings
+    if name == "power":
+        return replace(branch, settings=replace(settings, powers=settings.powers * (value / settings.power[0])))
+    return replace(branch, settings=replace(settings, **{name: np.array([value])}))
 
 
 def _measured(conditions: Conditions, branch: Branch, sample: Sample, aim: Aim) -> Branch:

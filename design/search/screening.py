@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from design.hardware import Conditions
 from design.kit import Item, Kit
 from design.limits import Unsuitable, unsuitable_balance, unsuitable_heater, unsuitable_meter
@@ -39,6 +41,12 @@ class Branch:
     objective: float
 
     @property
+    def reading(self) -> str:
+        """How counts read in passing are read; empty where they are not."""
+        counted = self.procedure.reads_in_passing and self.kit.meter.energy_per_count > 0.0
+        return self.kit.meter.reads if counted else ""
+
+    @property
     def order(self) -> tuple[object, ...]:
         """
         Key that sorts branches: objective, then price, minutes, way of working and setting.
@@ -56,6 +64,7 @@ class Branch:
             tuple(self.settings.powers[0]),
             float(self.settings.mass[0]),
             float(self.settings.repeats[0]),
+            float(np.ravel(self.settings.spare)[0]),
             tuple(_nature(item) for item in items),
             tuple(item.name for item in items),
         )

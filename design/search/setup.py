@@ -39,6 +39,8 @@ class Setup:
         Mass step at the highest power. [kg]
     repeats : int
         Runs at each power.
+    spare : float
+        Water beyond what covers the element to the last reading. [kg]
     """
 
     kit: Kit
@@ -47,11 +49,14 @@ class Setup:
     powers: tuple[float, ...]
     mass: float
     repeats: int
+    spare: float = 0.0
 
     @property
     def settings(self) -> Settings:
         """The setting as a grid of one row."""
-        return Settings(np.array([self.powers]), np.array([self.mass]), np.array([float(self.repeats)]))
+        return Settings(
+            np.array([self.powers]), np.array([self.mass]), np.array([float(self.repeats)]), np.array([self.spare])
+        )
 
 
 @dataclass(frozen=True)

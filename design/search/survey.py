@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from design.bench import Bench
 from design.hardware import Conditions, conditions_of, hardware_of
-from design.search.candidates import procedures_of
+from design.search.candidates import procedures_of, vessels_of
 from design.search.cells import Cell, look_at
 from design.search.combinations import Columns, Combinations, gathered, packed, unpacked
 from design.search.estimate import floor_of, slack_of
@@ -113,13 +113,13 @@ def survey(
 
 
 def shares_of(conditions: Conditions, sample: Sample, aim: Aim) -> list[tuple[Cell, ...]]:
-    """Divide the search into shares, one for each heater in each vessel, the same ones whoever does them."""
+    """Divide the search into shares, one for each heater in each vessel as fitted, the same ones whoever does them."""
     bench = conditions.bench
     shares = []
-    for (heater, element), (vessel, jug) in product(enumerate(bench.heaters), enumerate(bench.vessels)):
-        hardware = hardware_of(conditions, jug, element)
+    for (heater, element), use in product(enumerate(bench.heaters), tuple(vessels_of(bench))):
+        hardware = hardware_of(conditions, use.vessel, element)
         cells = [
-            Cell(conditions, procedure, way, heater, vessel, hardware, sample, aim)
+            Cell(conditions, procedure, way, heater, use, hardware, sample, aim)
             for way, procedure in enumerate(procedures_of(bench))
         ]
         shares.append(tuple(cells))

@@ -8,10 +8,10 @@ import numpy as np
 
 from design.bench import Bench
 from design.hardware import Conditions, hardware_of
-from design.kit import EVERY_GROUP, ROLES, Item, Kit, Role, kit_from
+from design.kit import EVERY_GROUP, FITTING_ROLES, ROLES, Item, Kit, Role, kit_from
 from design.procedures.face import Correction, Procedure, pace_of
 from design.procedures.registry import procedure_named
-from design.search.candidates import masses_of, powers_of, shelf_of
+from design.search.candidates import TIMED_KINDS, masses_of, powers_of, shelf_of
 from design.search.screening import Branch
 from design.search.setup import obstacles
 from design.situation import Settings, situation_of
@@ -42,7 +42,9 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
     procedure = procedure_named(bench.current.procedure or USUAL_PROCEDURE)
     chosen: dict[Role, Item] = {}
     for role in ROLES:
-        if role == "mass_set" and not procedure.needs_mass_set:
+        if (role == "mass_set" and not procedure.needs_mass_set) or (
+            role in FITTING_ROLES and role not in bench.current.items
+        ):
             continue
         item = _item_in_use(bench, role)
         if item is None:
@@ -51,7 +53,7 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
                 f"today's {role.replace('_', ' ')} is not stated and the cupboard does not hold just one",
             )
         chosen[role] = replace(item, owned=EVERY_GROUP)
-    kit = kit_from(chosen)
+    kit = read_as_now(bench, kit_from(chosen), procedure)
     usual = bench.current.correction or USUAL_CORRECTION
     correction = next((known for known in procedure.corrections if known == usual), None)
     if correction is None:
@@ -59,7 +61,37 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
     settings = _settings(bench, kit, procedure)
     if settings is None:
         return None, f"today's heater cannot be set to {procedure.number_of_powers} powers that are far enough apart"
+    settings, least = _filled(conditions, kit, (procedure, correction), settings)
+    if least > 0.0:
+        return None, f"today's fill does not cover the element to the last reading: that takes {least:.2f} kg"
     return _checked(conditions, kit, procedure, correction, settings)
+
+
+def read_as_now(bench: Bench, kit: Kit, procedure: Procedure) -> Kit:
+    """The kit with its counts read by today's rule."""
+    if bench.current.reading != "timed" or not procedure.reads_in_passing or kit.meter.kind not in TIMED_KINDS:
+        return kit
+    return replace(kit, meter=replace(kit.meter, reads="timed"))
+
+
+def _filled(
+    conditions: Conditions, kit: Kit, way: tuple[Procedure, Correction], settings: Settings
+) -> tuple[Settings, float]:
+    """Setting with today's fill, and the least that it would have to be where today's is less; else 0. [kg]"""
+    wanted = conditions.bench.current.fill
+    if wanted is None:
+        return settings, 0.0
+    hardware, pace = hardware_of(conditions, kit.vessel, kit.heater), pace_of(*way)
+
+    def fill(spare: float) -> float:
+        tried = replace(settings, spare=np.array([spare]))
+        return float(situation_of(conditions, kit, hardware, tried, pace).levels.fill[0])
+
+    least, more = fill(0.0), fill(1.0)
+    spare = (wanted - least) / (more - least)  # the fill is linear in the water to spare
+    if spare < -1e-9:
+        return settings, least
+    return replace(settings, spare=np.array([max(spare, 0.0)])), 0.0
 
 
 def _item_in_use(bench: Bench, role: Role) -> Item | None:

@@ -43,11 +43,14 @@ class Habits:
         Error of judging the balance point, or of one reading of the balance but its display. [kg]
     head_start : ndarray, shape (n, r)
         Load above the balance point when a fresh run is prepared. [kg]
+    mark_delays : ndarray, shape (2, n, r) or None
+        At the marks of the meter before and after a reading, where those are timed. [s]
     """
 
     delay: FloatArray
     judged: FloatArray
     head_start: FloatArray
+    mark_delays: FloatArray | None
 
 
 @dataclass(frozen=True)
@@ -122,14 +125,22 @@ def plan_of(script: Script) -> Plan:
 def habits_of(situation: Situation, runs: int, readings: int, generator: np.random.Generator) -> Habits:
     """Draw the delays and errors of judgement of every reading."""
     observer, balance = situation.conditions.bench.observer, situation.kit.balance
-    scatter = observer.reaction_time / np.sqrt(2.0)
     shape = (runs, readings)
-    delay = scatter * (behaviour("reaction_delay") + generator.standard_normal(shape))
     return Habits(
-        delay=np.maximum(delay, 0.0),
+        delay=_delays(observer.reaction_time, shape, generator),
         judged=_judged(balance, observer.tipping, shape, generator),
         head_start=generator.uniform(*HEAD_START, shape) + 3.0 * evidence("boiling_noise").spread,
+        mark_delays=_delays(observer.reaction_time, (2, *shape), generator)
+        if situation.kit.meter.reads == "timed"
+        else None,
     )
+
+
+def _delays(reaction_time: float, shape: tuple[int, ...], generator: np.random.Generator) -> FloatArray:
+    """Delays of single reactions, two of which make the scatter of a timed interval. [s]"""
+    scatter = reaction_time / np.sqrt(2.0)
+    delays = scatter * (behaviour("reaction_delay") + generator.standard_normal(shape))
+    return np.asarray(np.maximum(delays, 0.0))
 
 
 def _judged(balance: Balance, tipping: float, shape: tuple[int, int], generator: np.random.Generator) -> FloatArray:

@@ -70,6 +70,7 @@ class Played:
     script: Script
     noted: Noted
     judged: FloatArray
+    mark_delays: FloatArray | None
     traces: Traces
     state: State
     ledger: Ledger
@@ -151,7 +152,9 @@ def play_truth(
         watch = replace(watch, place=np.where(_uncovered(setup, books[0]), done, watch.place))
         tracer.add(count, now, drive.metered, books)
         before = now
-    return Played(situation, setup, truth, script, Noted(*noted), habits.judged, tracer.traces(), *books)
+    return Played(
+        situation, setup, truth, script, Noted(*noted), habits.judged, habits.mark_delays, tracer.traces(), *books
+    )
 
 
 def _first_sight(setup: Setup, shown: FloatArray) -> Seen:

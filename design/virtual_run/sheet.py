@@ -94,7 +94,7 @@ def _energy(meter: Meter, sheet: Written, index: int, column: int) -> dict[str, 
     if meter.kind in SHOWS_ENERGY:
         digit = meter.energy_per_count / JOULES_PER_KWH
         return {"energy_kWh": typed(counts * digit, 10.0 ** math.floor(math.log10(digit) + 1e-9))}
-    return {"counts": typed(counts, 0.1 if meter.reads == "tenth" else 1.0)}
+    return {"counts": typed(counts, meter.fineness)}
 
 
 def _remark(played: Played, sheet: Written, index: int, column: int) -> str:

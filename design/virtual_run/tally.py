@@ -92,13 +92,15 @@ def _digits(values: FloatArray) -> FloatArray:
 
 
 def _counts(played: Played, stages: tuple[Stage, ...]) -> FloatArray:
-    """Counts from any zero: to the nearest turn of a disk, as many as were seen of anything else."""
+    """Counts from any zero: to the nearest turn of a disk, as many as were seen of anything else, or by the clock."""
     meter: Meter = played.setup.kit.meter
     if meter.energy_per_count == 0.0:
         return np.full_like(played.noted.time, np.nan)
     exact = played.noted.shown_energy / count_energy(played.setup) + played.truth.phase[:, np.newaxis]
-    step = 0.1 if meter.reads == "tenth" else 1.0
-    if meter.kind == "disk" or meter.reads == "tenth":
+    step = meter.fineness
+    if played.mark_delays is not None:
+        counts = _rounded(_by_the_clock(exact, played.noted.on_time, played.mark_delays), step)
+    elif meter.kind == "disk" or meter.reads == "tenth":
         counts = np.round(exact / step) * step
     else:
         counts = np.floor(exact / step) * step
@@ -106,6 +108,15 @@ def _counts(played: Played, stages: tuple[Stage, ...]) -> FloatArray:
         if stage.kind == Kind.COUNT and stage.amount > 0.0:
             counts[:, column] = counts[:, column - 1] + stage.amount
     return np.asarray(counts)
+
+
+def _by_the_clock(exact: FloatArray, on_time: FloatArray, delays: FloatArray) -> FloatArray:
+    """Counts with the part between two marks from the times of both, each noted late by a reaction."""
+    part = exact - np.floor(exact)
+    rates = np.diff(exact, axis=1) / np.maximum(np.diff(on_time, axis=1), 1e-9)
+    rates = np.concatenate((rates[:, :1], rates), axis=1)
+    before, after = delays
+    return np.asarray(exact - ((1.0 - part) * before + part * after) * rates)
 
 
 def _masses(played: Played, stages: tuple[Stage, ...]) -> FloatArray:

@@ -11,13 +11,13 @@ import numpy as np
 from budget.model import MeasurementModel
 from design.bench import Bench
 from design.hardware import conditions_of, hardware_of
-from design.kit import Balance, Heater, Item, Kit, MassSet, Meter, Role, Vessel
+from design.kit import Kit, Meter
 from design.plan import Plan, RankedDesign
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
 from design.procedures.registry import procedure_named
-from design.search.candidates import shelf_of
+from design.search.candidates import kit_named, settings_in
 from design.search.expectation import Sample, all_terms, program_of, relative_errors
-from design.situation import Settings, Situation, situation_of
+from design.situation import Situation, situation_of
 from reports.languages import Language
 from reports.rendering import Origin
 
@@ -100,52 +100,23 @@ def given_for(plan: Plan, bench: Bench, say: Language, origin: Origin, mark: str
     Raises
     ------
     ValueError
-        If the plan recommends nothing, or the bench does not hold an item of the design.
+        If the plan recommends nothing.
+    DesignError
+        If the bench does not hold an item of the design.
     """
     design = plan.recommended
     if design is None:
         raise ValueError("printed pieces need a recommended design (got a plan without one)")
-    kit = kit_of(bench, design)
+    kit = kit_named(bench, design.items, design.reading)
     conditions = conditions_of(bench)
-    settings = Settings(
-        powers=np.array([design.powers_W], dtype=np.float64),
-        mass=np.array([design.mass_kg]),
-        repeats=np.array([float(design.repeats)]),
-    )
     procedure = procedure_named(design.procedure, len(design.powers_W))
     pace = pace_of(procedure, cast("Correction", design.correction))
-    situation = situation_of(conditions, kit, hardware_of(conditions, kit.vessel, kit.heater), settings, pace)
+    hardware = hardware_of(conditions, kit.vessel, kit.heater)
+    situation = situation_of(conditions, kit, hardware, settings_in(design), pace)
     return Given(
         plan=plan, design=design, bench=bench, kit=kit, situation=situation, say=say, origin=origin, mark=mark
     )  # fmt: skip
 
-
-def kit_of(bench: Bench, design: RankedDesign) -> Kit:
-    """
-    Find the items of a design on the shelves of its bench.
-
-    Raises
-    ------
-    ValueError
-        If a shelf does not hold an item.
-    """
-
-    def found(role: Role) -> Item | None:
-        if role == "mass_set" and role not in design.items:
-            return None
-        name = design.items.get(role, "")
-        item = next((item for item in shelf_of(bench, role) if item.name == name), None)
-        if item is None:
-            raise ValueError(f"the bench must hold the {role} of its own plan (got {name!r})")
-        return item
-
-    return Kit(
-        cast("Balance", found("balance")),
-        cast("Meter", found("meter")),
-        cast("Heater", found("heater")),
-        cast("Vessel", found("vessel")),
-        cast("MassSet | None", found("mass_set")),
-    )
 
 
 def model_of(procedure: Procedure, correction: str, situation: Situation) -> MeasurementModel:

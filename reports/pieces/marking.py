@@ -55,7 +55,7 @@ def readings_table(given: Given, groups: tuple[SampleGroup, ...]) -> Grid:
 
 def _reading_row(given: Given, letter: str, number: int, reading: SampleRun, value: float) -> tuple[str, ...]:
     say = given.say
-    counts = say.fixed(reading.counts, 1 if given.kit.meter.reads == "tenth" else 0) if reading.counts else "–"
+    counts = say.fixed(reading.counts, given.kit.meter.digits) if reading.counts else "–"
     return (
         f"{letter}{number}",
         say.in_unit(reading.power, "", 4),
@@ -116,10 +116,10 @@ def _run_percent(given: Given, run: tuple[SampleRun, ...], rules: SchoolRules) -
 
 
 def _energy_uncertainty(given: Given, reading: SampleRun, rules: SchoolRules) -> float:
-    on_marks = given.situation.pace.whole_counts or not reading.counts
-    if on_marks:
+    by_the_clock = given.situation.pace.whole_counts or not reading.counts or given.kit.meter.reads == "timed"
+    if by_the_clock:
         return reading.energy / reading.time * 2 * given.bench.observer.reaction_time
-    division = reading.energy / reading.counts * (0.1 if given.kit.meter.reads == "tenth" else 1.0)
+    division = reading.energy / reading.counts * given.kit.meter.fineness
     return difference_uncertainty(division, rules)
 
 
@@ -138,7 +138,7 @@ def working(given: Given, group: SampleGroup) -> tuple[str, ...]:
         energy = say.in_unit(reading.energy, "J", 5)
         if reading.counts:
             step = say.in_unit(reading.energy / reading.counts, "J", 5)
-            counts = say.fixed(reading.counts, 1 if given.kit.meter.reads == "tenth" else 0)
+            counts = say.fixed(reading.counts, given.kit.meter.digits)
             lines.append(f"E{part} = {counts} × {step} = {energy}")
         else:
             lines.append(f"E{part} = U·I·t = {energy}")

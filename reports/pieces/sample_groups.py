@@ -111,7 +111,7 @@ def _as_read(given: Given, model: MeasurementModel, found: Mapping[str, float], 
     step = model.constants.get(own, 0.0)
     counts = 0.0
     if step > 0.0:
-        fineness = 0.1 if given.kit.meter.reads == "tenth" else 1.0
+        fineness = given.kit.meter.fineness
         counts = round(energy / step / fineness) * fineness
         energy = counts * step
     if given.procedure.needs_display:

@@ -79,7 +79,7 @@ def test_each_improvement_changes_one_thing(bench: Bench, in_hand: Setup) -> Non
 
 def test_an_improvement_that_is_there_already_is_not_offered(bench: Bench, in_hand: Setup) -> None:
     conditions = conditions_of(bench)
-    lagged = with_vessel(conditions, in_hand, replace(in_hand.kit.vessel, jacket=Jacket("cork 20 mm", 0.02, 0.05)))
+    lagged = with_vessel(in_hand, replace(in_hand.kit.vessel, jacket=Jacket("cork 20 mm", 0.02, 0.05)))
     hung = replace(in_hand, kit=replace(in_hand.kit, heater=replace(in_hand.kit.heater, held_by="vessel")))
 
     assert CHANGES["jacket"].make(conditions, lagged) is None

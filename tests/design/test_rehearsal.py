@@ -21,7 +21,8 @@ from design.plan import Plan
 from design.procedures.face import Correction
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.rehearsal.campaign import Rehearsal, clopper_pearson, coverage_of, rehearse
-from design.rehearsal.rehearsed_design import kit_of, planned_branch, todays_branch
+from design.rehearsal.rehearsed_design import planned_branch, todays_branch
+from design.search.candidates import kit_named
 from design.search.planning import plan_bench
 from design.search.screening import Branch
 from design.sheets.readings_file import read_readings
@@ -170,8 +171,8 @@ def test_a_place_that_the_ranking_has_not_is_refused_with_what_would_be_right(be
 
 
 def test_an_item_that_stands_on_no_shelf_is_named(bench: Bench) -> None:
-    with pytest.raises(DesignError, match="heater 'none such' is not on its shelf"):
-        kit_of(bench, {"balance": "beam", "meter": "disk", "heater": "none such", "vessel": "beaker"})
+    with pytest.raises(DesignError, match="heater: must stand on a shelf of the bench"):
+        kit_named(bench, {"balance": "beam", "meter": "disk", "heater": "none such", "vessel": "beaker"})
 
 
 def test_todays_way_is_that_of_the_bench_file(bench: Bench) -> None:

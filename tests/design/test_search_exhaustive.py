@@ -13,7 +13,15 @@ from design.hardware import conditions_of, hardware_of
 from design.kit import Balance, Heater, Jacket, Kit, MassSet, Meter, Vessel
 from design.limits import first_broken, limits_of
 from design.procedures.face import pace_of
-from design.search.candidates import corrections_of, kits_of, number_to_buy, price_of, procedures_of, settings_of
+from design.search.candidates import (
+    corrections_of,
+    kits_of,
+    number_to_buy,
+    price_of,
+    procedures_of,
+    settings_of,
+    vessels_of,
+)
 from design.search.cells import Cell, look_at
 from design.search.estimate import floor_of, slack_of
 from design.search.expectation import Aim, Sample, all_terms, objective_of, program_of, relative_errors, rows
@@ -118,9 +126,9 @@ def exhausted(bench: Bench) -> Every:
     conditions = conditions_of(bench)
     branches: list[Branch] = []
     considered = 0
-    for procedure, heater, vessel in product(procedures_of(bench), bench.heaters, bench.vessels):
-        hardware = hardware_of(conditions, vessel, heater)
-        for kit, correction in product(kits_of(bench, procedure, heater, vessel), corrections_of(bench, procedure)):
+    for procedure, heater, use in product(procedures_of(bench), bench.heaters, tuple(vessels_of(bench))):
+        hardware = hardware_of(conditions, use.vessel, heater)
+        for kit, correction in product(kits_of(bench, procedure, heater, use), corrections_of(bench, procedure)):
             settings = settings_of(bench, kit, procedure)
             considered += max(settings.mass.size, 1)
             if settings.mass.size == 0 or unsuitables(kit, conditions, procedure)[0]:
@@ -146,7 +154,7 @@ def exhausted(bench: Bench) -> Every:
 
 def _one(settings: Settings, row: int) -> Settings:
     part = slice(row, row + 1)
-    return Settings(settings.powers[part], settings.mass[part], settings.repeats[part])
+    return settings.only(part)
 
 
 def frontier_of(branches: Iterable[Branch]) -> list[Branch]:
@@ -240,8 +248,9 @@ def test_no_sampled_error_lies_outside_the_bounds_of_its_closed_form(objective: 
         )  # fmt: skip
         sample, aim = Sample(TRIALS, seed), Aim(bench.search.objective, 0.95)
         procedure, conditions = procedures_of(bench)[procedure_place], conditions_of(bench)
-        hardware = hardware_of(conditions, bench.vessels[0], bench.heaters[seed % 2])
-        columns = look_at(Cell(conditions, procedure, procedure_place, seed % 2, 0, hardware, sample, aim)).columns
+        use = next(vessels_of(bench))
+        hardware = hardware_of(conditions, use.vessel, bench.heaters[seed % 2])
+        columns = look_at(Cell(conditions, procedure, procedure_place, seed % 2, use, hardware, sample, aim)).columns
         pool = Pool(conditions, columns, sample, aim)
         some = range(0, len(columns), max(len(columns) // 12, 1))
         ratios += [float(pool.look(row).branch.objective / pool.columns.estimate[row]) for row in some]
@@ -264,7 +273,7 @@ def test_a_kit_needs_no_mass_set_to_be_counted() -> None:
         kit
         for procedure in procedures_of(bench)
         if not procedure.needs_mass_set
-        for kit in kits_of(bench, procedure, bench.heaters[0], bench.vessels[0])
+        for kit in kits_of(bench, procedure, bench.heaters[0], next(vessels_of(bench)))
     ]
 
     assert all(isinstance(kit, Kit) and kit.mass_set is None for kit in kits)

@@ -19,14 +19,15 @@ from budget.inputs import Correlation, InputQuantity
 from budget.model import MeasurementModel
 from budget.propagation import propagate
 from design.bench import Bench
-from design.dials.what_if import WhatIf, kit_of, what_if
+from design.dials.what_if import WhatIf, what_if
 from design.hardware import conditions_of, hardware_of
 from design.plan import Plan, RankedDesign
 from design.procedures.face import pace_of
 from design.procedures.registry import procedure_named
+from design.search.candidates import kit_named, settings_in
 from design.search.expectation import all_terms, program_of
 from design.search.ranking import walk
-from design.situation import Settings, situation_of
+from design.situation import situation_of
 from reports.pages.plan_page import plan_page
 from reports.rendering import Origin
 from reports.what_if import asset, model_record
@@ -211,8 +212,12 @@ def test_the_bias_of_each_source_is_its_step_of_the_walk(
 
 def own_walk(bench: Bench, design: RankedDesign) -> dict[str, float]:
     """The walk of the search itself, at a setting."""
-    procedure, kit, conditions = procedure_named(design.procedure), kit_of(bench, design.items), conditions_of(bench)
-    settings = Settings(np.array([design.powers_W]), np.array([design.mass_kg]), np.array([float(design.repeats)]))
+    procedure, kit, conditions = (
+        procedure_named(design.procedure),
+        kit_named(bench, design.items, design.reading),
+        conditions_of(bench),
+    )
+    settings = settings_in(design)
     hardware = hardware_of(conditions, kit.vessel, kit.heater)
     situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, "none"))
     return dict(walk(program_of(procedure, "none"), all_terms(procedure, "none", situation)))
