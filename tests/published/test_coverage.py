@@ -36,6 +36,7 @@ DISK = Meter(
     max_voltage=250.0, max_current=40.0, max_power=np.inf,
 )  # fmt: skip
 PULSE = replace(DISK, name="pulse", kind="pulse", energy_per_count=2250.0, error=Rectangular(-0.005, 0.005))
+TIMED = replace(DISK, reads="timed")
 CLOCKED = replace(DISK, name="dials", kind="volt-ampere", energy_per_count=0.0, error=Rectangular(-0.015, 0.015))
 STANDING = Heater(
     name="standing", power=1400.0, rated_voltage=230.0, tolerance=0.05, stem_diameter=0.008, stems=2,
@@ -71,6 +72,9 @@ DESIGNS = (
     Design("splashing, bare, 2.8 kW", "fixed-mass-kept-on", Kit(BEAM, PULSE, STRONG, LOW, MASSES), (2800.0,), 0.25),
     Design("fine, lagged, 1.4 kW", "fixed-mass-kept-on", Kit(BEAM, PULSE, HUNG, LAGGED, MASSES), (1400.0,), 0.25, 2),
     Design("by the clock, lagged", "fixed-mass-kept-on", Kit(BEAM, CLOCKED, WEAK, LAGGED, MASSES), (700.0,), 0.12),
+    Design("timed, bare, 0.7 kW", "fixed-mass-kept-on", Kit(BEAM, TIMED, WEAK, BARE, MASSES), (700.0,), 0.12),
+    Design("timed, lagged, 1.4 kW", "fixed-mass-restart", Kit(BEAM, TIMED, HUNG, LAGGED, MASSES), (1400.0,), 0.25, 2),
+    Design("timed, bare", "two-powers", Kit(FINE_BALANCE, TIMED, STANDING, BARE), (1400.0, 500.0), 0.25),
     Design("coarse, bare, 0.7 kW", "whole-counts", Kit(COARSE_BALANCE, DISK, WEAK, BARE), (700.0,), 0.12),
     Design("fine, lagged, 1.4 kW", "whole-counts", Kit(FINE_BALANCE, PULSE, HUNG, LAGGED), (1400.0,), 0.25),
     Design("fine, lagged, 0.35 kW", "whole-counts", Kit(FINE_BALANCE, PULSE, WEAK, LAGGED), (350.0,), 0.06),
