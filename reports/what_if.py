@@ -58,6 +58,7 @@ SHOWN: Mapping[str, Shown] = {
     "meter_current": Shown(1.0, "A", 3),
     "meter_power": Shown(1.0, "W", 4),
     "meter_start": Shown(1.0, "A", 3),
+    "timing": Shown(1.0, "s", 3),
     "steady": Shown(1.0, "W", 3),
     "apart": Shown(1.0, "W", 4),
 }

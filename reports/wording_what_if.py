@@ -113,6 +113,7 @@ LIMITS: Mapping[str, str] = MappingProxyType(
         "meter_current": "Current through the meter",
         "meter_power": "Power through the meter",
         "meter_start": "Current at which the meter starts",
+        "timing": "Time from one mark of the meter to the next",
         "steady": "Power for steady boiling",
         "apart": "Lowest power, to be apart from the highest",
     }

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 import re
+from itertools import product
 from string import Formatter
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -13,6 +16,7 @@ from babel.messages.pofile import read_po
 
 from design import limits
 from design.bench import Bench
+from design.kit import Reading
 from design.plan import Plan
 from design.procedures.face import pace_of
 from design.procedures.registry import PROCEDURES
@@ -180,9 +184,10 @@ def test_every_name_of_a_quantity_and_of_a_stage_is_in_the_catalogues(plan: Plan
         settings = Settings(
             np.array([[1400.0, 900.0, 400.0][: procedure.number_of_powers]]), np.array([0.1]), np.array([2.0])
         )
-        for correction in procedure.corrections:
+        for correction, reads in product(procedure.corrections, get_args(Reading)):
             pace = pace_of(procedure, correction)
-            situation = situation_of(given.situation.conditions, given.kit, given.situation.hardware, settings, pace)
+            kit = dataclasses.replace(given.kit, meter=dataclasses.replace(given.kit.meter, reads=reads))
+            situation = situation_of(given.situation.conditions, kit, given.situation.hardware, settings, pace)
             names |= {term.name for term in procedure.terms(situation)}
             stages |= {stage for stage, _ in situation.time_table}
 
