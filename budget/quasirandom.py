@@ -8,6 +8,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
+from budget.directions import MOST_DIMENSIONS, direction_numbers
 from budget.errors import BudgetError
 from budget.quantiles import Array
 
@@ -150,6 +151,8 @@ def _generator_columns(dimension: int, exponent: int) -> NDArray[np.uint32]:
 
     Point 2^(j+1) - 1 of that order is the one whose Gray code has bit j alone.
     """
+    if dimension <= MOST_DIMENSIONS:  # as scipy has them, which takes long to load
+        return direction_numbers(dimension, exponent, BITS)
     from scipy.stats import qmc
 
     if dimension > qmc.Sobol.MAXDIM:
