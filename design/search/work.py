@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Generator, Sequence
-from contextlib import AbstractContextManager, nullcontext
+from concurrent.futures import BrokenExecutor
+from contextlib import AbstractContextManager, closing, nullcontext
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -13,8 +14,8 @@ from design.errors import DesignError
 Share = TypeVar("Share")
 Outcome = TypeVar("Outcome")
 
-WORTH_WORKERS = 4.0
-"""Seconds of work left from which it pays to start other processes."""
+WORTH_WORKERS = 6.0
+"""Seconds of processor time left from which it pays to start other processes: each takes one to load the program."""
 PATIENCE = "10s"
 """How long a scheduler may take to answer."""
 WARM_UP = 2
@@ -49,7 +50,8 @@ def in_order(work: Callable[[Share], Outcome], shares: Sequence[Share], workforc
     shares : sequence
         What to work on.
     workforce : Workforce
-        Who does it; other processes are started only where the first share shows that it pays.
+        Who does it; other processes are started only where the first shares show that it pays. If one of them is
+        killed, this one does what is left.
 
     Raises
     ------
@@ -60,18 +62,30 @@ def in_order(work: Callable[[Share], Outcome], shares: Sequence[Share], workforc
     if not workforce.cluster:
         if not left:
             return
-        start = 0.0
+        spent = 0.0
         for _ in range(min(WARM_UP, len(left))):  # what is loaded and worked out once falls on the first of them
-            start = time.perf_counter()
-            yield work(left.pop(0))
-        expected = (time.perf_counter() - start) * len(left)
-        if workforce.workers == 1 or expected < WORTH_WORKERS:
+            start = time.process_time()  # on a busy machine other processes would wait as this one does
+            outcome = work(left.pop(0))
+            spent = time.process_time() - start
+            yield outcome
+        if workforce.workers == 1 or spent * len(left) < WORTH_WORKERS:
             yield from map(work, left)
             return
+    done = 0
+    try:
+        with closing(_by_others(work, left, workforce)) as outcomes:
+            for outcome in outcomes:
+                done += 1
+                yield outcome
+    except BrokenExecutor:  # one was killed, most often for want of memory: with one at work there is more of it
+        yield from map(work, left[done:])
+
+
+def _by_others(work: Callable[[Share], Outcome], shares: Sequence[Share], workforce: Workforce) -> Generator[Outcome]:
     from joblib import Parallel, delayed
 
     with _backend(workforce) as options:
-        yield from Parallel(return_as="generator", **options)(delayed(work)(share) for share in left)
+        yield from Parallel(return_as="generator", **options)(delayed(work)(share) for share in shares)
 
 
 def _backend(workforce: Workforce) -> AbstractContextManager[dict[str, Any]]:
