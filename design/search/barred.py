@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from design.bench import Bench
 from design.kit import Balance, MassSet, Meter
 from design.limits import (
     TOLERANCE,
@@ -26,6 +28,9 @@ from design.situation import Situation
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+
+CIRCUIT, TIME = 0, 1
+"""Places of two limits among those of ``design.limits.setting_limits``."""
 
 
 @dataclass(frozen=True)
@@ -60,78 +65,85 @@ class Barred:
     ----------
     procedure, shelf, situations, set_of
         How readings are taken, what is suitable, one situation for each meter, mass set of each setting.
+
+    Notes
+    -----
+    Where runs do not end on the marks of a meter, all meters share what a setting asks of the kit: that is looked at
+    once. Arrays broadcast over balances, meters and settings.
     """
 
     def __init__(
         self, procedure: Procedure, shelf: Shelf, situations: tuple[Situation, ...], set_of: NDArray[np.intp]
     ) -> None:
-        self.shelf, self.situations, self.set_of = shelf, situations, set_of
-        self.bench = situations[0].conditions.bench
-        self.on_setting = [setting_limits(situation) for situation in situations]
-        self.on_meter = [meter_limits(one, meter) for one, meter in zip(situations, shelf.meters, strict=True)]
-        self.on_balance = [
-            [balance_limit(situation, procedure, balance) for situation in situations] for balance in shelf.balances
-        ]
-        purse = self.bench.purse.amount
-        self.affordable = shelf.prices <= purse + TOLERANCE
+        self.shelf, self.set_of, self.bench = shelf, set_of, situations[0].conditions.bench
+        alike = all(one.levels is situations[0].levels for one in situations)
+        self.distinct = situations[:1] if alike else situations
+        by_setting = [setting_limits(one) for one in self.distinct]
+        by_meter = [meter_limits(one, meter) for one, meter in zip(situations, shelf.meters, strict=True)]
+        by_balance = [[balance_limit(one, procedure, balance) for one in self.distinct] for balance in shelf.balances]
+        self.reasons = [limit.reason for limit in (*by_setting[0], *by_meter[0])]
+        self.too_heavy = by_balance[0][0].reason
+        self.on_setting, self.on_meter = self._broken(by_setting), self._broken(by_meter)
+        self.on_balance = self._broken(by_balance).transpose(1, 0, 2)
+        self.affordable = (shelf.prices <= self.bench.purse.amount + TOLERANCE)[:, :, set_of]
 
     @property
     def size(self) -> int:
         """Number of settings."""
         return self.set_of.size
 
+    def at(self, situations: tuple[Situation, ...]) -> Barred:
+        """The same with another length of lesson, and nothing else changed."""
+        changed = copy(self)
+        changed.distinct = situations[: len(self.distinct)]
+        changed.on_setting = self.on_setting.copy()
+        changed.on_setting[TIME] = self._anew(time_limit, changed.distinct, self.bench)
+        return changed
+
     def counted(self) -> Counter[str]:
         """Combinations that the purse covers and that break a limit, by the first that each breaks."""
-        counts: Counter[str] = Counter()
-        dear = (~self.affordable).sum(axis=(0, 1))
-        counts[TOO_DEAR] += int(dear @ np.bincount(self.set_of, minlength=dear.size))
-        tried = self.affordable[:, :, self.set_of]
-        for place in range(len(self.situations)):
-            left = tried[:, place].sum(axis=0)
-            open_, carried = tried[:, place], np.zeros(self.size, dtype=bool)
-            for limit in (*self.on_setting[place], *self.on_meter[place]):
-                broken = _broken(limit, self.size) & ~carried
-                counts[limit.reason] += int(left[broken].sum())
-                carried |= broken
-            for balance, limits in enumerate(self.on_balance):
-                broken = _broken(limits[place], self.size) & ~carried & open_[balance]
-                counts[limits[place].reason] += int(broken.sum())
+        counts = Counter({TOO_DEAR: int(np.count_nonzero(~self.affordable))})
+        shape = (len(self.shelf.meters), self.size)
+        rows = [np.broadcast_to(row, shape) for row in (*self.on_setting, *self.on_meter)]
+        tried, left = self.affordable.sum(axis=0), np.ones(shape, dtype=bool)
+        for reason, row in zip(self.reasons, rows, strict=True):
+            counts[reason] += int(tried[row & left].sum())
+            left &= ~row
+        counts[self.too_heavy] += int(np.count_nonzero(self.affordable & self.on_balance & left))
         return +counts
 
     def marks(self) -> NDArray[np.int8]:
         """Benches on which each combination is feasible, shape (balances, meters, settings)."""
-        bench = self.bench
-        meters = np.stack([self._kept(limits) for limits in self.on_meter])
-        balances = np.stack([[self._kept((limit,)) for limit in limits] for limits in self.on_balance])
-        circuit, time, rest = (
-            np.stack([self._kept(limits[part]) for limits in self.on_setting])
-            for part in (slice(0, 1), slice(1, 2), slice(2, None))
-        )
+        circuit, time = self.on_setting[CIRCUIT], self.on_setting[TIME]
+        rest = np.delete(self.on_setting, (CIRCUIT, TIME), axis=0).any(axis=0) | self.on_meter.any(axis=0)
+        carried = ~(self.on_balance | rest)
         usual, richer = self._within_purse()
-        carried = balances & meters & rest
-        marks = np.where(carried & circuit & time & usual, AS_IT_IS, 0)
-        marks |= np.where(carried & circuit & time & richer, RICHER, 0)
-        for relaxation in relaxations_of(bench):
+        marks = np.where(carried & ~(circuit | time) & usual, np.int8(AS_IT_IS), np.int8(0))
+        marks |= np.where(carried & ~(circuit | time) & richer, np.int8(RICHER), np.int8(0))
+        for relaxation in relaxations_of(self.bench):
             if relaxation.mark == LONGER:
-                longer = [self._kept((time_limit(one, relaxation.bench),)) for one in self.situations]
-                marks |= np.where(carried & circuit & np.stack(longer) & usual, LONGER, 0)
+                longer = self._anew(time_limit, self.distinct, relaxation.bench)
+                marks |= np.where(carried & ~(circuit | longer) & usual, np.int8(LONGER), np.int8(0))
             elif relaxation.mark == STRONGER:
-                stronger = [self._kept((circuit_limit(one, relaxation.bench),)) for one in self.situations]
-                marks |= np.where(carried & np.stack(stronger) & time & usual, STRONGER, 0)
-        return marks.astype(np.int8)
+                stronger = self._anew(circuit_limit, self.distinct, relaxation.bench)
+                marks |= np.where(carried & ~(stronger | time) & usual, np.int8(STRONGER), np.int8(0))
+        return marks
 
-    def _kept(self, limits: Sequence[Limit]) -> BoolArray:
-        kept = np.ones(self.size, dtype=bool)
-        for limit in limits:
-            kept &= limit.excess <= TOLERANCE
-        return kept
+    def _broken(self, limits: Sequence[Sequence[Limit]]) -> BoolArray:
+        """Whether limits are broken, shape (limits, alternatives, settings), from those of each alternative."""
+        broken = np.empty((len(limits[0]), len(limits), self.size), dtype=bool)
+        for alternative, some in enumerate(limits):
+            for place, limit in enumerate(some):
+                broken[place, alternative] = limit.excess > TOLERANCE
+        return broken
+
+    def _anew(
+        self, limit: Callable[[Situation, Bench], Limit], situations: Sequence[Situation], bench: Bench
+    ) -> BoolArray:
+        """Whether one limit is broken on another bench or at another pace, shape (meters or 1, settings)."""
+        return np.asarray(self._broken([[limit(one, bench)] for one in situations])[0])
 
     def _within_purse(self) -> tuple[BoolArray, BoolArray]:
         """Combinations that the purse covers, as it is and with more in it."""
-        bench = self.bench
-        richer = self.shelf.prices <= bench.purse.amount + richer_by(bench) + TOLERANCE
-        return self.affordable[:, :, self.set_of], richer[:, :, self.set_of]
-
-
-def _broken(limit: Limit, size: int) -> BoolArray:
-    return np.broadcast_to(limit.excess > TOLERANCE, (size,))
+        richer = self.shelf.prices <= self.bench.purse.amount + richer_by(self.bench) + TOLERANCE
+        return self.affordable, richer[:, :, self.set_of]

@@ -173,12 +173,13 @@ def _price(item: Item, groups: int) -> float:
 def _looked_at(cell: Cell, shelf: Shelf, grid: Grid, pace: Pace, corrections: tuple[Correction, ...]) -> Combinations:
     """Look at a cell with corrections that differ, as far as the pace goes, in the cooling run alone."""
     situations = _situations(cell, shelf, grid.settings, pace)
+    barred = Barred(cell.procedure, shelf, situations, grid.set_of)
     rejected, marks, by_pace = Counter[str](), {}, {}
     for correction in corrections:
         own = pace_of(cell.procedure, correction)
         if own not in by_pace:
-            barred = Barred(cell.procedure, shelf, _at(situations, own), grid.set_of)
-            by_pace[own] = barred.counted(), barred.marks()
+            at_pace = barred if own == pace else barred.at(_at(situations, own))
+            by_pace[own] = at_pace.counted(), at_pace.marks()
         counts, marks[correction] = by_pace[own]
         rejected.update(counts)
     feasible = sum(int(np.count_nonzero(each & AS_IT_IS)) for each in marks.values())
