@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from itertools import product
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ import pytest
 from budget.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.hardware import conditions_of, hardware_of
-from design.kit import Balance, Heater, Jacket, Kit, MassSet, Meter, Vessel
+from design.kit import ROLES, Balance, Fitting, Heater, Jacket, Kit, MassSet, Meter, Vessel
 from design.limits import first_broken, limits_of
 from design.procedures.face import pace_of
 from design.search.candidates import (
@@ -20,6 +21,7 @@ from design.search.candidates import (
     price_of,
     procedures_of,
     settings_of,
+    shelf_of,
     vessels_of,
 )
 from design.search.cells import Cell, look_at
@@ -96,12 +98,28 @@ def random_bench(seed: int) -> Bench:
         lesson=Lesson(float(rng.choice([50, 65, 80])) * 60.0, 900.0, groups=int(rng.choice([1, 1, 1, 2]))),
         purse=Purse("EUR", float(rng.choice([30.0, 90.0, 150.0, 400.0]))), observer=Observer(0.3, 2e-4),
         search=SearchRange(
-            masses=(0.05, 0.12, 0.17, 0.25), repeats=(1, 2), margin=float(rng.choice([0.0005, 0.002])),
+            masses=(0.05, 0.12, 0.17, 0.25), repeats=(1, 2), spare_water=(0.0, 0.08) if rng.random() < 0.3 else (0.0,),
+            margin=float(rng.choice([0.0005, 0.002])),
             objective=str(rng.choice(["rms error", "rms error", "standard uncertainty", "expanded uncertainty"])),  # type: ignore[arg-type]
         ),
         current=Current(), knowledge={},
         balances=balances, meters=meters, heaters=heaters, vessels=vessels, mass_sets=sets,
+        **_fittings(np.random.default_rng([seed, 1])),
     )  # fmt: skip
+
+
+def _fittings(rng: np.random.Generator) -> dict[str, tuple[Fitting, ...]]:
+    """Perhaps a jacket for one of the vessels, and perhaps a deflector, owned or to buy."""
+
+    def fitting(role: Literal["jacket", "guard"], makes: Jacket | Literal["deflector"]) -> Fitting:
+        return Fitting(
+            name=f"{role} 0", role=role, makes=makes, mass=0.07, fits=("vessel 0",) if rng.random() < 0.5 else (),
+            price=float(rng.choice([5.5, 9.0, 21.0])), owned=int(rng.choice([0, 1], p=[0.8, 0.2])),
+        )  # fmt: skip
+
+    jackets = (fitting("jacket", Jacket("12 mm", 0.012)),) if rng.random() < 0.6 else ()
+    guards = (fitting("guard", "deflector"),) if rng.random() < 0.3 else ()
+    return {"jackets": jackets, "guards": guards}
 
 
 def _limits(rng: np.random.Generator) -> Rectangular:
@@ -178,11 +196,7 @@ def missing(branch: Branch, groups: int, bought: frozenset[str]) -> frozenset[st
 def ladder_by_hand(bench: Bench, branches: tuple[Branch, ...]) -> list[tuple[frozenset[str], float]]:
     """Purchases of the ladder and the error reached by each, by trying everything at every step."""
     groups = bench.lesson.groups
-    prices = {
-        item.name: item.price * number_to_buy(item, groups)
-        for shelf in (bench.balances, bench.meters, bench.heaters, bench.vessels, bench.mass_sets)
-        for item in shelf
-    }
+    prices = {item.name: item.price * number_to_buy(item, groups) for role in ROLES for item in shelf_of(bench, role)}
     bought, spent = frozenset[str](), 0.0
     free = [branch for branch in branches if not missing(branch, groups, bought)]
     reached = min((branch.objective for branch in free), default=np.inf)
