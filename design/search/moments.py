@@ -115,16 +115,28 @@ def stacked(alternatives: Sequence[InputTerm], sample: Sample) -> Knowledge:
     if all(alike(term, first) for term in alternatives):
         return knowledge_of(first, sample)
     parts = [knowledge_of(term, sample) for term in alternatives]
+    return Knowledge(
+        mean=stacked_rows([part.mean for part in parts]),
+        low=stacked_rows([part.low for part in parts]),
+        high=stacked_rows([part.high for part in parts]),
+        weight=stacked_rows([part.weight for part in parts]),
+    )
 
-    def rows(name: str) -> FloatArray:
-        return np.stack(np.broadcast_arrays(*(np.atleast_1d(getattr(part, name)) for part in parts)))
 
-    return Knowledge(rows("mean"), rows("low"), rows("high"), rows("weight"))
+def stacked_rows(parts: Sequence[FloatArray]) -> FloatArray:
+    """Rows of an array, each a number or as long as the longest; shape (rows, g) or (rows, 1)."""
+    stack = np.empty((len(parts), max(part.size for part in parts)))
+    for place, part in enumerate(parts):
+        stack[place] = part
+    return stack
 
 
 def alike(one: InputTerm, other: InputTerm) -> bool:
-    """Tell whether two terms say the same."""
-    return one is other or (one.base == other.base and np.array_equal(one.size, other.size))
+    """Tell whether two terms say the same, to the last bit: comparing bytes is many times faster than numbers."""
+    if one is other:
+        return True
+    same_size = one.size.shape == other.size.shape and one.size.tobytes() == other.size.tobytes()
+    return same_size and one.base == other.base
 
 
 def moments(
