@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from budget.distributions import Constant, Distribution, standard_ppf
 from budget.equation import Program, compile_program
-from budget.montecarlo import uniform_draws
+from budget.quasirandom import uniform_draws
 from design.bench import Objective
 from design.procedures.face import Correction, Procedure, model_steps
 from design.procedures.shared import with_estimates
@@ -175,8 +175,8 @@ def objective_of(errors: FloatArray, aim: Aim) -> FloatArray:
     """
     if aim.objective == "worst error":
         return np.asarray(np.quantile(np.abs(errors), aim.coverage, axis=1))
-    # einsum, as the dot product of long vectors is shared out among threads: they cost more than they save, and the last
-    # digits would hang on how many there are
+    # einsum, as the dot product of long vectors is shared out among threads: they cost more than they save, and their
+    # number would change the last digits
     square = np.array([np.einsum("i,i->", row, row) for row in errors]) / errors.shape[1]
     if aim.objective == "rms error":
         return np.asarray(np.sqrt(square))
