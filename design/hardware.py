@@ -93,7 +93,7 @@ def hardware_of(conditions: Conditions, vessel: Vessel, heater: Heater) -> Hardw
         key: value for key, value in {**conditions.bench.knowledge, **vessel.knowledge}.items() if key in KEPT_BY_VESSEL
     }
     if stated and vessel.bare is not None:
-        changed = _changes(conditions, vessel.bare, vessel, heater)
+        changed = changes_of(conditions, vessel.bare, vessel, heater)
         stated = {key: scaled(value, changed[key]) for key, value in stated.items()}
     defaults: dict[str, Distribution] = {
         "wall_loss": sized("wall_factor", losses.wall),
@@ -112,8 +112,8 @@ def hardware_of(conditions: Conditions, vessel: Vessel, heater: Heater) -> Hardw
     )
 
 
-def _changes(conditions: Conditions, before: Vessel, after: Vessel, heater: Heater) -> dict[str, float]:
-    """Calculated losses and carry-over of a vessel after a change to it, over those before. [1]"""
+def changes_of(conditions: Conditions, before: Vessel, after: Vessel, heater: Heater) -> dict[str, float]:
+    """Calculated losses and carry-over of a vessel after a change to it, over those before, by their keys. [1]"""
     water, room = conditions.water, conditions.room_temperature
     first, second = (heat_loss(each, heater, water, room) for each in (before, after))
     droplets = carry_over_default(water, after).mean / carry_over_default(water, before).mean

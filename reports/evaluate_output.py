@@ -80,6 +80,7 @@ def learned_text(evaluation: Evaluation, origin: Origin) -> str:
         f"{learned.effective_sample_size:.0f}, if the latent heat is {used.reference / 1e3:.1f} kJ/kg within 0.1 %.",
         f'Holds for heater "{kit.heater.name}" in vessel "{kit.vessel.name}"; where the shelf has other vessels, move',
         "wall_loss, base_loss, return_loss and carry_over into that [[vessel]].",
+        *(f'Stated for the vessel without "{one.name}", which it wore, as a bench file does.' for one in kit.fittings),
     )
     return knowledge_table(learned, evaluation.bench, [_one_line(line) for line in provenance])
 

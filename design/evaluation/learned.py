@@ -9,13 +9,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from budget.distributions import Constant, Distribution, Lognormal, Normal, Rectangular, Triangular
+from budget.distributions import Constant, Distribution, Lognormal, Normal, Rectangular, Triangular, scaled
 from budget.model import MeasurementModel
 from budget.montecarlo import uniform_draws
 from design.bench import Bench
 from design.evaluation.account import LEAST_EFFECTIVE, TRIALS, TooFewEffectiveError
 from design.evaluation.classroom import is_scatter, own_uncertainty
 from design.evaluation.result import REFERENCE_UNCERTAINTY, Result
+from design.hardware import changes_of
+from design.situation import Situation
 
 FloatArray = NDArray[np.float64]
 
@@ -109,7 +111,16 @@ def _knowledge(
         spread = math.sqrt(max(float(weight @ (values - mean) ** 2), 0.0))
         positive = model.distributions[symbol].support[0] >= 0.0
         found[key] = Lognormal(mean, spread) if positive and mean > 0.0 else Normal(mean, spread)
-    return found
+    return of_the_bare_vessel(found, result.measured.situation)
+
+
+def of_the_bare_vessel(found: Mapping[str, Distribution], situation: Situation) -> dict[str, Distribution]:
+    """Knowledge as a bench file states it: of the vessel without what was put on it for the readings."""
+    kit = situation.kit
+    if kit.vessel.bare is None:
+        return dict(found)
+    changed = changes_of(situation.conditions, kit.vessel.bare, kit.vessel, kit.heater)
+    return {key: scaled(value, 1.0 / changed[key]) if key in changed else value for key, value in found.items()}
 
 
 def knowledge_table(learned: Learned, bench: Bench, provenance: Sequence[str]) -> str:

@@ -6,6 +6,7 @@ import pytest
 
 from budget.distributions import Normal
 from design.bench import Bench, Current, Lesson
+from design.evaluation.learned import of_the_bare_vessel
 from design.hardware import conditions_of, hardware_of
 from design.kit import Balance, Fitting, Jacket, Kit, Vessel, fitted, kit_from
 from design.limits import balance_limit
@@ -167,3 +168,22 @@ def test_a_kit_is_found_again_by_the_names_of_its_items(bench: Bench) -> None:
     assert kit.meter.reads == "timed"
     assert (kit.heater, kit.mass_set) == (WEAKER, None)
     assert kit_named(offered, {**names, "mass_set": "masses"}).mass_set == MASSES
+
+
+def test_what_a_jacketed_beaker_teaches_is_stated_of_the_bare_one_and_found_again_with_the_jacket_on(
+    bench: Bench,
+) -> None:
+    kit = Kit(BEAM, DISK, HEATER, fitted(VESSEL, (SLEEVE,)), None, (SLEEVE,))
+    situation = situation_for(
+        conditions_of(bench), Setup(kit, procedure_named("whole-counts"), "none", (1400.0,), 0.12, 1)
+    )
+    seen = {"wall_loss": Normal(14.0, 1.5), "carry_over": Normal(0.004, 0.001), "meter_error": Normal(0.003, 0.002)}
+
+    stated = of_the_bare_vessel(seen, situation)
+    found = hardware_of(conditions_of(replace(bench, knowledge=stated)), kit.vessel, HEATER)
+
+    assert stated["wall_loss"].mean > 30.0
+    assert stated["meter_error"] == seen["meter_error"]
+    assert found.knowledge["wall_loss"].mean == pytest.approx(14.0)
+    assert found.knowledge["wall_loss"].standard_uncertainty == pytest.approx(1.5)
+    assert found.knowledge["carry_over"].mean == pytest.approx(0.004)
