@@ -27,6 +27,24 @@ def fingerprint(*parts: object) -> str:
     return hashlib.sha256(repr(parts).encode()).hexdigest()
 
 
+def program_in(*folders: Path) -> str:
+    """
+    Digest of the program that stands in some folders: finished work of another program is not taken up.
+
+    Parameters
+    ----------
+    folders : pathlib.Path
+        Packages.
+
+    Returns
+    -------
+    str
+        Of every module's name and content.
+    """
+    files = sorted((file.relative_to(folder).as_posix(), file) for folder in folders for file in folder.rglob("*.py"))
+    return fingerprint(*((name, file.read_bytes()) for name, file in files))
+
+
 class Store:
     """
     Finished shares of work in one file; each is written whole or not at all.

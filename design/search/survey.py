@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
-from importlib.metadata import version
 from itertools import product
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,13 +19,15 @@ from design.search.combinations import Columns, Combinations, gathered, packed, 
 from design.search.estimate import floor_of, slack_of
 from design.search.expectation import Aim, Sample
 from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER
-from design.search.store import Store, fingerprint
+from design.search.store import Store, fingerprint, program_in
 from design.search.work import Workforce, in_order
 
 FloatArray = NDArray[np.float64]
 
 RANKED = 20
 """Kits with their ways of working that a share must not lose sight of: as many as the ranking has rows."""
+PACKAGES = tuple(Path(__file__).parents[2] / name for name in ("budget", "design"))
+"""What the outcome of a share depends on, beside its inputs."""
 STAGE = "looking at every combination"
 """Name of this stage of a search."""
 
@@ -90,7 +92,7 @@ def survey(
     """
     conditions = conditions_of(bench)
     shares = shares_of(conditions, sample, aim)
-    search = fingerprint(bench, sample, aim, version("boiloff")) if store else ""
+    search = fingerprint(bench, sample, aim, program_in(*PACKAGES)) if store else ""
     done = {place: unpacked(outcome) for place, outcome in store.finished(search).items()} if store else {}
     reused, left = len(done), [place for place in range(len(shares)) if place not in done]
     tally = Tally(done.values())

@@ -13,6 +13,7 @@ import pytest
 
 from design.bench import Bench
 from design.errors import DesignError
+from design.search import survey as survey_module
 from design.search import work
 from design.search.planning import plan_bench
 from design.search.store import Store
@@ -125,6 +126,21 @@ def test_what_another_bench_has_finished_is_not_taken_over(wide_bench: Bench, tm
 
     assert plan.reused_share == 0.0
     assert plan_json(plan, "0.0.0") == planned(longer)
+
+
+def test_what_another_state_of_the_program_has_finished_is_not_taken_over(
+    wide_bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store = Store(tmp_path / "search.sqlite", patience=0.0)
+    plan_bench(wide_bench, seed=5, trials=TRIALS, store=store)
+    (tmp_path / "changed").mkdir()
+    (tmp_path / "changed" / "losses.py").write_text("WALL = 1.25\n", encoding="utf-8")
+    monkeypatch.setattr(survey_module, "PACKAGES", (tmp_path / "changed",))
+
+    assert plan_bench(wide_bench, seed=5, trials=TRIALS, store=store).reused_share == 0.0
+    assert plan_bench(wide_bench, seed=5, trials=TRIALS, store=store).reused_share == 1.0
+    (tmp_path / "changed" / "losses.py").write_text("WALL = 1.26\n", encoding="utf-8")
+    assert plan_bench(wide_bench, seed=5, trials=TRIALS, store=store).reused_share == 0.0
 
 
 def test_a_short_search_leaves_no_file(bench: Bench, tmp_path: Path) -> None:
