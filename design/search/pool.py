@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from design.hardware import Conditions
 from design.kit import ROLES
 from design.search.candidates import corrections_of, kit_at, price_of, procedures_of
-from design.search.combinations import Columns
+from design.search.combinations import Columns, ordered
 from design.search.estimate import floor_of
 from design.search.expectation import Aim, Sample
 from design.search.ranking import error_of
@@ -51,8 +51,7 @@ class Pool:
     """
 
     def __init__(self, conditions: Conditions, columns: Columns, sample: Sample, aim: Aim) -> None:
-        order = np.lexsort((columns.minutes, columns.price, columns.estimate))
-        self.columns = columns.only(order)
+        self.columns = ordered(columns)
         self.conditions, self.sample, self.aim = conditions, sample, aim
         self.least = self.columns.estimate * floor_of(aim, sample)
         self.usual: BoolArray = (self.columns.marks & AS_IT_IS) > 0

@@ -15,7 +15,7 @@ from design.bench import Bench
 from design.hardware import Conditions, conditions_of, hardware_of
 from design.search.candidates import procedures_of, vessels_of
 from design.search.cells import Cell, look_at
-from design.search.combinations import Columns, Combinations, gathered, packed, unpacked
+from design.search.combinations import Columns, Combinations, gathered, ordered, packed, unpacked
 from design.search.estimate import floor_of, slack_of
 from design.search.expectation import Aim, Sample
 from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER
@@ -110,8 +110,10 @@ def survey(
             store.write()
         if not any(outcome.feasible for outcome in done.values()):
             raise
-    found = gathered(done[place] for place in sorted(done))
-    return Survey(conditions, found, len(done) / max(len(shares), 1), reused / max(len(shares), 1))
+    found, share = gathered(done[place] for place in sorted(done)), len(done) / max(len(shares), 1)
+    done.clear()  # the rows of a large bench take a quarter of a gigabyte, and are put in order now
+    found = replace(found, columns=ordered(found.columns))
+    return Survey(conditions, found, share, reused / max(len(shares), 1))
 
 
 def shares_of(conditions: Conditions, sample: Sample, aim: Aim) -> list[tuple[Cell, ...]]:
