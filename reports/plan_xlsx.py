@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 FILE = "plan.xlsx"
 """Name of the workbook."""
-UNITS = {"percent": "%", "signed percent": "%", "minutes": "min"}
-"""Units of the kinds of column that carry none of their own."""
+SOFT_HYPHEN = "\u00ad"
+"""Where a page may break a long heading; a spreadsheet would show it."""
 
 
 def plan_workbook(plan: Plan, date: str, say: Language = ENGLISH) -> bytes:
@@ -44,6 +44,5 @@ def with_units(table: Table, say: Language = ENGLISH) -> Table:
 
 
 def _with_unit(column: Column, say: Language) -> Column:
-    unit = column.unit or UNITS.get(column.kind, "")
-    heading = say.text(column.heading)
-    return replace(column, heading=f"{heading} / {unit}" if unit else heading)
+    heading = say.text(column.heading).replace(SOFT_HYPHEN, "")
+    return replace(column, heading=f"{heading} / {column.unit_behind}" if column.unit_behind else heading)

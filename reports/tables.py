@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Literal
 
 from reports import rounding
 
 Cell = str | float | int | None
 Kind = Literal["text", "significant", "percent", "signed percent", "money", "minutes", "whole", "symbol"]
+KIND_UNITS: Mapping[str, str] = MappingProxyType({"percent": "%", "signed percent": "%", "minutes": "min"})
+"""Units of the kinds of column that carry none of their own."""
 
 
 @dataclass(frozen=True)
@@ -29,6 +32,8 @@ class Column:
         Unit or currency written behind each number; empty for none.
     digits : int
         Significant digits where the kind is ``"significant"``.
+    bare : bool
+        Whether the unit stands once in the heading and not behind each number.
     """
 
     key: str
@@ -36,6 +41,17 @@ class Column:
     kind: Kind = "text"
     unit: str = ""
     digits: int = 3
+    bare: bool = False
+
+    @property
+    def unit_behind(self) -> str:
+        """What stands behind each number: the unit, or the sign that the kind brings along."""
+        return self.unit or KIND_UNITS.get(self.kind, "")
+
+    @property
+    def headline(self) -> str:
+        """What the reader sees above the column: the heading, and the unit where the cells are bare."""
+        return f"{self.heading} ({rounding.spelled(self.unit_behind)})" if self.bare else self.heading
 
     @property
     def is_number(self) -> bool:
@@ -48,7 +64,8 @@ class Column:
             return "–"
         if isinstance(cell, str):
             return cell
-        return _WRITERS[self.kind](float(cell), self)
+        text = _WRITERS[self.kind](float(cell), self)
+        return text.removesuffix(rounding.THIN + rounding.spelled(self.unit_behind)) if self.bare else text
 
 
 _WRITERS: dict[Kind, Callable[[float, Column], str]] = {
@@ -105,6 +122,13 @@ class Table:
             tuple(self.columns[place] for place in places),
             tuple(tuple(row[place] for place in places) for row in self.rows),
         )
+
+    def bare(self) -> Table:
+        """Put the units of all numbers into the headings, which makes the columns narrow."""
+        columns = tuple(
+            replace(column, bare=True) if column.is_number and column.unit_behind else column for column in self.columns
+        )
+        return replace(self, columns=columns)
 
     def texts(self) -> tuple[tuple[str, ...], ...]:
         """Cells as the reader sees them."""

@@ -74,7 +74,7 @@ def data_table(console: Console, table: Table, keys: Sequence[str], *, rows: int
     grid = Grid(box=box.SIMPLE_HEAD, padding=(0, 1), header_style="bold", title_justify="left", show_edge=False)
     for column in shown.columns:
         number = column.is_number
-        grid.add_column(column.heading, justify="right" if number else "left", no_wrap=number, overflow="fold")
+        grid.add_column(column.headline, justify="right" if number else "left", no_wrap=number, overflow="fold")
     for row in shown.texts()[:rows]:
         grid.add_row(*(Text(cell) for cell in row))
     console.print()

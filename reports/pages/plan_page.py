@@ -274,7 +274,7 @@ def _tables(plan: Plan, design: RankedDesign) -> dict[str, Table | None]:
         "knowledge": replace(budget.only(["quantity", "evidence"]), caption=HEADINGS["evidence"]),
         "evidence": made_of.evidence_table(),
         "defaults": made_of.defaults_table(),
-        "ranking": plan_tables.ranking_table(plan),
+        "ranking": plan_tables.ranking_table(plan).bare(),
         "time_table": plan_tables.time_table(design),
         "signs": plan_tables.sign_table(),
         "rejected": plan_tables.rejected_table(plan),

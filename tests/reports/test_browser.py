@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import os
 import shutil
 from collections.abc import Iterator
@@ -9,6 +10,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+
+from design.bench import Bench
+from design.plan import Plan
+from reports.languages import LANGUAGES, language
+from reports.pages.plan_page import plan_page
+from reports.rendering import Origin
+from reports.sentences import PROCEDURES
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -47,6 +55,21 @@ def crowded_report(tmp_path_factory: pytest.TempPathFactory, crowded_page: str) 
     path = tmp_path_factory.mktemp("crowded") / "report.html"
     path.write_text(crowded_page, encoding="utf-8")
     return path.as_uri()
+
+
+def long_ranking(plan: Plan) -> Plan:
+    """Give a plan a ranking of every procedure, with long names and a price of six places."""
+    items = {**plan.ranking[0].items, "vessel": "Cut-down demonstration cylinder, 1.4 L, cork and slotted cover"}
+    return dataclasses.replace(
+        plan,
+        ranking=tuple(
+            dataclasses.replace(
+                plan.ranking[0], items=items, procedure=procedure, correction="calculated",
+                price=1170.5, minutes=104.0, bias_percent=-12.4,
+            )
+            for procedure in PROCEDURES
+        ),
+    )  # fmt: skip
 
 
 def opened(browser: Browser, report: str, width: int, scheme: str, said: list[str]) -> Page:
@@ -105,6 +128,27 @@ def test_no_two_labels_of_a_figure_overlap(browser: Browser, report: str, width:
     )
 
     assert meeting == []
+
+
+@pytest.mark.parametrize(("code", "width"), [("en", 1024), *((code, 1280) for code in LANGUAGES)])
+def test_the_ranking_shows_every_column_without_scrolling(
+    browser: Browser, plan: Plan, bench: Bench, tmp_path: Path, code: str, width: int
+) -> None:
+    path = tmp_path / "report.html"
+    path.write_text(
+        plan_page(long_ranking(plan), bench, Origin("0.0.0", "2026-03-04"), say=language(code)), encoding="utf-8"
+    )
+    page = opened(browser, path.as_uri(), width, "light", [])
+    hidden = page.evaluate(
+        "(s => s.scrollWidth - s.clientWidth)(document.querySelector('#ranking-section .scroll'))",
+    )
+    cut = page.evaluate(
+        """[...document.querySelectorAll('#ranking-section th, #ranking-section td')]
+             .filter(c => c.scrollWidth > c.clientWidth + 1).map(c => c.textContent)"""
+    )
+
+    assert hidden == 0
+    assert cut == []
 
 
 def test_the_dark_page_is_dark_and_its_figures_are_too(browser: Browser, report: str) -> None:

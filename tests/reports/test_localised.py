@@ -16,7 +16,7 @@ from reports.languages import ENGLISH, Language
 from reports.localised import figure_in, phrase, table_in
 from reports.pages.plan_page import plan_page
 from reports.pieces.registry import PIECES
-from reports.plan_tables import share_table, time_table
+from reports.plan_tables import ranking_table, share_table, time_table
 from reports.plan_xlsx import plan_workbook, with_units
 from reports.rendering import Origin
 from reports.walk import walk
@@ -112,3 +112,10 @@ def test_a_heading_without_unit_has_no_solidus(plan: Plan) -> None:
     assert plan.recommended is not None
 
     assert [column.heading for column in with_units(time_table(plan.recommended)).columns] == ["Stage", "Time / min"]
+
+
+def test_a_long_heading_may_break_on_the_page_and_stands_whole_in_the_workbook(plan: Plan) -> None:
+    table = ranking_table(plan)
+
+    assert "Standard\u00adunsicherheit" in [column.heading for column in table_in(table, DE).columns]
+    assert "Standardunsicherheit / %" in [column.heading for column in with_units(table, DE).columns]

@@ -111,3 +111,23 @@ def test_the_ranking_says_how_often_a_row_is_nearly_the_best_before_how_often_it
         (100 * design.within_margin_probability, 100 * design.best_probability) for design in plan.ranking
     ]
     assert read(csv_bytes(found))[0][-2:] == ["within_margin_percent", "best"]
+
+
+def test_a_bare_table_has_its_units_in_the_headings_and_the_same_numbers_in_its_cells() -> None:
+    columns = [
+        Column("name", "Name"),
+        Column("power_W", "Power", "significant", "W", 4),
+        Column("price", "Price", "money", "EUR"),
+        Column("minutes", "Time", "minutes"),
+        Column("bias_percent", "Bias", "signed percent"),
+        Column("runs", "Runs", "whole"),
+    ]
+    dressed = table("t", "T", columns, [["a 3 W b", 1400.0, 170.5, 33.8, 0.4, 2], ["", None, 0.0, 1.0, -12.4, 1]])
+    bare = dressed.bare()
+
+    assert [column.headline for column in dressed.columns] == ["Name", "Power", "Price", "Time", "Bias", "Runs"]
+    assert [column.headline for column in bare.columns] == [
+        "Name", "Power (W)", "Price (EUR)", "Time (min)", "Bias (%)", "Runs",
+    ]  # fmt: skip
+    assert bare.texts() == (("a 3 W b", "1400", "170.50", "34", "+0.40", "2"), ("–", "–", "0", "1", "−12.4", "1"))
+    assert csv_bytes(bare) == csv_bytes(dressed)
