@@ -78,6 +78,8 @@ def run_check(file: Path) -> str:
         "vessels": bench.vessels,
         "mass sets": bench.mass_sets,
     }
+    fittings = {"jackets": bench.jackets, "lids": bench.lids, "guards": bench.guards}
+    shelves |= {word: items for word, items in fittings.items() if items}
     counted = ", ".join(f"{word}: {len(items)}" for word, items in shelves.items())
     return f"{file}: a bench file that can be used ({bench.name}; {counted})."
 

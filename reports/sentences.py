@@ -12,6 +12,9 @@ ROLES: Mapping[str, str] = MappingProxyType(
         "heater": "immersion heater",
         "vessel": "vessel",
         "mass_set": "mass set",
+        "jacket": "jacket",
+        "lid": "lid",
+        "guard": "splash guard",
     }
 )
 

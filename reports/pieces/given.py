@@ -118,7 +118,6 @@ def given_for(plan: Plan, bench: Bench, say: Language, origin: Origin, mark: str
     )  # fmt: skip
 
 
-
 def model_of(procedure: Procedure, correction: str, situation: Situation) -> MeasurementModel:
     """Measurement model of a procedure in a situation."""
     chosen = cast("Correction", correction)

@@ -168,7 +168,7 @@ def slips_table(given: Given, group: SampleGroup) -> Grid:
         (_("energy left in kilowatt-hours"), value / KILOWATT_HOUR, "kWh/kg"),
         (_("kilowatt-hours multiplied by 3600, not by 3 600 000"), value / 1000, "J/kg"),
         (_("final reading of the balance used instead of the loss of mass"),
-         reading.energy / (given.kit.vessel.mass + given.design.fill_kg - reading.mass), "J/kg"),
+         reading.energy / (given.kit.vessel_mass + given.design.fill_kg - reading.mass), "J/kg"),
     ]  # fmt: skip
     if reading.counts:
         found.append((_("number of counts taken for the energy"), value * reading.counts / reading.energy, "1/kg"))

@@ -2,21 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 
-from reports.languages import N_, Language
+from reports import wording
+from reports.languages import Language
 
-ROLE_NAMES: Mapping[str, str] = MappingProxyType(
-    {
-        "balance": N_("balance"),
-        "meter": N_("energy meter"),
-        "heater": N_("immersion heater"),
-        "vessel": N_("vessel"),
-        "mass_set": N_("mass set"),
-    }
-)
 BLANK = ""
 """Cell to be written into by hand."""
 
@@ -66,7 +57,7 @@ def grid(
 
 def role_name(say: Language, role: str) -> str:
     """Name a role in a language."""
-    return say.text(ROLE_NAMES.get(role, role))
+    return wording.role(role, say)
 
 
 def sentence_start(text: str) -> str:

@@ -13,7 +13,7 @@ from reports.pieces.given import Given, model_of
 
 NUMBER_OF_GROUPS = 3
 READ_OFF = ("d_count",)
-"""Inputs whose error is made here by rounding the readings as the meter shows them."""
+"""Inputs whose error is made here by rounding the readings as the meter shows them; not where its marks are timed."""
 
 
 @dataclass(frozen=True)
@@ -80,12 +80,13 @@ def sample_groups(given: Given, number: int = NUMBER_OF_GROUPS) -> tuple[SampleG
 def _group(given: Given, model: MeasurementModel, generator: np.random.Generator, letter: str) -> SampleGroup:
     known = {symbol: value for symbol, value in model.constants.items() if symbol.endswith("_est") or symbol == "b"}
     shared = _drawn(model, generator)
+    rounded = () if given.kit.meter.reads == "timed" else READ_OFF
     scatter = {quantity.symbol for quantity in model.inputs if quantity.scatter}
     runs, values, corrected = [], [], []
     for _ in range(given.design.repeats):
         fresh = _drawn(model, generator)
         state = {symbol: fresh[symbol] if symbol in scatter else value for symbol, value in shared.items()}
-        state.update({symbol: 0.0 for symbol in state if symbol.startswith(READ_OFF)})
+        state.update({symbol: 0.0 for symbol in state if symbol.startswith(rounded)})
         found = {key: float(value) for key, value in model.evaluate_all({**state, "N": 1.0}).items()}
         run = tuple(_as_read(given, model, found, place) for place in range(len(given.design.powers_W)))
         readings = {**found, **_symbols(run, given.procedure), **model.constants}

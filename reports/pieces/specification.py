@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from design.kit import Balance, Heater, Item, MassSet, Meter, Vessel
+from design.kit import Balance, Fitting, Heater, Item, Jacket, MassSet, Meter, Vessel
 from reports.languages import Language
 from reports.pieces.given import Given
 from reports.pieces.parts import role_name
@@ -20,9 +20,11 @@ def figures_of(given: Given, item: Item) -> tuple[str, ...]:
         case Heater():
             return _heater(given.say, item)
         case Vessel():
-            return _vessel(given.say, item)
+            return _vessel(given.say, item.bare or item)
         case MassSet():
             return _mass_set(given.say, item)
+        case Fitting():
+            return _fitting(given.say, item, given.kit.vessel)
     raise TypeError(f"no shelf item: {type(item).__name__}")
 
 
@@ -38,23 +40,30 @@ def ranges_of(given: Given, item: Item) -> str:
         case Balance():
             step = _("step {mass}", mass=say.in_unit(item.resolution * 1000, "g"))
             return f"{say.in_unit(item.capacity, 'kg')}, {step}"
-        case Meter() if item.energy_per_count > 0.0:
-            return _(
-                "{number} per kWh, {energy} each",
-                number=say.in_unit(3.6e6 / item.energy_per_count, "", 4),
-                energy=say.in_unit(item.energy_per_count, "J", 4),
-            )
         case Meter():
-            return _("voltage and current shown together")
+            return _fineness(say, item)
         case Heater():
             volts, depth = say.in_unit(item.rated_voltage, "V"), say.in_unit(item.minimum_depth * 1000, "mm")
             return f"{say.power(item.power)}, {volts}, " + _("covered by {depth} of water", depth=depth)
         case Vessel():
-            lagging = _("lagged") if item.jacket.thickness > 0.0 else _("not lagged")
+            jacket = (item.bare or item).jacket
+            lagging = _("lagged") if jacket.thickness > 0.0 else _("not lagged")
             return f"{say.in_unit(item.capacity * 1000, 'L')}, {lagging}"
         case MassSet():
             return say.listed([say.in_unit(step * 1000, "g") for step in item.steps])
+        case Fitting():
+            return f"{_made_as(say, item)}, {say.mass(item.mass)}"
     raise TypeError(f"no shelf item: {type(item).__name__}")
+
+
+def _fineness(say: Language, item: Meter) -> str:
+    if item.energy_per_count == 0.0:
+        return say.text("voltage and current shown together")
+    return say.text(
+        "{number} per kWh, {energy} each",
+        number=say.in_unit(3.6e6 / item.energy_per_count, "", 4),
+        energy=say.in_unit(item.energy_per_count, "J", 4),
+    )
 
 
 def _balance(say: Language, item: Balance) -> tuple[str, ...]:
@@ -137,6 +146,31 @@ def _vessel(say: Language, item: Vessel) -> tuple[str, ...]:
     if item.guard == "deflector":
         found.append(_("deflector against droplets"))
     return tuple(found)
+
+
+def _made_as(say: Language, item: Fitting) -> str:
+    """Say what a jacket, lid or guard is."""
+    _ = say.text
+    if not isinstance(item.makes, Jacket):
+        return _("loose lid with a hole for the heater") if item.role == "lid" else _("deflector against droplets")
+    if item.makes.thickness == 0.0:
+        return _("bright foil")
+    return _("lagging {thickness} thick", thickness=say.in_unit(item.makes.thickness * 1000, "mm"))
+
+
+def _fitting(say: Language, item: Fitting, vessel: Vessel) -> tuple[str, ...]:
+    _ = say.text
+    found = [_made_as(say, item)]
+    if isinstance(item.makes, Jacket):
+        conductivity = say.in_unit(item.makes.conductivity, "W/(m K)", 2)
+        found += [_("thermal conductivity {value} or less", value=conductivity)] if item.makes.thickness > 0.0 else []
+        found += [_("bright foil outside")] if item.makes.thickness > 0.0 and item.makes.emissivity is not None else []
+    fits = _(
+        "fits a vessel {diameter} wide and {height} high inside",
+        diameter=say.in_unit(vessel.diameter * 1000, "mm"),
+        height=say.in_unit(vessel.height * 1000, "mm"),
+    )
+    return (*found, fits, _("mass {mass} or less", mass=say.mass(item.mass)))
 
 
 def _mass_set(say: Language, item: MassSet) -> tuple[str, ...]:

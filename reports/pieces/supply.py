@@ -76,7 +76,8 @@ def low_voltage_way(given: Given) -> Way | None:
     vessel = min(fitting, key=lambda vessel: (hardware_of(conditions, vessel, heater).loss, vessel.name))
     hardware = hardware_of(conditions, vessel, heater)
     settings = Settings(np.array([[heater.power]]), np.array([SMALL_STEP]), np.array([1.0]))
-    kit = replace(given.kit, heater=heater, vessel=vessel, meter=_low_voltage_meter(bench, given.kit.meter))
+    meter = _low_voltage_meter(bench, given.kit.meter)
+    kit = replace(given.kit, heater=heater, vessel=vessel, meter=meter, fittings=())
     procedure = given.procedure
     situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, "none"))
     bias = 100 * (model_of(procedure, "none", situation).at_estimates() / conditions.water.latent_heat - 1)

@@ -71,7 +71,7 @@ def amounts(given: Given) -> tuple[tuple[str, str], ...]:
     """Fill level, water, load of the balance and of the circuit, as pairs of label and text."""
     _, say, levels = given.say.text, given.say, given.situation.levels
     level = given.kit.vessel.height - float(levels.first_freeboard[0])
-    load = given.kit.vessel.mass + float(levels.fill[0])
+    load = given.kit.vessel_mass + float(levels.fill[0])
     boiled = float(given.situation.all_runs.mass.sum()) * given.design.repeats
     total = given.current * given.groups
     return (
