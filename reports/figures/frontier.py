@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 from reports import rounding
@@ -17,6 +18,12 @@ if TYPE_CHECKING:
 Point = tuple[float, float]
 OFF_THE_CHART = 2.5
 """Today's error is drawn to scale up to this multiple of the largest error of the ladder."""
+DOT_ROOM = 0.19
+"""Distance from which two numbered dots stand apart. [inch]"""
+LABEL_ROOM = 0.3
+"""Distance below which small dots share a label. [inch]"""
+FLOOR = 0.2
+"""Height below which a label has no room under its dot. [inch]"""
 
 
 def frontier(plan: Plan, say: Language = ENGLISH) -> Figure:
@@ -27,8 +34,9 @@ def frontier(plan: Plan, say: Language = ENGLISH) -> Figure:
         narrow_svg=_draw("frontier-narrow", plan, (alt, say), NARROW),
         alt=alt,
         caption=say.text(
-            "Numbered dots are the steps of the table. Ring: recommended. Square: today’s kit as it is used, a "
-            "triangle where it is off the chart. Between two steps more money buys nothing."
+            "Numbered dots are the steps of the table; where they crowd, a small dot has its number beside it. Ring: "
+            "recommended. Square: today’s kit as it is used, a triangle where it is off the chart. Between two steps "
+            "more money buys nothing."
         ),
         table=frontier_table(plan),
     )
@@ -50,6 +58,7 @@ def _draw(name: str, plan: Plan, words: tuple[str, Language], width: float) -> s
     wide = width > NARROW
     height = 3.1 if wide else 2.7
     points = [(design.price, design.rms_error_percent) for design in plan.frontier]
+    chosen = None if plan.recommended is None else (plan.recommended.price, plan.recommended.rms_error_percent)
     with drawing(name, width, height) as (canvas, axes):
         left = 0.075 if wide else 0.12
         axes.set_position((left, 0.42 / height, 0.965 - left, 1 - 0.85 / height))
@@ -57,7 +66,7 @@ def _draw(name: str, plan: Plan, words: tuple[str, Language], width: float) -> s
         _ladder(axes, points)
         _today(axes, plan, say)
         _recommended(axes, plan, say)
-        _dots(axes, points, (width * (0.965 - left), height - 0.85))
+        _dots(axes, points, (width * (0.965 - left), height - 0.85), chosen)
         _scales(axes, plan.currency, height - 0.85, say)
         return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
 
@@ -82,19 +91,64 @@ def _ladder(axes: Any, points: Sequence[Point]) -> None:
     axes.step(prices, [*errors, *errors[-1:]], where="post", color=colours()["blue"], linewidth=1.6)
 
 
-def _dots(axes: Any, points: Sequence[Point], inches: tuple[float, float]) -> None:
-    """Number the steps; where dots would cover one another the later one stays small."""
+def _dots(axes: Any, points: Sequence[Point], inches: tuple[float, float], chosen: Point | None) -> None:
+    """Number every step: in its dot where there is room for one, beside a small dot where there is not."""
     tint = colours()
     (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
-    taken: list[Point] = []
-    for number, (price, error) in enumerate(points, start=1):
-        place = (inches[0] * (price - left) / (right - left), inches[1] * (error - low) / (high - low))
-        free = all((place[0] - x) ** 2 + (place[1] - y) ** 2 > 0.19**2 for x, y in taken)
-        axes.plot([price], [error], marker="o", markersize=12.5 if free else 4, color=tint["blue"], zorder=4)
-        if free:
-            taken.append(place)
-            axes.text(price, error, str(number), ha="center", va="center_baseline", fontsize=SMALL_TEXT, weight="bold",
-                      color=tint["paper"], zorder=5)  # fmt: skip
+    places = [
+        (inches[0] * (price - left) / (right - left), inches[1] * (error - low) / (high - low))
+        for price, error in points
+    ]
+    large = apart(places, points.index(chosen) if chosen in points else 0)
+    for step in large:
+        axes.plot(*points[step], marker="o", markersize=12.5, color=tint["blue"], zorder=4)
+        axes.text(*points[step], str(step + 1), ha="center", va="center_baseline", fontsize=SMALL_TEXT, weight="bold",
+                  color=tint["paper"], zorder=5, gid=f"step-{step + 1}")  # fmt: skip
+    for group in close_together([step for step in range(len(points)) if step not in large], places):
+        for step in group:
+            axes.plot(*points[step], marker="o", markersize=4, color=tint["blue"], zorder=4)
+        covering = [dot for dot in large if any(math.dist(places[dot], places[step]) <= DOT_ROOM for step in group)]
+        _beside(axes, group, [points[step] for step in (*group, *covering)], places[group[-1]][1] < FLOOR)
+
+
+def _beside(axes: Any, group: Sequence[int], near: Sequence[Point], floor: bool) -> None:
+    """Write the numbers of small dots below and left of all dots there, under the falling ladder, or above them."""
+    prices, errors = zip(*near, strict=True)
+    rightwards = floor and max(prices) < 0.9 * axes.get_xlim()[1]
+    axes.annotate(
+        ", ".join(str(step + 1) for step in group),
+        (max(prices) if rightwards else min(prices), max(errors) if floor else min(errors[: len(group)])),
+        xytext=(7 if rightwards else -7, 7 if floor else -7),
+        textcoords="offset points",
+        ha="left" if rightwards else "right",
+        va="bottom" if floor else "top",
+        fontsize=SMALL_TEXT,
+        weight="bold",
+        color=colours()["blue"],
+        zorder=5,
+        gid="-".join(("step", *(str(step + 1) for step in group))),
+    )
+
+
+def apart(places: Sequence[Point], first: int) -> list[int]:
+    """Choose the points whose dots do not cover one another, one of them before all others. [inch]."""
+    order = sorted(range(len(places)), key=lambda step: (step != first, step))
+    taken: list[int] = []
+    for step in order:
+        if all(math.dist(places[step], places[other]) > DOT_ROOM for other in taken):
+            taken.append(step)
+    return sorted(taken)
+
+
+def close_together(steps: Sequence[int], places: Sequence[Point]) -> list[list[int]]:
+    """Group points that follow one another too closely for a label each. [inch]."""
+    groups: list[list[int]] = []
+    for step in steps:
+        if groups and math.dist(places[step], places[groups[-1][0]]) < LABEL_ROOM:
+            groups[-1].append(step)
+        else:
+            groups.append([step])
+    return groups
 
 
 def _today(axes: Any, plan: Plan, say: Language) -> None:

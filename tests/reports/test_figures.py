@@ -166,6 +166,31 @@ def test_a_frontier_without_steps_or_today_is_still_drawn(plan: Plan) -> None:
     assert "no steps" in frontier(bare).alt
 
 
+LADDERS = {
+    "apart": ((0.0, 4.1), (60.0, 2.7), (120.0, 1.6), (171.0, 0.9)),
+    "two close": ((0, 2.72), (18, 1.89), (21, 1.55), (44, 1.46), (54.5, 1.12), (77.5, 0.97), (102, 0.94), (105, 0.79)),
+    "a cluster": ((0.0, 3.0), (90.0, 2.0), (91.0, 1.99), (92.0, 1.97), (93.0, 1.96), (171.0, 1.0)),
+    "the same price": ((0.0, 3.0), (90.0, 2.0), (90.0, 1.999), (90.0, 1.998), (171.0, 1.0)),
+    "the last ones": ((0.0, 3.0), (165.0, 1.05), (168.0, 1.02), (171.0, 1.0)),
+    "nearly nothing": ((0.0, 30.0), (165.0, 0.4), (168.0, 0.3), (171.0, 0.2)),
+    "twenty": tuple((9.0 * step, 4.0 / (1 + 0.2 * step)) for step in range(20)),
+}
+
+
+@pytest.mark.parametrize("ladder", LADDERS.values(), ids=LADDERS)
+def test_every_step_of_the_ladder_has_its_number_once(plan: Plan, ladder: tuple[tuple[float, float], ...]) -> None:
+    one = plan.frontier[0]
+    steps = tuple(dataclasses.replace(one, price=price, rms_error_percent=error) for price, error in ladder)
+    figure = frontier(dataclasses.replace(plan, frontier=steps, recommended=steps[-1]))
+
+    for svg in (figure.svg, figure.narrow_svg):
+        root = ET.fromstring(svg)
+        labels = [group for group in root.iter("g") if "-step-" in group.get("id", "")]
+        numbers = [int(number) for label in labels for number in re.findall(r"\d+", "".join(label.itertext()))]
+        assert sorted(numbers) == list(range(1, len(steps) + 1))
+        assert str(len(steps)) in ["".join(label.itertext()).strip() for label in labels]  # alone: it is recommended
+
+
 def test_an_error_of_today_far_above_the_ladder_is_said_to_be_off_the_chart(plan: Plan) -> None:
     assert plan.current is not None
     wild = dataclasses.replace(plan, current=dataclasses.replace(plan.current, rms_error_percent=64.0))
