@@ -112,13 +112,13 @@ def _dots(axes: Any, points: Sequence[Point], inches: tuple[float, float], chose
 
 
 def _beside(axes: Any, group: Sequence[int], near: Sequence[Point], floor: bool) -> None:
-    """Write the numbers of small dots below and left of all dots there, under the falling ladder, or above them."""
+    """Write the numbers of small dots below and left of them, under the falling ladder; on the floor above all dots."""
     prices, errors = zip(*near, strict=True)
     rightwards = floor and max(prices) < 0.9 * axes.get_xlim()[1]
     axes.annotate(
         ", ".join(str(step + 1) for step in group),
-        (max(prices) if rightwards else min(prices), max(errors) if floor else min(errors[: len(group)])),
-        xytext=(7 if rightwards else -7, 7 if floor else -7),
+        (max(prices) if rightwards else min(prices), max(errors)) if floor else (prices[0], errors[len(group) - 1]),
+        xytext=(7 if rightwards else -7, 7) if floor else (-5, -8),
         textcoords="offset points",
         ha="left" if rightwards else "right",
         va="bottom" if floor else "top",
