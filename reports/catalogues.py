@@ -35,6 +35,7 @@ SENTENCES = (
     sentences.ROLES,
     sentences.PROCEDURES,
     sentences.CORRECTIONS,
+    sentences.READINGS,
     sentences.OBJECTIVES,
     sentences.DECISION,
     sentences.SUMMARY,

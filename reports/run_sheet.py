@@ -31,6 +31,9 @@ class Amounts:
     first_power: str
     powers: int
     run_time: str
+    timed: bool
+    put_on: str
+    covered: bool
     say: Language = ENGLISH
 
     def name(self, role: str) -> str:
@@ -69,6 +72,9 @@ def amounts(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> A
         first_power=wording.power(min(design.powers_W), say),
         powers=len(design.powers_W),
         run_time=say.minutes(dict(design.time_table).get("runs", 0.0) / (design.repeats * len(design.powers_W))),
+        timed=design.reading == "timed",
+        put_on=wording.put_on(design, say),
+        covered="lid" in design.items or "guard" in design.items,
         say=say,
     )
 
@@ -101,7 +107,7 @@ def reckoning(
         {} if model is None else {symbol: float(value) for symbol, value in model.evaluate_all(model.estimates).items()}
     )
     constant = {} if model is None else model.constants
-    lines = []
+    lines = [say.text(line, step=say.fixed(0.01, 2)) for line in TIMED_PARTS if design.reading == "timed"]
     if words.counts and "k" in constant:
         energy, counts = say.in_unit(constant["k"], "J", 6), say.text(words.counts)
         lines.append(say.text("Energy: E = {energy} × number of {counts}.", energy=energy, counts=counts))
@@ -127,6 +133,17 @@ def reckoning(
     )
 
 
+TIMED_PARTS = (
+    N_(
+        "Part of a count at a reading: f = (t − t₁)/(t₂ − t₁), written to {step}, with the times t of the reading, t₁ "
+        "of the mark before it and t₂ of the mark after it."
+    ),
+    N_(
+        "Counts of a run: n = N + f₂ − f₁, with the N whole marks from the mark before its first reading to the mark "
+        "before its last, and the parts f₁ and f₂ at the two; where it starts on a mark, f₁ = 0."
+    ),
+)
+"""How times of marks become counts."""
 COOLING_RESULT = N_(
     "Loss: from the cooling run, W₀ = (heat given up by water and vessel − heat taken by the vapour)/time, scaled to "
     "the boiling point with the 1.25th power of the temperature above the room; then W = (W₀ − {base})/{wetted} + "
@@ -146,6 +163,8 @@ def _cooling_numbers(constant: Mapping[str, float], say: Language) -> dict[str, 
 
 def _set_up(text: Amounts) -> tuple[str, ...]:
     _ = text.step
+    fitted = (_(PUT_ON, things=text.put_on),) if text.put_on else ()
+    steam = (_(STEAM_ASIDE),) if text.covered else ()
     return (
         _(
             "Put {vessel} on {balance}, with an insulating board between them, and fill in {fill} of water. Fix the "
@@ -154,6 +173,8 @@ def _set_up(text: Amounts) -> tuple[str, ...]:
             vessel=text.name("vessel"),
             balance=text.name("balance"),
         ),
+        *fitted,
+        *steam,
         _(
             "Connect the heater through {meter}. Note the room temperature and, if you can, the air pressure of the "
             "room (not the value reduced to sea level).",
@@ -166,10 +187,21 @@ def _set_up(text: Amounts) -> tuple[str, ...]:
     )
 
 
+PUT_ON = N_(
+    "Put {things} on the vessel. Nothing of this is taken off or shifted between the first reading and the last, as "
+    "the balance carries it; nothing of it touches the heater or its stand."
+)
+STEAM_ASIDE = N_(
+    "Steam comes out at the side of a lid or guard, hot and hardly visible: keep hands and faces away from there."
+)
+
+
 def _fixed_mass_restart(text: Amounts) -> tuple[str, ...]:
     _ = text.step
+    pause = (_(HEATER_AND_CLOCK),) if text.timed else ()
     return (
         _to_the_first_tip(text),
+        *pause,
         _(
             "Switch off. Take {mass} off the side of the masses (or put them on the side of the vessel), so that the "
             "balance is tilted again. Be quick: the water cools during the pause."
@@ -179,6 +211,7 @@ def _fixed_mass_restart(text: Amounts) -> tuple[str, ...]:
             "the count and the time.",
             about=_about(text),
         ),
+        *_times_at_the_second_tip(text),
     )
 
 
@@ -194,14 +227,39 @@ def _fixed_mass_kept_on(text: Amounts) -> tuple[str, ...]:
             "Count until the balance tips a second time{about}. Note the count and the time.",
             about=_about(text),
         ),
+        *_times_at_the_second_tip(text),
     )
 
 
 def _to_the_first_tip(text: Amounts) -> str:
     _ = text.step
+    if text.timed:
+        return _(
+            "Start a stopwatch with lap times. While it boils, place the masses so that the balance is just about to "
+            "tip. Take a lap time at every mark of the meter (the moment a {one_count} is complete), when the balance "
+            "tips, and at the next mark. Note three of them: t₁ of the mark before the tip, t of the tip, t₂ of the "
+            "mark after it. Count whole marks from that of t₁ on."
+        )
     return _(
         "While it boils, place the masses so that the balance is just about to tip, and wait until it tips: start "
         "counting at zero, reading the meter as finely as it can be read."
+    )
+
+
+HEATER_AND_CLOCK = N_(
+    "Leave the heater on until t₂ is taken. Stop the stopwatch with the heater and start it with the heater again, so "
+    "that it shows the time with the heater on."
+)
+
+
+def _times_at_the_second_tip(text: Amounts) -> tuple[str, ...]:
+    if not text.timed:
+        return ()
+    return (
+        text.step(
+            "Take the same three times about this tip, t₁, t and t₂, with the heater on until the last of them. The "
+            "count is that of whole marks from the first t₁ to this one."
+        ),
     )
 
 
@@ -223,12 +281,17 @@ def _whole_counts(text: Amounts) -> tuple[str, ...]:
 
 def _two_powers(text: Amounts) -> tuple[str, ...]:
     _ = text.step
+    times = _(
+        "At the end of each run take lap times as well: t₁ of the last mark before it, t of the end, t₂ of the first "
+        "mark after it."
+    )
     return (
         _(
             "Do one run at each power ({power}) for the same time, about {run_time}, the lowest power first and the "
             "highest last: at a mark of the meter note count, mass and time at the start and at the end of each, with "
             "the heater on."
         ),
+        *((times,) if text.timed else ()),
         _("Do not top up between the runs; let it boil steadily for two minutes at the new power before the next."),
     )
 

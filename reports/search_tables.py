@@ -175,6 +175,6 @@ def _choice_cells(choice: Choice) -> tuple[Cell, ...]:
     return (
         choice.objective_percent,
         "; ".join(choice.items.values()),
-        f"{wording.procedure(choice.procedure)}, {wording.correction(choice.correction)}",
+        wording.method(choice),
         f"{powers}; {wording.mass(choice.mass_kg)}; {wording.times(choice.repeats)}",
     )

@@ -36,6 +36,9 @@ CORRECTIONS: Mapping[str, str] = MappingProxyType(
     }
 )
 
+READINGS: Mapping[str, str] = MappingProxyType({"timed": "marks timed"})
+"""What is said of the way of reading the meter beside the procedure's name; of the usual ways nothing."""
+
 OBJECTIVES: Mapping[str, str] = MappingProxyType(
     {
         "rms error": "rms error",
@@ -60,6 +63,12 @@ DECISION: Mapping[str, str] = MappingProxyType(
         "away, {repeats}.",
         "set_several": "{power}, one after the other, fill in {fill} of water, and run the procedure “{procedure}” "
         "over {mass} boiled away at the highest power, {repeats}.",
+        "put_on": "Put {things} on {vessel}.",
+        "spare": "Of this water {spare} is spare: more than covers the element to the last reading.",
+        "read_whole": "Read the meter to whole counts.",
+        "read_tenth": "Read the meter to a tenth of a count.",
+        "read_timed": "Time the marks of the meter before and after each reading with the stopwatch of the reading "
+        "(lap times): the clock then tells the part of a count.",
         "count": ", counting about {counts}",
         "once": "once",
         "repeats": "{number} times",
@@ -91,6 +100,11 @@ SUMMARY: Mapping[str, str] = MappingProxyType(
         "time": "Time",
         "nothing": "nothing",
         "set_value": "{power}; {fill} of water; {mass_or_count}; {repeats}",
+        "put_on": "{things} on the vessel",
+        "spare": "{spare} of the water spare",
+        "read_whole": "meter read to whole counts",
+        "read_tenth": "meter read to a tenth of a count",
+        "read_timed": "marks of the meter timed",
         "mass_step": "mass step {mass}",
         "boiled": "{mass} boiled away",
         "boiled_several": "{mass} boiled away at the highest power",

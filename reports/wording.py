@@ -6,14 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from design.kit import FITTING_ROLES
+from design.search.candidates import TIMED_KINDS
 from reports import rounding
 from reports.languages import ENGLISH, Language
 from reports.names import quantity_name
-from reports.sentences import CORRECTIONS, DECISION, OBJECTIVES, PROCEDURES, ROLES, SUMMARY
+from reports.sentences import CORRECTIONS, DECISION, OBJECTIVES, PROCEDURES, READINGS, ROLES, SUMMARY
 
 if TYPE_CHECKING:
     from design.bench import Bench
-    from design.plan import Plan, RankedDesign, Source
+    from design.plan import Choice, Plan, RankedDesign, Source
 
 COUNTED = {
     "disk": ("turn of the disk", "turns of the disk"),
@@ -33,21 +35,28 @@ ABOUT_EQUAL = 1.1
 """Ratio of two errors below which they are called about equal (our choice of words)."""
 
 
+SPOKEN_SPARE = 0.005
+"""Spare water that is worth a word. [kg]"""
+
+
 @dataclass(frozen=True)
 class KitWords:
-    """How to speak of the kit of a design: what its meter counts, and whether its power can be set."""
+    """How to speak of a design: what its meter counts, whether its power can be set, how marks are read in passing."""
 
     one_count: str
     counts: str
     power_can_be_set: bool
+    reading: str = ""
 
 
 def kit_words(bench: Bench, design: RankedDesign) -> KitWords:
-    """Look up how the meter of a design counts and whether its heater has a control."""
+    """Look up how the meter of a design counts and is read, and whether its heater has a control."""
     kinds = {meter.name: meter.kind for meter in bench.meters}
     controls = {heater.name: heater.control for heater in bench.heaters}
-    one, many = COUNTED.get(kinds.get(design.items.get("meter", ""), ""), ("", ""))
-    return KitWords(one, many, controls.get(design.items.get("heater", ""), "stepless") != "none")
+    kind = kinds.get(design.items.get("meter", ""), "")
+    one, many = COUNTED.get(kind, ("", ""))
+    reading = design.reading if kind in TIMED_KINDS else ""
+    return KitWords(one, many, controls.get(design.items.get("heater", ""), "stepless") != "none", reading)
 
 
 def joined(parts: Sequence[str], say: Language = ENGLISH) -> str:
@@ -104,9 +113,12 @@ def correction(identifier: str, say: Language = ENGLISH) -> str:
     return say.text(CORRECTIONS.get(identifier, identifier))
 
 
-def method(design: RankedDesign, say: Language = ENGLISH) -> str:
-    """Name procedure and correction of a design."""
-    return f"{procedure(design.procedure, say)}; {correction(design.correction, say)}"
+def method(design: RankedDesign | Choice, say: Language = ENGLISH) -> str:
+    """Name procedure and correction of a design, and between them an unusual way of reading the meter."""
+    reading = say.text(READINGS.get(design.reading, ""))
+    return "; ".join(
+        part for part in (procedure(design.procedure, say), reading, correction(design.correction, say)) if part
+    )
 
 
 def role(identifier: str, say: Language = ENGLISH) -> str:
@@ -226,7 +238,30 @@ def _mass_words(design: RankedDesign) -> str:
     return "boiled" if len(design.powers_W) == 1 else "boiled_several"
 
 
+def put_on(design: RankedDesign, say: Language = ENGLISH) -> str:
+    """List what is put on the vessel; empty where nothing is."""
+    things = [named(role(part, say), design.items[part], say) for part in FITTING_ROLES if part in design.items]
+    return joined(things, say) if things else ""
+
+
+def spare(design: RankedDesign, say: Language = ENGLISH) -> str:
+    """Write the water beyond what the runs need; empty where it is none to speak of."""
+    return mass(design.spare_kg, say) if design.spare_kg >= SPOKEN_SPARE else ""
+
+
 def _settings(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
+    setting = _setting(design, words, say)
+    things, water = put_on(design, say), spare(design, say)
+    parts = (
+        say.text(SUMMARY["put_on"], things=things) if things else "",
+        setting,
+        say.text(SUMMARY["spare"], spare=water) if water else "",
+        say.text(SUMMARY[f"read_{words.reading}"]) if words.reading else "",
+    )
+    return "; ".join(part for part in parts if part)
+
+
+def _setting(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
     if design.procedure == "whole-counts" and words.counts:
         amount = _counts(design, words, say)
     else:
@@ -251,6 +286,19 @@ def _buy_sentence(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> 
 
 
 def _set_sentence(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
+    """Say what to put on the vessel, what to set, and how to read the meter."""
+    things, water = put_on(design, say), spare(design, say)
+    vessel = named(role("vessel", say), design.items.get("vessel", ""), say)
+    sentences = (
+        say.text(DECISION["put_on"], things=things, vessel=vessel) if things else "",
+        _run_sentence(design, words, say),
+        say.text(DECISION["spare"], spare=water) if water else "",
+        say.text(DECISION[f"read_{words.reading}"]) if words.reading else "",
+    )
+    return " ".join(sentence for sentence in sentences if sentence)
+
+
+def _run_sentence(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
     clause = say.text(DECISION["set_power" if words.power_can_be_set else "own_power"])
     whole = design.procedure == "whole-counts" and bool(words.counts)
     fixed_mass = design.procedure.startswith("fixed-mass")

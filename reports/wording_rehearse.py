@@ -80,7 +80,8 @@ def design_words(rehearsal: Rehearsal) -> str:
     procedure, correction = PROCEDURES[design.procedure], CORRECTIONS[design.correction]
     mass = rounding.in_unit(1000.0 * design.mass_kg, "g")
     times = "once" if design.repeats == 1 else f"{design.repeats} times"
-    return f"“{procedure}” at {powers} over {mass}, {times}, with {correction}"
+    reading = ", the marks of the meter timed" if design.reading == "timed" else ""
+    return f"“{procedure}” at {powers} over {mass}, {times}{reading}, with {correction}"
 
 
 def decision(rehearsal: Rehearsal) -> tuple[str, ...]:
