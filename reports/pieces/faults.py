@@ -16,7 +16,13 @@ def values(given: Given) -> dict[str, Any]:
 def faults_table(given: Given) -> Grid:
     """Faults of this kit and procedure, those of every kit after them."""
     _ = given.say.text
-    rows = [*_of_the_kit(given), *_of_the_value(given), *_of_every_kit(given)]
+    rows = [
+        *_of_the_kit(given),
+        *_of_fittings(given),
+        *_of_timed_marks(given),
+        *_of_the_value(given),
+        *_of_every_kit(given),
+    ]
     return grid(_("What is seen, where it comes from, what to do"), (_("Seen"), _("Cause"), _("What to do")), rows)
 
 
@@ -57,6 +63,45 @@ def _of_the_kit(given: Given) -> list[tuple[str, str, str]]:
             )
         )
     return rows
+
+
+def _of_fittings(given: Given) -> list[tuple[str, str, str]]:
+    _, rows = given.say.text, []
+    if given.kit.vessel.jacket.thickness > 0.0:
+        rows.append(
+            (
+                _("lagging gets wet or heavy"),
+                _("boiled over, or drops run down outside"),
+                _("switch off, let cool, dry it: wet lagging loses more heat, and its water is weighed"),
+            )
+        )
+    if given.is_covered:
+        rows.append(
+            (
+                _("drops fall from lid or guard beside the vessel"),
+                _("steam condenses on it and runs over the edge"),
+                _("switch off, let cool; set it so that drops fall back into the vessel"),
+            )
+        )
+    return rows
+
+
+def _of_timed_marks(given: Given) -> list[tuple[str, str, str]]:
+    _, say = given.say.text, given.say
+    if not given.timed:
+        return []
+    return [
+        (
+            _("part of a count comes out below 0 or above 1"),
+            _("not the last mark before and the first one after, or lap times mixed up"),
+            _("one person calls marks and tip, one writes; check that t₁ ≤ t ≤ t₂"),
+        ),
+        (
+            _("marks do not follow each other every {time}", time=say.in_unit(given.mark_interval, "s", 2)),
+            _("a mark missed, another power, or another supply voltage"),
+            _("twice the time is a missed mark: count it; else look at the setting of the power"),
+        ),
+    ]
 
 
 def _of_the_value(given: Given) -> list[tuple[str, str, str]]:

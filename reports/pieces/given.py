@@ -69,6 +69,21 @@ class Given:
         return self.design.procedure.startswith("fixed-mass")
 
     @property
+    def timed(self) -> bool:
+        """Whether the marks of the meter about each reading are timed."""
+        return self.design.reading == "timed"
+
+    @property
+    def mark_interval(self) -> float:
+        """Time from one mark of the meter to the next at the highest power. [s]"""
+        return self.kit.meter.energy_per_count / max(self.design.powers_W)
+
+    @property
+    def is_covered(self) -> bool:
+        """Whether a lid or a guard is over the vessel, so that steam comes out at its side."""
+        return self.kit.vessel.lid != "none" or self.kit.vessel.guard != "none"
+
+    @property
     def current(self) -> float:
         """Current of one set at its highest power. [A]"""
         return max(self.design.powers_W) / self.bench.supply.voltage

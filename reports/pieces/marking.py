@@ -131,7 +131,7 @@ def _mass_uncertainty(given: Given, reading: SampleRun, rules: SchoolRules) -> f
 def working(given: Given, group: SampleGroup) -> tuple[str, ...]:
     """Work out the first run of a group, line by line."""
     _, say = given.say.text, given.say
-    lines = []
+    lines = [_("n = N + f₂ − f₁, each part f = (t − t₁)/(t₂ − t₁) to 0.01")] if given.timed else []
     for place, reading in enumerate(group.runs[0], start=1):
         part = "" if len(group.runs[0]) == 1 else f"_{place}".translate(str.maketrans("_123", "\0₁₂₃")).strip("\0")
         mass = say.fixed(reading.mass, 3 + _decimals(given))
@@ -172,6 +172,9 @@ def slips_table(given: Given, group: SampleGroup) -> Grid:
     ]  # fmt: skip
     if reading.counts:
         found.append((_("number of counts taken for the energy"), value * reading.counts / reading.energy, "1/kg"))
+    if given.timed:
+        whole = int(reading.counts)
+        found.append((_("parts of a count left out: whole marks alone"), value * whole / reading.counts, "J/kg"))
     if given.procedure.number_of_powers == 1:
         heating = float(given.situation.levels.warm_up[0])
         found += [

@@ -81,6 +81,12 @@ def hazards(given: Given) -> tuple[str, ...]:
         _("broken glass, slippery floor"),
         _("steam sets off a detector; warm, damp room"),
     ]
+    if given.is_covered:
+        found.append(_("steam that comes out at the side of a lid or guard; hot lid or guard that slips or falls"))
+    if given.kit.vessel.jacket.thickness > 0.0:
+        found.append(_("lagging that hides the hot wall, gets wet, or scorches at the heater"))
+    if given.timed:
+        found.append(_("eyes on meter and stopwatch, nobody’s on the boiling vessel"))
     if given.design.procedure == "fixed-mass-restart":
         found.append(_("masses put on and taken off beside boiling water"))
     return tuple(found)

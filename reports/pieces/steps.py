@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
+from reports.languages import N_
 from reports.pieces.given import Given
+from reports.pieces.parts import role_name
 
 
 def student_steps(given: Given) -> tuple[str, ...]:
@@ -28,6 +30,7 @@ def _opening(given: Given) -> tuple[str, ...]:
             "on the balance; leads hang free.",
             fill=given.say.mass(given.design.fill_kg),
         ),
+        *_put_on(given),
         _(
             "Have the set-up checked. The heater is switched on only when it is covered past its mark. Let the water "
             "boil steadily for two minutes at {power}.",
@@ -36,11 +39,28 @@ def _opening(given: Given) -> tuple[str, ...]:
     )
 
 
+def _put_on(given: Given) -> tuple[str, ...]:
+    say = given.say
+    things = [role_name(say, fitting.role) for fitting in given.kit.fittings]
+    fitted = say.text(
+        "Put on the vessel, and leave there until everything is cool: {things}.", things=say.listed(things)
+    )
+    steam = say.text(
+        "Steam comes out at the side of a lid or guard, hot and hardly visible. Keep your face and your hands away."
+    )
+    return (*((fitted,) if things else ()), *((steam,) if given.is_covered else ()))
+
+
 def _fixed_mass_restart(given: Given) -> tuple[str, ...]:
     _ = given.say.text
     mass = given.say.mass(given.design.mass_kg)
+    pause = _(
+        "The heater stays on until t₂ is taken. Stop the stopwatch when the heater goes off and start it when the "
+        "heater goes on again, so that it shows the time with the heater on."
+    )
     return (
         _start_at_the_tip(given),
+        *((pause,) if given.timed else ()),
         _(
             "Have the heater switched off. Change the masses by {mass} so that the balance is tilted again, and have "
             "the heater switched on again. Be quick: the water cools.",
@@ -64,6 +84,12 @@ def _fixed_mass_kept_on(given: Given) -> tuple[str, ...]:
 
 
 def _start_at_the_tip(given: Given) -> str:
+    if given.timed:
+        return given.say.text(
+            "While it boils, place masses so that the balance is just about to tip. Start a stopwatch with lap times "
+            "and take a lap at every mark of the meter, when the balance tips, and at the next mark. Write down the "
+            "mark before the tip, t₁, the tip, t, and the mark after it, t₂. From t₁ on count whole marks."
+        )
     return given.say.text(
         "While it boils, place masses so that the balance is just about to tip. At the moment it tips, start the clock "
         "and write down what the meter shows."
@@ -71,6 +97,11 @@ def _start_at_the_tip(given: Given) -> str:
 
 
 def _stop_at_the_tip(given: Given) -> str:
+    if given.timed:
+        return given.say.text(
+            "Wait until the balance tips a second time, and take t₁, t and t₂ there as well. Write down how many whole "
+            "marks lie between the first t₁ and this one."
+        )
     return given.say.text(
         "Wait until the balance tips a second time. At that moment write down the meter and the clock."
     )
@@ -102,7 +133,15 @@ def _two_powers(given: Given) -> tuple[str, ...]:
             "Set the higher power, let the water boil steadily for two minutes, and do the same for exactly the same "
             "time."
         ),
+        *((_(TIMES_AT_THE_END),) if given.timed else ()),
     )
+
+
+TIMES_AT_THE_END = N_(
+    "At the end of either run take lap times with the same stopwatch: of the last mark before the end, t₁, of the end, "
+    "t, and of the first mark after it, t₂."
+)
+"""Where a run starts on a mark and stops between two."""
 
 
 def _series(given: Given) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from reports import mathml
+from reports.languages import N_
 from reports.pieces.drawings import apparatus, apparatus_parts
 from reports.pieces.given import Given, counts_heading
 from reports.pieces.parts import Grid, grid
@@ -27,6 +28,7 @@ def values(given: Given) -> dict[str, Any]:
         "parts": apparatus_parts(given),
         "steps": student_steps(given),
         "results": results_table(given),
+        "marks": marks_table(given) if given.timed else None,
         "cooling": cooling_table(given) if given.design.correction == "cooling-run" else None,
         "formulas": formulas(given),
         "questions": questions(given),
@@ -38,9 +40,8 @@ def results_table(given: Given) -> Grid:
     _ = given.say.text
     counts = counts_heading(given.say, given.kit.meter)
     if given.is_fixed_mass:
-        headings = [
-            _("Run"), _("Meter, start"), _("Meter, end"), counts, _("Time t / s"), _("Mass m / g"),
-        ]  # fmt: skip
+        ends = (_("Whole marks N"), _("Parts f₂ − f₁")) if given.timed else (_("Meter, start"), _("Meter, end"))
+        headings = [_("Run"), *ends, counts, _("Time t / s"), _("Mass m / g")]
     elif given.design.procedure == "series":
         headings = [_("Reading"), counts, _("Balance / g"), _("Time t / s"), _("Mass boiled away m / g")]
     else:
@@ -50,6 +51,27 @@ def results_table(given: Given) -> Grid:
     headings += [_("Energy E / J")] if given.design.procedure == "series" else [_("Energy E / J"), _("L / (J/kg)")]
     rows = [(label, *_cells(given, len(headings))) for label in _labels(given)]
     return grid(_("Readings"), headings, rows, writing=True)
+
+
+def marks_table(given: Given) -> Grid:
+    """Empty table of the times of the marks about each reading, where they are timed."""
+    _ = given.say.text
+    headings = (
+        _("Reading"), _("Mark before, t₁ / s"), _("Reading, t / s"), _("Mark after, t₂ / s"), _("Part f of a count"),
+    )  # fmt: skip
+    rows = [(label, *[""] * 4) for label in _timed_readings(given)]
+    return grid(_("Times of the marks"), headings, rows, writing=True)
+
+
+def _timed_readings(given: Given) -> list[str]:
+    """Label the readings between marks: every tip, or the end of every run that starts on a mark."""
+    say = given.say
+    runs = _labels(given)
+    if not given.is_fixed_mass:
+        return [say.text("{run}, end", run=run) for run in runs]
+    if given.design.procedure == "fixed-mass-restart":
+        return [say.text("tip {number}", number=str(number)) for number in range(1, len(runs) + 2)]
+    return [say.text(end, run=run) for run in runs for end in (N_("{run}, start"), N_("{run}, end"))]
 
 
 def cooling_table(given: Given) -> Grid:
@@ -82,6 +104,9 @@ def formulas(given: Given) -> tuple[tuple[str, str], ...]:
     _, say = given.say.text, given.say
     step = given.model.constants.get("k", 0.0)
     found = []
+    if given.timed:
+        found.append((_("Part of a count, to 0.01"), mathml.equation("f", "(t - t_1) / (t_2 - t_1)", say)))
+        found.append((_("Counts of a run, with N whole marks"), mathml.equation("n", "N + f_2 - f_1", say)))
     if step > 0.0:
         equation = mathml.equation("E", f"{float(f'{step:.6g}')!r} * n", say)
         found.append((_("Energy from the meter, in joules, with n counts"), equation))

@@ -53,7 +53,7 @@ def small_parts(given: Given) -> Grid:
     _, say = given.say.text, given.say
     parts = [
         (_("insulating board to stand between vessel and balance, 10 mm or thicker"), 1),
-        (_("stopwatch"), 1),
+        (_("stopwatch with lap times") if given.timed else _("stopwatch"), 1),
         (_("thermometer to 105 °C, for the room and the water"), 1),
         (_("eye protection, one for each person"), 3),
         (_("heat-proof mat and gloves or tongs"), 1),
@@ -140,6 +140,17 @@ def checks(given: Given) -> tuple[str, ...]:
         _("Instructions and risk assessment of your employer at hand."),
         _("Afterwards: unplugged, cooled, emptied, dried; scale removed from the heaters; losses noted for next time."),
     ]
+    if given.timed:
+        spacing = given.say.in_unit(given.mark_interval, "s", 2)
+        marks = _(
+            "Marks of the meter in plain view of whoever holds the stopwatch; one comes about every {time}.",
+            time=spacing,
+        )
+        found.insert(4, marks)
+    if given.kit.fittings:
+        found.insert(4, _("What is put on the vessel is dry and sits firmly; it touches neither heater nor stand."))
+    if given.is_covered:
+        found.insert(4, _("Side on which steam comes out from lid or guard: away from people, meter, lead and socket."))
     if given.kit.balance.kind == "electronic":
         found.insert(3, _("Filter or hold of the balance off: the number follows a changing load."))
     return tuple(found)
