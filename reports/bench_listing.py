@@ -6,14 +6,15 @@ import math
 from typing import TYPE_CHECKING
 
 from reports import rounding
+from reports.languages import N_
 from reports.tables import Cell, Column, Table, table
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from budget.distributions import Distribution
-    from design.bench import Bench
-    from design.kit import Balance, Heater, Item, MassSet, Meter, Vessel
+    from design.bench import Bench, Current
+    from design.kit import Balance, Fitting, Heater, Item, MassSet, Meter, Vessel
 
 KNOWLEDGE_NAMES = {
     "wall_loss": ("heat loss of wall and water surface at boiling", "W"),
@@ -26,47 +27,70 @@ KNOWLEDGE_NAMES = {
 
 
 def bench_facts(bench: Bench) -> tuple[tuple[str, str], ...]:
-    """Room, supply, lesson, purse, observer, search and stated knowledge as pairs of label and text."""
+    """Room, supply, lesson, purse, observer, today, search and stated knowledge as pairs of label and text."""
     search = bench.search
     return (
-        ("File", bench.path),
-        ("Room", f"{_unit(bench.room.pressure / 1000, 'kPa', 4)}, {_unit(bench.room.temperature - 273.15, '°C')}"),
+        (N_("File"), bench.path),
+        (N_("Room"), f"{_unit(bench.room.pressure / 1000, 'kPa', 4)}, {_unit(bench.room.temperature - 273.15, '°C')}"),
         (
-            "Supply",
+            N_("Supply"),
             f"{_unit(bench.supply.voltage, 'V')} ± {rounding.percent_of_share(bench.supply.tolerance)}, "
             f"at most {_unit(bench.supply.current_limit, 'A')}",
         ),
         (
-            "Lesson",
+            N_("Lesson"),
             f"{rounding.minutes(bench.lesson.length / 60)}, of which {rounding.minutes(bench.lesson.handling / 60)} "
             f"for setting up and clearing away; groups at once: {bench.lesson.groups}",
         ),
-        ("Purse", rounding.money(bench.purse.amount, bench.purse.currency)),
+        (N_("Purse"), rounding.money(bench.purse.amount, bench.purse.currency)),
         (
-            "Observer",
+            N_("Observer"),
             f"reaction time {_unit(bench.observer.reaction_time, 's')}, "
             f"balance point judged to {_unit(bench.observer.tipping * 1000, 'g')}",
         ),
+        (N_("Today"), _today(bench.current)),
         (
-            "Search",
+            N_("Search"),
             f"made small: {search.objective}; powers: {_several(search.powers, 'W')}; "
             f"masses: {_several([mass * 1000 for mass in search.masses], 'g')}; runs: {_several(search.repeats, '')}; "
             f"procedures: {', '.join(search.procedures) or 'all'}; "
-            f"corrections: {', '.join(search.corrections) or 'all'}",
+            f"corrections: {', '.join(search.corrections) or 'all'}; "
+            f"readings of the meter: {', '.join(search.readings) or 'all'}; spare water: "
+            f"{_several([1000 * spare for spare in search.spare_water], 'g', 'what helps the best designs')}",
         ),
-        ("Stated knowledge", _knowledge(bench.knowledge.items()) or "none: every loss is a default"),
+        (N_("Stated knowledge"), _knowledge(bench.knowledge.items()) or "none: every loss is a default"),
     )
 
 
+def _today(current: Current) -> str:
+    """What the file says of today's way."""
+    numbers = (
+        ("power", current.power, 1.0, "W"),
+        ("mass", current.mass, 1000.0, "g"),
+        ("runs", current.repeats, 1.0, ""),
+        ("fill", current.fill, 1000.0, "g"),
+    )
+    said = [*current.items.values(), current.procedure, current.correction]
+    said += [f"{word}: {_unit(value * factor, unit, 4)}" for word, value, factor, unit in numbers if value is not None]
+    said += [f"reading of the meter: {current.reading}"] if current.reading else []
+    return "; ".join(part for part in said if part) or "not stated"
+
+
 def shelf_tables(bench: Bench) -> tuple[Table, ...]:
-    """One table a shelf, in file order."""
+    """One table a shelf, in file order; those of what may be put on a vessel where they are not empty."""
     currency = bench.purse.currency
+    fitted = (
+        _fittings(bench.jackets, currency, "jackets", N_("Jackets")),
+        _fittings(bench.lids, currency, "lids", N_("Lids")),
+        _fittings(bench.guards, currency, "guards", N_("Guards")),
+    )
     return (
         _balances(bench.balances, currency),
         _meters(bench.meters, currency),
         _heaters(bench.heaters, currency),
         _vessels(bench.vessels, currency),
         _mass_sets(bench.mass_sets, currency),
+        *(shelf for shelf in fitted if shelf.rows),
     )
 
 
@@ -94,7 +118,7 @@ def _balances(items: Sequence[Balance], currency: str) -> Table:
         )
         for item in items
     ]
-    return _shelf("balances", "Balances", columns, rows, items, currency)
+    return _shelf("balances", N_("Balances"), columns, rows, items, currency)
 
 
 def _meters(items: Sequence[Meter], currency: str) -> Table:
@@ -121,7 +145,7 @@ def _meters(items: Sequence[Meter], currency: str) -> Table:
         )
         for item in items
     ]
-    return _shelf("meters", "Energy meters", columns, rows, items, currency)
+    return _shelf("meters", N_("Energy meters"), columns, rows, items, currency)
 
 
 def _heaters(items: Sequence[Heater], currency: str) -> Table:
@@ -148,7 +172,7 @@ def _heaters(items: Sequence[Heater], currency: str) -> Table:
         )
         for item in items
     ]
-    return _shelf("heaters", "Immersion heaters", columns, rows, items, currency)
+    return _shelf("heaters", N_("Immersion heaters"), columns, rows, items, currency)
 
 
 def _vessels(items: Sequence[Vessel], currency: str) -> Table:
@@ -177,13 +201,27 @@ def _vessels(items: Sequence[Vessel], currency: str) -> Table:
         )
         for item in items
     ]
-    return _shelf("vessels", "Vessels", columns, rows, items, currency)
+    return _shelf("vessels", N_("Vessels"), columns, rows, items, currency)
 
 
 def _mass_sets(items: Sequence[MassSet], currency: str) -> Table:
     columns = (Column("masses", "Masses"), Column("accuracy_percent", "Accuracy", "percent"))
     rows = [(_several([step * 1000 for step in item.steps], "g"), item.accuracy * 100) for item in items]
-    return _shelf("mass_sets", "Mass sets", columns, rows, items, currency)
+    return _shelf("mass_sets", N_("Mass sets"), columns, rows, items, currency)
+
+
+def _fittings(items: Sequence[Fitting], currency: str, name: str, caption: str) -> Table:
+    makes = Column("lagging", "Lagging") if name == "jackets" else Column("kind", "Kind")
+    columns = (makes, Column("mass_g", "Mass", "significant", "g"), Column("fits", "Fits"))
+    rows = [
+        (
+            item.makes if isinstance(item.makes, str) else item.makes.text,
+            item.mass * 1000,
+            ", ".join(item.fits) or "every vessel",
+        )
+        for item in items
+    ]
+    return _shelf(name, caption, columns, rows, items, currency)
 
 
 def _shelf(
@@ -227,9 +265,9 @@ def _unit(value: float, unit: str, digits: int = 3) -> str:
     return rounding.in_unit(value, unit, digits)
 
 
-def _several(values: Sequence[float], unit: str) -> str:
+def _several(values: Sequence[float], unit: str, otherwise: str = "all sensible ones") -> str:
     if not values:
-        return "all sensible ones"
+        return otherwise
     return f"{', '.join(rounding.in_unit(value, '', 4) for value in values)}{rounding.THIN}{unit}".strip()
 
 
