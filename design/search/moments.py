@@ -166,10 +166,9 @@ def moments(
     part of the variance to the same order. What inputs do together is left out: by the decomposition of the variance
     it can only add to it, so that the result lies below what a sample gives.
     """
-    plain = {symbol: known.mean for symbol, known in inputs.items()}
-    varied = [symbol for symbol, known in inputs.items() if symbol not in asked and np.any(known.high > known.low)]
+    varied = [symbol for symbol, known in inputs.items() if symbol not in asked and _varies(known)]
     layers = 1 + 2 * (len(varied) + len(asked))
-    values = {symbol: _lifted(value, len(shape)) for symbol, value in plain.items()}
+    values = {symbol: _lifted(known.mean, len(shape)) for symbol, known in inputs.items()}
     for place, symbol in enumerate([*varied, *asked]):
         known = inputs[symbol]
         low, high = (
@@ -181,18 +180,19 @@ def moments(
         values[symbol] = column
     errors = program.evaluate(values) / values["L_ref"] - 1.0
     errors = np.broadcast_to(errors, (layers, *shape))
-    bias, variance = errors[0].copy(), np.zeros(shape)
+    low, apart = errors[1::2], errors[2::2] - errors[1::2]
+    count = len(varied)
+    weight = np.ones((count, *shape[:-1], 1))
     for place, symbol in enumerate(varied):
-        low, high = errors[1 + 2 * place], errors[2 + 2 * place]
-        weight = _lifted(inputs[symbol].weight, len(shape))
-        bias += low + weight * (high - low) - errors[0]
-        variance += weight * (1.0 - weight) * (high - low) ** 2
-    first = 1 + 2 * len(varied)
-    slopes = {
-        symbol: (errors[first + 1 + 2 * place] - errors[first + 2 * place]) / (2.0 * step)
-        for place, (symbol, step) in enumerate(asked.items())
-    }
+        weight[place] = inputs[symbol].weight
+    bias = errors[0] + (low[:count] - errors[0] + weight * apart[:count]).sum(axis=0)
+    variance = (weight * (1.0 - weight) * apart[:count] ** 2).sum(axis=0)
+    slopes = {symbol: -apart[count + place] / (2.0 * step) for place, (symbol, step) in enumerate(asked.items())}
     return Moments(bias, variance, slopes)
+
+
+def _varies(known: Knowledge) -> bool:
+    return known.high is not known.low and bool(np.any(known.high > known.low))
 
 
 def _lifted(value: FloatArray, dimensions: int) -> FloatArray:
