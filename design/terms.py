@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -81,6 +82,7 @@ def columns(terms: Iterable[InputTerm]) -> Mapping[str, InputTerm]:
     return {term.symbol: term for term in terms if term.base.standard_uncertainty > 0.0}
 
 
+@cache
 def default_distribution(key: str) -> Distribution:
     """
     Distribution of a row of the evidence table.

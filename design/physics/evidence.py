@@ -10,6 +10,7 @@ __all__ = ["ROWS", "Evidence", "default", "evidence"]
 
 ROWS: tuple[Evidence, ...] = (*LOSSES, *PRACTICE)
 """Every row."""
+_BY_KEY = {row.key: row for row in ROWS}
 
 
 def evidence(key: str) -> Evidence:
@@ -21,10 +22,7 @@ def evidence(key: str) -> Evidence:
     KeyError
         If no row has that key.
     """
-    for row in ROWS:
-        if row.key == key:
-            return row
-    raise KeyError(key)
+    return _BY_KEY[key]
 
 
 def default(key: str) -> float:
