@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -141,7 +142,7 @@ def budget_from_tables(content: dict[str, Any], name: str) -> BudgetFile:
             inputs=tuple(inputs),
             intermediates=tuple((step.symbol, step.equation) for step in tables.intermediate),
             equation=tables.measurand.equation,
-            correlations=tuple(Correlation((c.between[0], c.between[1]), c.coefficient) for c in tables.correlation),
+            correlations=tuple(_correlation(table) for table in tables.correlation),
         )
         check_units(model, {step.symbol: step.unit for step in tables.intermediate if step.unit})
     except BudgetError as fault:
@@ -180,6 +181,12 @@ def _inputs(tables: _File) -> tuple[list[InputQuantity], list[str]]:
             continue
         inputs.append(InputQuantity(table.symbol, distribution, table.name, table.unit, table.source))
     return inputs, faults
+
+
+def _correlation(table: _Correlation) -> Correlation:
+    """Take the pair in the form in which equations carry symbols; whether they are inputs, the model looks at."""
+    one, other = (unicodedata.normalize("NFKC", symbol.strip()) for symbol in table.between)
+    return Correlation((one, other), table.coefficient)
 
 
 def _converter(unit: str) -> Callable[[object, str], float]:

@@ -37,7 +37,8 @@ class MeasurementModel:
     Raises
     ------
     BudgetError
-        If a symbol is unknown, unused, or defined twice, or a correlation names no input.
+        If a symbol is unknown, unused, or defined twice, or a correlation names no input, a constant, one input twice,
+        or a pair that another one names.
     """
 
     symbol: str
@@ -126,7 +127,7 @@ class MeasurementModel:
         )
         correlations = self.correlations
         if is_constant(distribution):
-            correlations = tuple(c for c in correlations if symbol not in c.between)
+            correlations = tuple(c for c in correlations if symbol_name(symbol) not in c.between)
         return replace(self, inputs=inputs, correlations=correlations)
 
     def _faults(self) -> list[str]:
@@ -152,21 +153,37 @@ class MeasurementModel:
 
     def _correlation_faults(self) -> list[str]:
         faults = []
-        pairs: set[frozenset[str]] = set()
-        for correlation in self.correlations:
-            pair = " and ".join(correlation.between)
-            unknown = [s for s in correlation.between if s not in self.symbols]
-            if unknown:
-                faults.append(f"correlation between {pair}: must name inputs (got {', '.join(unknown)})")
-            elif len(set(correlation.between)) < 2 or frozenset(correlation.between) in pairs:
-                faults.append(f"correlation between {pair}: must name each pair of two inputs once (got it again)")
-            elif not -1.0 <= correlation.coefficient <= 1.0:
-                faults.append(
-                    f"correlation between {pair}: coefficient must lie between -1 and 1 "
-                    f"(got {correlation.coefficient:g})"
-                )
-            pairs.add(frozenset(correlation.between))
+        seen: dict[frozenset[str], tuple[int, float]] = {}
+        for number, correlation in enumerate(self.correlations, start=1):
+            fault = self._correlation_fault(correlation, seen)
+            if fault:
+                faults.append(f"correlation {number} ({' and '.join(correlation.between)}): {fault}")
+            seen.setdefault(frozenset(correlation.between), (number, correlation.coefficient))
         return faults
+
+    def _correlation_fault(self, correlation: Correlation, seen: Mapping[frozenset[str], tuple[int, float]]) -> str:
+        """Say what is wrong with one correlation, given those before it; one without effect is refused as well."""
+        one, other = correlation.between
+        unknown = [symbol for symbol in (one, other) if symbol not in self.symbols]
+        if unknown:
+            return f"between: must name inputs, which are {', '.join(self.symbols)} (got {', '.join(unknown)})"
+        if one == other:
+            return f"between: must name two inputs (got {one} twice); a quantity needs no correlation with itself"
+        exact = next((symbol for symbol in (one, other) if symbol in self.constants), None)
+        if exact is not None:
+            return (
+                f"between: must name inputs that are uncertain (got {exact}, which is exactly "
+                f"{self.constants[exact]:g}); give {exact} a distribution or readings, or leave this correlation out"
+            )
+        if frozenset(correlation.between) in seen:
+            number, coefficient = seen[frozenset(correlation.between)]
+            return (
+                f"between: must name a pair that has no coefficient yet (got the pair of correlation {number}, there "
+                f"with coefficient {coefficient:g}); keep one of the two"
+            )
+        if not -1.0 <= correlation.coefficient <= 1.0:
+            return f"coefficient: must lie between -1 and 1 (got {correlation.coefficient:g})"
+        return ""
 
 
 def is_constant(distribution: Distribution) -> bool:

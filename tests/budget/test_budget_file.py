@@ -23,10 +23,14 @@ GOOD = HEAD + 'equation = "a + b"\n[[input]]\nsymbol = "a"\nvalue = 1\n[[input]]
 EXAMPLES = sorted(p.name for p in files("configs").joinpath("budgets").iterdir() if p.name.endswith(".toml"))
 
 
-def read(folder: Path, text: str) -> object:
+def written(folder: Path, text: str) -> Path:
     path = folder / "budget.toml"
     path.write_text(text, encoding="utf-8")
-    return read_budget_file(path)
+    return path
+
+
+def read(folder: Path, text: str) -> object:
+    return read_budget_file(written(folder, text))
 
 
 def one_input(folder: Path, lines: str) -> Distribution:
@@ -151,6 +155,79 @@ def test_a_faulty_input_is_told_with_file_key_and_value(tmp_path: Path, lines: s
 def test_a_faulty_file_is_told_in_one_clear_message(tmp_path: Path, text: str, message: str) -> None:
     with pytest.raises(BudgetError, match=message):
         read(tmp_path, text)
+
+
+UNCERTAIN = (
+    HEAD + 'equation = "a + b + c"\n'
+    '[[input]]\nsymbol = "a"\ndistribution = "normal"\nestimate = 1\nstandard_uncertainty = 0.1\n'
+    '[[input]]\nsymbol = "b"\ndistribution = "rectangular"\nestimate = 2\nhalf_width = 0.1\n'
+    '[[input]]\nsymbol = "c"\nvalue = 3.2\n'
+)
+
+
+@pytest.mark.parametrize(
+    ("pairs", "message"),
+    [
+        (
+            [("a", "c", 0.5)],
+            "correlation 1 (a and c): between: must name inputs that are uncertain (got c, which is exactly 3.2); give "
+            "c a distribution or readings, or leave this correlation out",
+        ),
+        (
+            [("a", "b", 0.5), ("c", "b", 0.5)],
+            "correlation 2 (c and b): between: must name inputs that are uncertain (got c, which is exactly 3.2); give "
+            "c a distribution or readings, or leave this correlation out",
+        ),
+        (
+            [("a", "a", 1.0)],
+            "correlation 1 (a and a): between: must name two inputs (got a twice); a quantity needs no correlation "
+            "with itself",
+        ),
+        (
+            [("a", "b", 0.5), ("a", "b", 0.5)],
+            "correlation 2 (a and b): between: must name a pair that has no coefficient yet (got the pair of "
+            "correlation 1, there with coefficient 0.5); keep one of the two",
+        ),
+        (
+            [("a", "b", 0.5), ("b", "a", -0.3)],
+            "correlation 2 (b and a): between: must name a pair that has no coefficient yet (got the pair of "
+            "correlation 1, there with coefficient 0.5); keep one of the two",
+        ),
+        (
+            [("a", "y", 0.5)],
+            "correlation 1 (a and y): between: must name inputs, which are a, b, c (got y)",
+        ),
+    ],
+)
+def test_a_correlation_that_could_have_no_effect_or_two_is_refused(
+    tmp_path: Path, pairs: list[tuple[str, str, float]], message: str
+) -> None:
+    tables = "".join(
+        f'[[correlation]]\nbetween = ["{one}", "{other}"]\ncoefficient = {coefficient}\n'
+        for one, other, coefficient in pairs
+    )
+
+    with pytest.raises(BudgetError) as fault:
+        read(tmp_path, UNCERTAIN + tables)
+
+    assert str(fault.value) == f"{tmp_path / 'budget.toml'}: {message}"
+
+
+def test_an_input_whose_limits_meet_is_a_constant_for_a_correlation_too(tmp_path: Path) -> None:
+    text = UNCERTAIN.replace("half_width = 0.1", "half_width = 0")
+
+    with pytest.raises(BudgetError, match=r"must name inputs that are uncertain \(got b, which is exactly 2\)"):
+        read(tmp_path, text + '[[correlation]]\nbetween = ["a", "b"]\ncoefficient = 0.5\n')
+
+
+def test_a_correlation_finds_its_inputs_however_their_letters_are_encoded(tmp_path: Path) -> None:
+    # Unicode: the micro sign U+00B5 is the Greek letter U+03BC in form NFKC, in which equations carry their symbols.
+    text = UNCERTAIN.replace('"a"', '"\u00b5"').replace("a + b", "\u00b5 + b")
+    found = read_budget_file(written(tmp_path, text + '[[correlation]]\nbetween = ["\u00b5", "b"]\ncoefficient = 1\n'))
+
+    assert found.model.correlations[0].between == ("\u03bc", "b")
+    # coefficient 1: the uncertainties of a sum add, JCGM 100, 5.2.2
+    assert analyse(found.model).propagation.standard_uncertainty == pytest.approx(0.1 + 0.1 / 3**0.5)
 
 
 def test_all_faults_are_told_at_once(tmp_path: Path) -> None:
