@@ -58,6 +58,8 @@ class Hardware:
         Share of it cut by the stems. [1]
     heat_capacity : float
         Of the empty vessel and the heater's element. [J/K]
+    displaced : float
+        Water that the element pushes up. [kg]
     """
 
     losses: HeatLoss
@@ -66,6 +68,7 @@ class Hardware:
     area: float
     stem: float
     heat_capacity: float
+    displaced: float
 
     @property
     def loss(self) -> float:
@@ -109,6 +112,7 @@ def hardware_of(conditions: Conditions, vessel: Vessel, heater: Heater) -> Hardw
         stem=stem_share(heater, vessel),
         heat_capacity=vessel.mass * MATERIALS[vessel.material].specific_heat
         + default("element_heat_capacity") * heater.power / 1000.0,
+        displaced=water.liquid_density * default("element_volume") * heater.power / 1000.0,
     )
 
 

@@ -191,7 +191,7 @@ def _weak(situation: Situation) -> Limit:
 
 def _water(situation: Situation) -> tuple[Limit, ...]:
     vessel, heater, levels = situation.kit.vessel, situation.kit.heater, situation.levels
-    volume = levels.fill / situation.conditions.water.liquid_density
+    volume = (levels.fill + situation.hardware.displaced) / situation.conditions.water.liquid_density
     least = default("least_freeboard")
     level = vessel.height - levels.first_freeboard
     return (

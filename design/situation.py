@@ -209,8 +209,8 @@ def situation_of(conditions: Conditions, kit: Kit, hardware: Hardware, settings:
     levels = _levels(conditions, kit, hardware, settings, pace, runs)
     at_reference = hardware.knowledge["carry_over"].mean
     highest, lowest = np.maximum(levels.highest, 1e-3), np.maximum(levels.lowest, 1e-3)
-    shares = mean_share(at_reference, settings.powers, highest, lowest)
-    cubes = cube_factor(settings.powers, highest, lowest)
+    shares = mean_share(at_reference, runs.steaming, highest, lowest)
+    cubes = cube_factor(runs.steaming, highest, lowest)
     share = shares[:, 0]
     thrown = at_reference > 0.0
     return Situation(
@@ -265,17 +265,19 @@ def _levels(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Sett
     Fill so that at the last reading the water stands ``depth_margin`` above the element's mark, and spare water more.
 
     Without any to spare that is the least water, hence the shortest warm-up and the highest rim. The lowest power comes
-    first, the highest last, where there is most height to the rim. Nothing is filled up in between. What is thrown out
+    first, the highest last, where there is most height to the rim. The element pushes the water up, so that less is
+    needed than the height alone would tell. Nothing is filled up in between. What is thrown out
     while the boil settles is not weighed, so the first reading at a power comes after that.
     """
     water = conditions.water
     column = hardware.area * water.liquid_density
-    left = (kit.heater.minimum_depth + default("depth_margin")) * column + settings.spare
+    left = (kit.heater.minimum_depth + default("depth_margin")) * column - hardware.displaced + settings.spare
+    raised = left + hardware.displaced
     repeats = settings.repeats[:, None]
     idle = default("steady_time") + (repeats - 1.0) * pace.gap
     each = repeats * runs.mass * (1.0 - hardware.stem) + runs.steaming * idle / water.latent_heat
     settled = runs.steaming * default("steady_time") / water.latent_heat
-    after = left[..., None] + np.cumsum(each, axis=1) - each
+    after = raised[..., None] + np.cumsum(each, axis=1) - each
     boiled = each.sum(axis=1)
     evaporation = default("warm_up_evaporation") * hardware.area
     warming = settings.power * (1.0 - runs.lead[:, 0]) - WARM_UP_LOSS_SHARE * hardware.loss - evaporation
@@ -286,8 +288,8 @@ def _levels(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Sett
     return Levels(
         fill=left + boiled + evaporated,
         mean=left + 0.5 * boiled,
-        first_freeboard=kit.vessel.height - (left + boiled) / column,
-        last_freeboard=kit.vessel.height - (left + np.zeros_like(boiled)) / column,
+        first_freeboard=kit.vessel.height - (raised + boiled) / column,
+        last_freeboard=kit.vessel.height - (raised + np.zeros_like(boiled)) / column,
         warm_up=warm_up,
         highest=kit.vessel.height - (after + each - settled) / column,
         lowest=kit.vessel.height - after / column,

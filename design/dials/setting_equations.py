@@ -101,7 +101,8 @@ def _kit(situation: Situation) -> tuple[InputTerm, ...]:
         setting("column", "water per height", "kg/m", column),
         setting("density", "density of the water", "kg/m3", water.liquid_density),
         setting("height", "height of the vessel", "m", kit.vessel.height),
-        setting("least_water", "water left at the last reading", "kg", least),
+        setting("displaced", "water that the element pushes up", "kg", hardware.displaced),
+        setting("least_water", "water left at the last reading", "kg", least - hardware.displaced),
         setting("specific_heat", "specific heat of the water", "J/(kg K)", water.specific_heat),
         setting("vessel_heat", "heat capacity of the vessel", "J/K", hardware.heat_capacity),
         setting("rise", "rise of temperature to the boil", "K", water.boiling_point - conditions.room_temperature),
@@ -184,7 +185,7 @@ def _levels(powers: int) -> Steps:
         (f"boiled_{number}", f"N * mass_{number} * (1 - stem) + steam_power_{number} * {idle} / latent")
         for number in numbers
     ]
-    below = "least_water"
+    below = "least_water + displaced"
     for number in numbers:
         steps += [
             (f"lowest_{number}", f"height - ({below}) / column"),
@@ -203,7 +204,7 @@ def _levels(powers: int) -> Steps:
         ("warm_up", f"heat_up / max({warming}, {LEAST_WARMING!r})"),
         ("fill", "least_water + boiled + evaporation * warm_up / latent"),
         ("mean_water", "least_water + 0.5 * boiled"),
-        ("freeboard", "height - (least_water + boiled) / column"),
+        ("freeboard", "height - (least_water + displaced + boiled) / column"),
     )
 
 
@@ -213,11 +214,26 @@ def _thrown(situation: Situation, powers: int) -> Steps:
         return (("thrown_1", "0"),)
     steps: list[tuple[str, str]] = []
     for number in range(1, powers + 1):
-        high, low = f"max(highest_{number}, 1e-3)", f"max(lowest_{number}, 1e-3)"
-        cube = f"0.5 * ({high} + {low}) / ({high} * {low})**2"
-        law = f"({numbered('P_set', number)} / {REFERENCE_POWER!r})**3 * {REFERENCE_FREEBOARD!r}**3 * {cube}"
+        law = f"(steam_power_{number} / {REFERENCE_POWER!r})**3 * {REFERENCE_FREEBOARD!r}**3 * {_of_the_runs(number)}"
         steps += [(f"law_{number}", law), (f"thrown_{number}", _steeper(f"carry_over * law_{number}"))]
     return tuple(steps)
+
+
+def settling_text() -> dict[str, str]:
+    """Carry-over while the boil settles at one power, as ``design.procedures.shared`` works it out."""
+    early = f"{_mean_cube('freeboard', 'highest_1')} / ({_of_the_runs(1)})"
+    drop = f"steam_power_1 * steady / latent / column * ({_of_the_runs(1)})**(1 / 3)"
+    return {"early": early, "drop": drop, "settled": f"1 + drop * ({_steeper('early * carry_over * law_1')})"}
+
+
+def _of_the_runs(number: int) -> str:
+    return _mean_cube(f"highest_{number}", f"lowest_{number}")
+
+
+def _mean_cube(first: str, last: str) -> str:
+    """Mean of 1/h³ while the level falls."""
+    high, low = f"max({first}, 1e-3)", f"max({last}, 1e-3)"
+    return f"0.5 * ({high} + {low}) / ({high} * {low})**2"
 
 
 def thrown_taken_off_text() -> str:

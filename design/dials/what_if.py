@@ -16,6 +16,7 @@ from design.dials.setting_equations import (
     counts_energy,
     setting_constants,
     setting_steps,
+    settling_text,
     thrown_taken_off_text,
 )
 from design.hardware import conditions_of, hardware_of
@@ -205,6 +206,8 @@ def _settings_text(situation: Situation, procedure: Procedure) -> dict[str, str]
     thrown = situation.hardware.knowledge["carry_over"].mean > 0.0
     if thrown:
         text["steep"] = "thrown_1 / (carry_over * law_1)"
+    if powers == 1:
+        text |= settling_text()
     for number in range(1, powers + 1):
         power = numbered("P_set", number)
         text[numbered("n", number)] = f"counts_{number}"
@@ -310,7 +313,7 @@ def _limits(situation: Situation, procedure: Procedure) -> tuple[Steps, tuple[In
         ("circuit_current", "current_1 * groups"),
         ("lowest_power", numbered("P_set", powers)),
         ("needed_power", f"{1.0 + LOSS_MARGIN!r} * (loss + 2 * loss_doubt_plan{doubt}) / unlucky"),
-        ("volume", "fill / density"),
+        ("volume", "(fill + displaced) / density"),
         ("load", f"vessel_mass + fill{' + mass_1' if procedure.needs_mass_set else ''}"),
     )
     if kit.meter.reads == "timed":

@@ -85,15 +85,17 @@ def _water(shown: float, used: InUse, situation: Situation) -> float:
     Water left in the vessel.
 
     That of the bench's level, unless the balance, tared or not, shows another: it also shows what a heater held from
-    outside displaces, so a few per cent more say nothing.
+    outside displaces, which is taken off; a few per cent more say nothing.
     """
     kit, density = used.kit, used.conditions.water.liquid_density
     height = kit.vessel.height - float(situation.levels.last_freeboard[0])
-    expected = height * used.hardware.area * density
+    expected = height * used.hardware.area * density - used.hardware.displaced
     if used.procedure.needs_mass_set:
         return expected
     hung = default("vessel_heater_mass") if kit.heater.held_by == "vessel" else 0.0
     capacity = kit.vessel.capacity * density
-    possible = [water for water in (shown, shown - kit.vessel.mass - hung) if 0.0 < water <= capacity]
+    pushed_up = used.hardware.displaced if kit.heater.held_by == "stand" else 0.0
+    seen = (shown - pushed_up, shown - pushed_up - kit.vessel.mass - hung)
+    possible = [water for water in seen if 0.0 < water <= capacity]
     nearest = min(possible, key=lambda water: abs(water - expected), default=expected)
     return expected if abs(nearest - expected) < SAME_WATER * expected else nearest

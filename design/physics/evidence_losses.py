@@ -103,6 +103,11 @@ ROWS: tuple[Evidence, ...] = (
         "no published run gives mass and temperature of a cooling vessel",
     ),
     Evidence(
+        "element_volume", "volume of a heater's element, which pushes the water up", 30e-6, 0.0, "constant", "m3/kW",
+        5e-6, 80e-6, "judgement: travel heaters of 1 to 2 kW displace 30 to 60 cm3",
+        "no published run states it",
+    ),
+    Evidence(
         "element_heat_capacity",
         "heat capacity of a heater's element, which a cooling balance must count with the vessel's",
         60.0, 0.0, "constant", "J/(K kW)", 20.0, 200.0,

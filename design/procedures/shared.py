@@ -9,7 +9,15 @@ from numpy.typing import NDArray
 
 from budget.distributions import Constant, Distribution, Normal, Rectangular, Triangular
 from design.kit import Balance
-from design.physics.carry_over import HIGH_FLUX_CEILING, HIGH_FLUX_SHARE, LARGEST_SHARE
+from design.physics.carry_over import (
+    HIGH_FLUX_CEILING,
+    HIGH_FLUX_SHARE,
+    LARGEST_SHARE,
+    REFERENCE_FREEBOARD,
+    REFERENCE_POWER,
+    cube_factor,
+    steepness,
+)
 from design.physics.evidence import default, evidence
 from design.procedures.cooling_run import scale_to_boil
 from design.procedures.face import Correction, Result, Steps
@@ -28,11 +36,16 @@ def thrown(cube: str) -> str:
 TRUTH: Steps = (
     ("W", "W_wall + W_base + W_return"),
     ("P", "P_set * (1 + e_heater) * (1 + e_supply)**2"),
-    ("cube", "s_splash / steep * (P / P_ref)**3"),
+    ("cube_first", "s_splash / steep * (P / P_ref)**3"),
+    ("early_share", thrown("early * cube_first")),
+    ("cube", "cube_first * (settled / (1 + drop * early_share))**3"),
     ("s", thrown("cube")),
     ("kept", "(1 - s) * (1 - a_A) * b"),
 )
-"""Heat loss, power, carry-over, and vapour per indicated fall of mass."""
+"""
+Heat loss, power, carry-over, and vapour per indicated fall of mass. What is thrown out while the boil settles, from a
+fuller vessel, lowers the level before the first reading: the more so, against what is expected, the more is thrown out.
+"""
 
 KEPT_EST = ("kept_est", "(1 - s_splash_est) * (1 - a_A_est) * b")
 E_EST = ("E_est", "E_read * (1 - e_lead_est) / (1 + e_meter_est)")
@@ -96,8 +109,29 @@ def _settings(situation: Situation) -> tuple[InputTerm, ...]:
         setting("P_set", "power as dialled in", "W", power),
         setting("P_ref", "power for which the carry-over was worked out", "W", power),
         setting("steep", "expected carry-over over that of the cube law", "1", situation.carry_over_steepness),
+        *_settling(situation),
         setting("N", "number of runs", "1", situation.settings.repeats),
     )
+
+
+def _settling(situation: Situation) -> tuple[InputTerm, ...]:
+    """Carry-over while the boil settles over that of the runs, and how it lowers the level, as drawn and expected."""
+    conditions, levels, power = situation.conditions, situation.levels, situation.runs.steaming
+    highest, lowest = np.maximum(levels.highest[:, 0], 1e-3), np.maximum(levels.lowest[:, 0], 1e-3)
+    runs = cube_factor(power, highest, lowest)
+    before = cube_factor(power, np.maximum(levels.first_freeboard, 1e-3), highest)
+    steam = power * default("steady_time") / conditions.water.latent_heat
+    column = situation.hardware.area * conditions.water.liquid_density
+    freeboard = REFERENCE_FREEBOARD * np.cbrt((power / REFERENCE_POWER) ** 3 / runs)
+    early, drop = before / runs, steam / column / freeboard
+    middle = early * situation.carry_over / situation.carry_over_steepness
+    expected = np.minimum(middle * steepness(middle), LARGEST_SHARE)
+    return (
+        setting("early", "carry-over while the boil settles over that of the runs", "1", early),
+        setting("drop", "steam given off while the boil settles, as a share of the freeboard", "1", drop),
+        setting("settled", "freeboard after the boil has settled, over that with no droplet thrown", "1",
+                1.0 + drop * expected),
+    )  # fmt: skip
 
 
 def _losses(situation: Situation) -> tuple[InputTerm, ...]:

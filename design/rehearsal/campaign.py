@@ -233,7 +233,7 @@ def cooled_losses(situation: Situation, sheet: Written) -> FloatArray:
     vapour = (1.0 - hardware.stem) * conditions.buoyancy
     height = situation.kit.vessel.height - float(situation.levels.last_freeboard[0])
     steamed = default("heater_off_evaporation") * COOLING_AFTER
-    left = hardware.area * (height * conditions.water.liquid_density - steamed)
+    left = hardware.area * (height * conditions.water.liquid_density - steamed) - hardware.displaced
     losses = np.full(sheet.time.shape[0], np.nan)
     for row in np.flatnonzero(np.isfinite(sheet.time).all(axis=1)):
         mass = sheet.mass[row, columns]

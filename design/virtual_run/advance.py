@@ -190,17 +190,12 @@ def _hardware(
 
 def carried_over(setup: Setup, truth: Truth, state: State, steam_power: FloatArray) -> FloatArray:
     """Share of the lost mass that is thrown out as droplets now. [1]"""
-    stem_area = truth.stem_factor * _stem_area(setup)
+    stem_area = truth.stem_factor * setup.stem_area
     freeboard = np.maximum(setup.rim - state.level(setup, stem_area), 1e-3)
     ratio = (steam_power / 1000.0) * (0.050 / freeboard)
     middle = truth.carry_over * ratio * ratio * ratio
     steeper = np.clip(np.sqrt(middle / STEEPER_FROM), 1.0, STEEPEST)
     return np.asarray(np.minimum(middle * steeper, MOST_CARRIED))
-
-
-def _stem_area(setup: Setup) -> float:
-    heater = setup.kit.heater
-    return float(heater.stems * np.pi * heater.stem_diameter**2 / 4.0)
 
 
 def _droplets(

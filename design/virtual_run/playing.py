@@ -131,8 +131,7 @@ def play_truth(
     shown = load(setup, truth, books[0])
     before = _first_sight(setup, shown)
     noted, tracer = np.full((7, runs, readings), np.nan), Tracer(setup, truth, min(traced, runs))
-    done = plan.kind.size - 1
-    count = 0
+    done, count = plan.kind.size - 1, 0
     while (watch.place < done).any():
         count += 1
         if count * step > LONGEST:
@@ -149,7 +148,8 @@ def play_truth(
         watch = watched(setup, plan, truth, habits, watch, (now, before))
         if (watch.place != place).any():
             _note(noted, plan, habits, (place, watch), (now, before))
-        watch = replace(watch, place=np.where(_uncovered(setup, books[0]), done, watch.place))
+        given_up = _uncovered(setup, truth, books[0])
+        watch = replace(watch, place=np.where(given_up, done, watch.place), due=np.where(given_up, np.inf, watch.due))
         tracer.add(count, now, drive.metered, books)
         before = now
     return Played(
@@ -174,10 +174,9 @@ def _drive(
     return voltage, Drive(metered, lead, wander.superheat)
 
 
-def _uncovered(setup: Setup, state: State) -> NDArray[np.bool_]:
+def _uncovered(setup: Setup, truth: Truth, state: State) -> NDArray[np.bool_]:
     """Runs that are given up with the heater off because the water has come down to the element's mark."""
-    column = setup.water.liquid_density * setup.area
-    return np.asarray(state.water < setup.kit.heater.minimum_depth * column)
+    return np.asarray(state.level(setup, truth.stem_factor * setup.stem_area) < setup.kit.heater.minimum_depth)
 
 
 def _sight(

@@ -79,6 +79,11 @@ class Setup:
     temperatures: FloatArray
     pressures: FloatArray
 
+    @property
+    def stem_area(self) -> float:
+        """Of everything that the surface cuts. [m²]"""
+        return float(self.kit.heater.stems * np.pi * self.kit.heater.stem_diameter**2 / 4.0)
+
 
 def setup_of(situation: Situation) -> Setup:
     """Work out the numbers of a situation of one setting."""

@@ -27,8 +27,7 @@ def load(setup: Setup, truth: Truth, state: State) -> FloatArray:
     """
     if setup.kit.heater.held_by == "vessel":
         return np.asarray((state.water + state.condensate + recoil(setup, state.steam)) / setup.buoyancy)
-    heater = setup.kit.heater
-    stem_area = truth.stem_factor * heater.stems * np.pi * heater.stem_diameter**2 / 4.0
+    stem_area = truth.stem_factor * setup.stem_area
     column = setup.water.liquid_density * setup.area * state.level(setup, stem_area)
     steam_power = state.steam * setup.water.latent_heat / 1000.0
     bubbles = setup.water.liquid_density * setup.element_volume * truth.void_share * steam_power

@@ -35,7 +35,9 @@ HEAT_KWH = VAPOUR_G / 1000 * LATENT_KWH_PER_KG  # 0.1554 kWh
 MINUTES = HEAT_KWH / STEAM_KW * 60  # 6.85 min
 ENERGY_KWH = POWER_KW * MINUTES / 60  # 0.1599 kWh
 RESULT_KWH_PER_KG = ENERGY_KWH / 0.250  # 0.6394 kWh/kg: 1.9 % too high
-WATER_KG = 0.080 * 0.009852 * 959.2 + 0.5 * (0.2475 + STEAM_KW / LATENT_KWH_PER_KG * 3 / 60)  # 80 mm, half boiled
+ELEMENT_KG = 1.4 * 30e-6 * 959.2  # 42 cm3 of water that the element pushes up
+# 80 mm without what the element pushes up, and half of what boils away
+WATER_KG = 0.080 * 0.009852 * 959.2 - ELEMENT_KG + 0.5 * (0.2475 + STEAM_KW / LATENT_KWH_PER_KG * 3 / 60)
 READING_G = sqrt((0.05 / sqrt(3)) ** 2 + 0.05**2 + (0.2 / sqrt(3)) ** 2)  # half a digit, repeatability, tipping
 RELATIVE = {
     "e_meter": 0.02 / sqrt(3),  # 2 % either way: 1.15 %
@@ -50,7 +52,7 @@ RELATIVE = {
     "a_A": 0.07 * STEM_SHARE / (1 - STEM_SHARE),  # 0.07 %
     "e_mass": 0.003 / sqrt(3),  # 0.17 %
     "e_lead": 0.3 / sqrt(3) * FLEX_SHARE * POWER_KW / STEAM_KW,  # 0.02 %
-    "Q_drift": 0.1 * WATER_KG * 4.213e3 / KWH / HEAT_KWH,  # 0.1 K of 0.93 kg: 0.07 %
+    "Q_drift": 0.1 * WATER_KG * 4.213e3 / KWH / HEAT_KWH,  # 0.1 K of 0.89 kg: 0.07 %
     "d_time": POWER_KW * 0.3 / 3600 / ENERGY_KWH,  # 0.3 s: 0.07 %
 }
 """Relative standard uncertainty of the result from each source."""

@@ -68,7 +68,8 @@ HEATER = Heater(
 )  # fmt: skip
 BARE = Vessel(name="bare", capacity=1.4e-3, diameter=0.112, height=0.178, mass=0.42, material="glass")
 LAGGED = replace(BARE, name="lagged", height=0.165, jacket=Jacket("12 mm felt", 0.012, 0.04))
-LOW = replace(LAGGED, name="low", height=0.160)
+LOW = replace(LAGGED, name="low", height=0.157)
+LOWEST = replace(BARE, name="lowest", height=0.145)
 MASSES = MassSet(name="masses", steps=(0.05, 0.12, 0.25), accuracy=0.003)
 
 
@@ -90,6 +91,7 @@ DESIGNS = {
     "bare, 1.9 kW, corrected": Design("fixed-mass-kept-on", "calculated", BEAM, BARE, 1900.0, 0.12, 2),
     "lagged, 0.7 kW, corrected": Design("whole-counts", "calculated", DISPLAY, LAGGED, 700.0, 0.12),
     "low, 2.7 kW, corrected": Design("fixed-mass-kept-on", "calculated", BEAM, LOW, 2700.0, 0.25),
+    "lowest, 2.3 kW, corrected": Design("fixed-mass-kept-on", "calculated", BEAM, LOWEST, 2300.0, 0.25),
 }
 FIRST = "lagged, 1.4 kW, uncorrected"
 PAIRS = tuple((FIRST, name) for name in DESIGNS if name != FIRST)

@@ -12,7 +12,7 @@ from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRa
 from design.kit import Balance, Heater, Jacket, Kit, MassSet, Meter, Vessel
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
-from design.rehearsal.campaign import Rehearsal, coverage_of, rehearse, reported_latent_heat
+from design.rehearsal.campaign import Rehearsal, Share, coverage_of, rehearse, reported_latent_heat
 from design.search.screening import Branch
 from design.situation import Settings
 from design.virtual_run.playing import play_truth
@@ -99,6 +99,11 @@ def rehearsal_of(design: Design, *, runs: int = RUNS, seed: int = 11) -> Rehears
     return rehearse(BENCH, branch, runs=runs, seed=seed)
 
 
+def reaches(share: Share, low: float, high: float) -> bool:
+    """Whether the interval of a share found has a part of a range."""
+    return share.interval[0] <= high and share.interval[1] >= low
+
+
 def named(design: Design) -> str:
     """Name of a design in the list of tests."""
     return f"{design.procedure}-{design.words}-{design.correction}".replace(" ", "_").replace(",", "")
@@ -111,8 +116,9 @@ def test_the_stated_interval_of_the_corrected_result_holds_the_truth_as_often_as
     found = rehearsal_of(design)
 
     assert found.reported.size == RUNS
-    assert 0.93 <= found.coverage.found <= 0.97
-    assert 0.65 <= found.coverage_one.found <= 0.71
+    # What 2,000 runs tell of the share: its 95 % interval, a little over 1 % either way, must reach into what is asked.
+    assert reaches(found.coverage, 0.93, 0.97)
+    assert reaches(found.coverage_one, 0.65, 0.71)
     assert abs(found.bias - found.design.bias_percent / 100.0) < 0.2 * found.spread
     # The spread of a result with a heavy tail of carry-over is known to a tenth and a half by 2,000 runs.
     assert found.spread == pytest.approx(found.design.standard_uncertainty_percent / 100.0, rel=0.15)
