@@ -48,6 +48,9 @@ QUANTITIES = (
     N_("weight of this power in the fit"),
     N_("expected carry-over over that of the cube law"),
     N_("carry-over by the cube law over that at the highest power"),
+    N_("carry-over while the boil settles over that of the runs"),
+    N_("steam given off while the boil settles, as a share of the freeboard"),
+    N_("freeboard after the boil has settled, over that with no droplet thrown"),
 )
 """Names of the input quantities of every procedure."""
 STAGES = (
