@@ -64,11 +64,11 @@ DECISION: Mapping[str, str] = MappingProxyType(
         "set_several": "{power}, one after the other, fill in {fill} of water, and run the procedure “{procedure}” "
         "over {mass} boiled away at the highest power, {repeats}.",
         "put_on": "Put {things} on {vessel}.",
-        "spare": "Of this water {spare} is spare: more than covers the element to the last reading.",
+        "spare": "Of this water {spare} is spare.",
         "read_whole": "Read the meter to whole counts.",
         "read_tenth": "Read the meter to a tenth of a count.",
-        "read_timed": "Time the marks of the meter before and after each reading with the stopwatch of the reading "
-        "(lap times): the clock then tells the part of a count.",
+        "read_timed": "Time the marks of the meter before and after each reading (lap times): the clock then tells the "
+        "part of a count.",
         "count": ", counting about {counts}",
         "once": "once",
         "repeats": "{number} times",

@@ -115,10 +115,13 @@ def correction(identifier: str, say: Language = ENGLISH) -> str:
 
 def method(design: RankedDesign | Choice, say: Language = ENGLISH) -> str:
     """Name procedure and correction of a design, and between them an unusual way of reading the meter."""
+    return f"{procedure(design.procedure, say)}; {manner(design, say)}"
+
+
+def manner(design: RankedDesign | Choice, say: Language = ENGLISH) -> str:
+    """Name the correction of a design, and before it an unusual way of reading the meter."""
     reading = say.text(READINGS.get(design.reading, ""))
-    return "; ".join(
-        part for part in (procedure(design.procedure, say), reading, correction(design.correction, say)) if part
-    )
+    return f"{reading}; {correction(design.correction, say)}" if reading else correction(design.correction, say)
 
 
 def role(identifier: str, say: Language = ENGLISH) -> str:

@@ -52,7 +52,7 @@ def ladder_sentences(answers: Answers, say: Language = ENGLISH) -> tuple[str, ..
             _(
                 "Without buying anything, {procedure} ({correction}) brings the error from {before} down to {after}.",
                 procedure=wording.procedure(start.procedure, say),
-                correction=wording.correction(start.correction, say),
+                correction=wording.manner(start, say),
                 before=say.percent(ladder.today_percent),
                 after=say.percent(start.objective_percent),
             )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from markupsafe import Markup, escape
 
@@ -18,36 +19,54 @@ HATCHES = ("none", "rising", "dots", "falling", "none", "rising")
 
 def apparatus(given: Given) -> Markup:
     """Draw the set-up, with numbers that the list of its parts explains."""
-    held = given.kit.heater.held_by == "stand"
-    names = apparatus_parts(given)
-    places = _PLACES if held else _PLACES[:-1]
+    parts, vessel = _parts(given), given.kit.vessel
     alt = given.say.text(
-        "Set-up: {parts}.", parts="; ".join(f"{number} {name}" for number, name in enumerate(names, start=1))
+        "Set-up: {parts}.", parts="; ".join(f"{number} {part.name}" for number, part in enumerate(parts, start=1))
     )
+    drawn = _SHAPES
+    drawn += _JACKET if vessel.jacket.text != "none" else Markup("")
+    drawn += _GUARD if vessel.guard != "none" else Markup("")
+    drawn += _LID + _STEAM_ASIDE if vessel.lid != "none" else _STEAM
+    drawn += _STAND if given.kit.heater.held_by == "stand" else Markup("")
     return Markup('<svg class="apparatus" viewBox="128 8 420 232" role="img" aria-label="{alt}">{all}</svg>').format(
-        alt=alt, all=_SHAPES + (_STAND if held else Markup("")) + Markup("").join(map(_callout, range(1, 9), places))
+        alt=alt,
+        all=drawn + Markup("").join(_callout(number, part.place) for number, part in enumerate(parts, start=1)),
     )
 
 
 def apparatus_parts(given: Given) -> tuple[str, ...]:
     """Name the parts of the set-up, in the order of their numbers."""
-    _, say = given.say.text, given.say
-    beam = given.kit.balance.kind == "beam"
-    held = given.kit.heater.held_by == "stand"
-    names = (
-        _("immersion heater, covered by water"),
-        _("water, {mass}", mass=say.mass(given.design.fill_kg)),
-        _("vessel, dry outside"),
-        _("insulating board"),
-        _("beam balance") if beam else _("balance with a display"),
-        _("energy meter"),
-        _("lead that hangs free"),
-    )
-    return (*names, _("stand that holds the heater")) if held else names
+    return tuple(part.name for part in _parts(given))
 
 
-_PLACES = ((204, 20), (205, 140), (262, 130), (270, 197), (205, 221), (413, 128), (300, 66), (324, 160))
-"""Where the numbers of the parts stand."""
+class _Part(NamedTuple):
+    """A part of the set-up and where its number stands."""
+
+    name: str
+    place: tuple[float, float]
+
+
+def _parts(given: Given) -> tuple[_Part, ...]:
+    _, vessel = given.say.text, given.kit.vessel
+    balance = _("beam balance") if given.kit.balance.kind == "beam" else _("balance with a display")
+    parts = [
+        _Part(_("immersion heater, covered by water"), (204, 20)),
+        _Part(_("water, {mass}", mass=given.say.mass(given.design.fill_kg)), (205, 140)),
+        _Part(_("vessel, dry outside"), (262, 130)),
+        _Part(_("insulating board"), (270, 197)),
+        _Part(balance, (205, 221)),
+        _Part(_("energy meter"), (413, 128)),
+        _Part(_("lead that hangs free"), (300, 66)),
+    ]
+    if given.kit.heater.held_by == "stand":
+        parts.append(_Part(_("stand that holds the heater"), (324, 160)))
+    if vessel.jacket.text != "none":
+        parts.append(_Part(_("jacket"), (149, 130)))
+    if vessel.lid != "none":
+        parts.append(_Part(_("loose lid, steam at its side"), (146, 54)))
+    if vessel.guard != "none":
+        parts.append(_Part(_("splash guard, steam at its side"), (146, 76)))
+    return tuple(parts)
 
 
 def _callout(number: int, place: tuple[float, float]) -> Markup:
@@ -68,8 +87,16 @@ _SHAPES = Markup(
     '<path class="line" d="M390 76H436V108H390Z"/>'
     '<path class="line" d="M398 84H428V94H398Z"/>'
     '<path class="line" d="M436 92H520"/><path class="line" d="M520 84v16m6 -16v16"/>'
-    '<path class="steam" d="M186 48q-6 -8 0 -16m34 16q-6 -8 0 -16"/>'
 )
+_STEAM = Markup('<path class="steam" d="M186 48q-6 -8 0 -16m34 16q-6 -8 0 -16"/>')
+_STEAM_ASIDE = Markup('<path class="steam" d="M160 46q-8 -6 0 -18m90 18q8 -6 0 -18"/>')
+_JACKET = Markup(
+    '<path class="line" d="M160 66H168V188H160ZM242 66H250V188H242Z"/>'
+    '<path class="hatch" d="M160 78l8 -8m-8 24l8 -8m-8 24l8 -8m-8 24l8 -8m-8 24l8 -8m-8 24l8 -8m-8 24l8 -8"/>'
+    '<path class="hatch" d="M242 78l8 -8m-8 24l8 -8m-8 24l8 -8m-8 24l8 -8m-8 24l8 -8m-8 24l8 -8m-8 24l8 -8"/>'
+)
+_LID = Markup('<path class="line" d="M162 54H192V57H162ZM218 54H248V57H218Z"/>')
+_GUARD = Markup('<path class="line" d="M168 68L190 80M242 68L220 80"/>')
 _STAND = Markup('<path class="line" d="M310 234V38M286 234H336M310 44H218"/>')
 
 

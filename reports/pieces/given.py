@@ -74,6 +74,11 @@ class Given:
         return self.design.reading == "timed"
 
     @property
+    def has_more(self) -> bool:
+        """Whether the pieces tell of more than usual, and are set closer: things put on the vessel, or timed marks."""
+        return self.timed or bool(self.kit.fittings)
+
+    @property
     def mark_interval(self) -> float:
         """Time from one mark of the meter to the next at the highest power. [s]"""
         return self.kit.meter.energy_per_count / max(self.design.powers_W)

@@ -52,7 +52,10 @@ def ranges_of(given: Given, item: Item) -> str:
         case MassSet():
             return say.listed([say.in_unit(step * 1000, "g") for step in item.steps])
         case Fitting():
-            return f"{_made_as(say, item)}, {say.mass(item.mass)}"
+            made = (
+                _made_as(say, item) if item.role == "jacket" else _("loose") if item.role == "lid" else _("deflector")
+            )
+            return f"{made}, {say.mass(item.mass)}"
     raise TypeError(f"no shelf item: {type(item).__name__}")
 
 

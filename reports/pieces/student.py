@@ -18,6 +18,8 @@ COOLING_ROWS = 5
 """Rows for a cooling run: at its start, and after each of about four minutes."""
 MOST_RUNS = 5
 """Rows that fit on the sheet; more runs go on paper."""
+MOST_TIMED_RUNS = 3
+"""The same where the marks about each reading are timed, which takes a table of its own."""
 
 
 def values(given: Given) -> dict[str, Any]:
@@ -41,6 +43,7 @@ def results_table(given: Given) -> Grid:
     counts = counts_heading(given.say, given.kit.meter)
     if given.is_fixed_mass:
         ends = (_("Whole marks N"), _("Parts f₂ − f₁")) if given.timed else (_("Meter, start"), _("Meter, end"))
+        counts = f"{counts} = N + f₂ − f₁" if given.timed else counts
         headings = [_("Run"), *ends, counts, _("Time t / s"), _("Mass m / g")]
     elif given.design.procedure == "series":
         headings = [_("Reading"), counts, _("Balance / g"), _("Time t / s"), _("Mass boiled away m / g")]
@@ -57,10 +60,10 @@ def marks_table(given: Given) -> Grid:
     """Empty table of the times of the marks about each reading, where they are timed."""
     _ = given.say.text
     headings = (
-        _("Reading"), _("Mark before, t₁ / s"), _("Reading, t / s"), _("Mark after, t₂ / s"), _("Part f of a count"),
+        _("Reading"), _("Mark before, t₁ / s"), _("Reading, t / s"), _("Mark after, t₂ / s"), "f = (t − t₁)/(t₂ − t₁)",
     )  # fmt: skip
     rows = [(label, *[""] * 4) for label in _timed_readings(given)]
-    return grid(_("Times of the marks"), headings, rows, writing=True)
+    return grid(_("Times of the marks, and the part f of a count to 0.01"), headings, rows, writing=True)
 
 
 def _timed_readings(given: Given) -> list[str]:
@@ -85,7 +88,7 @@ def _labels(given: Given) -> list[str]:
     if given.design.procedure == "series":
         return [str(number) for number in range(SERIES_ROWS)]
     powers = given.design.powers_W
-    runs = min(given.design.repeats, MOST_RUNS)
+    runs = min(given.design.repeats, MOST_TIMED_RUNS if given.timed else MOST_RUNS)
     if len(powers) > 1:
         return [f"{run + 1} · {given.say.power(power)}" for run in range(runs) for power in sorted(powers)]
     return [str(number + 1) for number in range(max(runs, 2))]
@@ -104,9 +107,6 @@ def formulas(given: Given) -> tuple[tuple[str, str], ...]:
     _, say = given.say.text, given.say
     step = given.model.constants.get("k", 0.0)
     found = []
-    if given.timed:
-        found.append((_("Part of a count, to 0.01"), mathml.equation("f", "(t - t_1) / (t_2 - t_1)", say)))
-        found.append((_("Counts of a run, with N whole marks"), mathml.equation("n", "N + f_2 - f_1", say)))
     if step > 0.0:
         equation = mathml.equation("E", f"{float(f'{step:.6g}')!r} * n", say)
         found.append((_("Energy from the meter, in joules, with n counts"), equation))

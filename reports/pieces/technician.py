@@ -143,14 +143,14 @@ def checks(given: Given) -> tuple[str, ...]:
     if given.timed:
         spacing = given.say.in_unit(given.mark_interval, "s", 2)
         marks = _(
-            "Marks of the meter in plain view of whoever holds the stopwatch; one comes about every {time}.",
+            "Marks of the meter in view from the stopwatch; one comes about every {time}.",
             time=spacing,
         )
         found.insert(4, marks)
     if given.kit.fittings:
-        found.insert(4, _("What is put on the vessel is dry and sits firmly; it touches neither heater nor stand."))
+        found.insert(4, _("What is put on the vessel is dry, sits firmly and touches no heater."))
     if given.is_covered:
-        found.insert(4, _("Side on which steam comes out from lid or guard: away from people, meter, lead and socket."))
+        found.insert(4, _("Steam from under lid or guard comes out away from people, meter and sockets."))
     if given.kit.balance.kind == "electronic":
         found.insert(3, _("Filter or hold of the balance off: the number follows a changing load."))
     return tuple(found)
