@@ -7,13 +7,23 @@ from typing import TYPE_CHECKING
 from reports import rounding, wording_compare
 from reports.plan_tables import sign_table
 from reports.tables import Cell, Column, Table, table
-from reports.wording_evaluate import AGREES, RULE_PARTS, in_its_unit, kilo, per_kilogram, with_spread
+from reports.wording_evaluate import (
+    AGREES,
+    RULE_PARTS,
+    as_typed,
+    in_its_unit,
+    per_kilogram,
+    spread,
+    to_place_of,
+    with_spread,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from budget.inputs import InputQuantity
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
+    from design.evaluation.result import Outcome
     from design.evaluation.school import SchoolResult
     from design.sheets.readings import Finding
 
@@ -32,10 +42,10 @@ def attempt_table(evaluation: Evaluation) -> Table:
         rows.append(
             (
                 group.group,
-                kilo(own.value),
-                "" if own.uncertainty is None else kilo(own.uncertainty),
-                kilo(check.computed),
-                rounding.in_unit(group.school.uncertainty / 1e3, "kJ/kg", 2),
+                as_typed(own.value),
+                "" if own.uncertainty is None else as_typed(own.uncertainty),
+                to_place_of(check.computed, group.result.uncorrected.standard_uncertainty),
+                spread(group.school.uncertainty),
                 check.difference_percent,
                 "none" if check.same else check.step or "not found",
             )
@@ -56,7 +66,8 @@ def ways_table(group: GroupEvaluation) -> Table:
     """Ways of reckoning and whether the own value is that."""
     matches = group.attempt.matches if group.attempt else ()
     shown = [match for match in matches if match.fits] or []
-    rows = [(match.step, match.detail, kilo(match.value)) for match in shown]
+    uncertainty = group.result.uncorrected.standard_uncertainty
+    rows = [(match.step, match.detail, to_place_of(match.value, uncertainty)) for match in shown]
     columns = (Column("step", "Step"), Column("detail", "Reckoned with"), Column("value", "Would give"))
     return table("ways", f"Group {group.group}: reckonings that give the own value", columns, rows)
 
@@ -88,8 +99,8 @@ def result_table(evaluation: Evaluation) -> Table:
                 group.group,
                 per_kilogram(group.result.uncorrected.value, group.result.uncorrected.standard_uncertainty),
                 per_kilogram(best.value, best.standard_uncertainty),
-                " to ".join(rounding.fixed(end / 1e3, 0) for end in best.interval) + f"{rounding.THIN}kJ/kg",
-                kilo(agreement.reference),
+                _ends(best),
+                per_kilogram(agreement.reference, agreement.reference_uncertainty),
                 agreement.difference_percent,
                 rounding.significant(agreement.normalised_error, 2),
                 rounding.significant(agreement.z_score, 2),
@@ -102,13 +113,19 @@ def result_table(evaluation: Evaluation) -> Table:
         Column("uncorrected", "E/m ± u"),
         Column("corrected", "Corrected ± u"),
         Column("interval", f"{coverage} interval"),
-        Column("reference", "Reference"),
+        Column("reference", "Reference ± u"),
         Column("difference_percent", "Corrected − reference", "signed percent"),
         Column("normalised_error", "E_n"),
         Column("z_score", "z"),
         Column("verdict", "|E_n| ≤ 1"),
     )
     return table("groups", "Result and reference", columns, rows)
+
+
+def _ends(outcome: Outcome) -> str:
+    """Write an interval to the place of its standard uncertainty."""
+    low, high = (rounding.round_together(end / 1e3, outcome.standard_uncertainty / 1e3)[0] for end in outcome.interval)
+    return f"{low} to {high}{rounding.THIN}kJ/kg"
 
 
 def school_table(group: GroupEvaluation) -> Table:
@@ -241,15 +258,16 @@ def budget_table(group: GroupEvaluation) -> Table:
         Column("symbol", "Symbol", "symbol"),
         Column("quantity", "Quantity"),
         Column("estimate", "Estimate", "significant", digits=5),
-        Column("standard_uncertainty", "Standard uncertainty", "significant"),
+        Column("standard_uncertainty", "Standard uncertainty", "significant", digits=2),
         Column("unit", "Unit"),
         Column("distribution", "Distribution"),
         Column("sensitivity_coefficient", "Sensitivity coefficient", "significant"),
-        Column("contribution_J_per_kg", "Contribution", "significant", "J/kg"),
+        Column("contribution_J_per_kg", "Contribution", "significant", "J/kg", 2),
         Column("share_percent", "Share", "percent"),
         Column("source", "Evidence"),
     )
-    return table("budget", f"Group {group.group}: uncertainty budget of the corrected value", columns, rows)
+    caption = f"Group {group.group}: uncertainty budget of the corrected value"
+    return table("budget", caption, columns, rows).rounded_by("estimate", "standard_uncertainty")
 
 
 def account_table(group: GroupEvaluation) -> Table:
@@ -309,9 +327,9 @@ def class_table(evaluation: Evaluation) -> Table:
     if view is not None:
         rows = [
             ("pooled value ± u", per_kilogram(view.pooled, view.pooled_uncertainty)),
-            ("part of u that all groups share", kilo(view.common_uncertainty)),
-            ("spread between groups, seen", kilo(view.observed_spread)),
-            ("spread between groups, expected from the readings", kilo(view.expected_spread)),
+            ("part of u that all groups share", spread(view.common_uncertainty)),
+            ("spread between groups, seen", spread(view.observed_spread)),
+            ("spread between groups, expected from the readings", spread(view.expected_spread)),
             (
                 "chi-squared over degrees of freedom",
                 f"{rounding.significant(view.chi_squared, 2)} / {view.degrees_of_freedom}",

@@ -13,6 +13,8 @@ Cell = str | float | int | None
 Kind = Literal["text", "significant", "percent", "signed percent", "money", "minutes", "whole", "symbol"]
 KIND_UNITS: Mapping[str, str] = MappingProxyType({"percent": "%", "signed percent": "%", "minutes": "min"})
 """Units of the kinds of column that carry none of their own."""
+PLAIN = (1e-5, 1e7)
+"""Range of uncertainties in which numbers are written without a power of ten, as `rounding.significant` does."""
 
 
 @dataclass(frozen=True)
@@ -130,11 +132,36 @@ class Table:
         )
         return replace(self, columns=columns)
 
+    def rounded_by(self, estimate: str, uncertainty: str) -> Table:
+        """
+        Round each estimate together with its standard uncertainty, to two digits of it (JCGM 100, 7.2.6).
+
+        Exact numbers stay as their column writes them, and so do those that want a power of ten.
+
+        Parameters
+        ----------
+        estimate, uncertainty : str
+            Keys of the two columns.
+        """
+        keys = [column.key for column in self.columns]
+        places = keys.index(estimate), keys.index(uncertainty)
+        return replace(self, rows=tuple(_rounded(row, *places) for row in self.rows))
+
     def texts(self) -> tuple[tuple[str, ...], ...]:
         """Cells as the reader sees them."""
         return tuple(
             tuple(column.text(cell) for column, cell in zip(self.columns, row, strict=True)) for row in self.rows
         )
+
+
+def _rounded(row: tuple[Cell, ...], estimate: int, uncertainty: int) -> tuple[Cell, ...]:
+    value, spread = row[estimate], row[uncertainty]
+    if isinstance(value, str) or isinstance(spread, str) or value is None or spread is None:
+        return row
+    if not PLAIN[0] <= spread < PLAIN[1]:
+        return row
+    texts = dict(zip((estimate, uncertainty), rounding.round_together(value, spread), strict=True))
+    return tuple(texts.get(place, cell) for place, cell in enumerate(row))
 
 
 def table(name: str, caption: str, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> Table:

@@ -19,25 +19,26 @@ EVALUATE: Mapping[str, str] = MappingProxyType(
         "student": "student’s copy",
         "contents": "Contents",
         "invented": "Example: the bench and its items are invented.",
-        "attempt": "Own numbers and computed ones",
+        "attempt": "Does the own value follow from the readings?",
+        "evaluated": "What was evaluated?",
         "attempt_withheld": "computed value: appears with the own one (--attempt VALUE, or the columns "
         "attempt_J_per_kg and attempt_uncertainty_J_per_kg)",
         "ways": "Ways of reckoning that were tried",
-        "findings": "Rows to look at again",
+        "findings": "Which rows should be looked at again?",
         "no_findings": "none",
-        "result": "Result and reference",
-        "school": "School rule and full uncertainty",
-        "left_out": "What the school rule leaves out",
-        "sources": "Sources: size and direction on this bench",
-        "account": "If the reference holds: why is it off?",
-        "improvements": "Changes: before and after",
-        "classroom": "The class",
-        "signs": "Direction of each effect, uncorrected value",
-        "budget": "Uncertainty budget",
+        "result": "How far is the result from the reference?",
+        "school": "What does a school rule make of the same readings?",
+        "left_out": "What does the school rule leave out?",
+        "sources": "Which sources act on this bench, how strongly and which way?",
+        "account": "If the reference holds, why is the result off?",
+        "improvements": "What would each change bring?",
+        "classroom": "What do the groups say together?",
+        "signs": "Which way does each effect push the uncorrected value?",
+        "budget": "How is the uncertainty made up?",
         "working": "Working",
-        "rules": "Rules used, with their sources",
-        "acknowledgement": "Acknowledgement",
-        "cautions": "Cautions",
+        "rules": "Which rules were used, and where do they come from?",
+        "acknowledgement": "How is the program acknowledged?",
+        "cautions": "What can hurt, and what must be watched?",
         "model": "Measurement model",
         "marks": "Energy, mass and time at each mark",
         "outlier_rule": "named, never removed: more than 3 standard uncertainties of a group’s own scatter, or of the "
@@ -60,9 +61,21 @@ def per_kilogram(value: float, uncertainty: float, digits: int = 2) -> str:
     return rounding.with_uncertainty(value / 1e3, uncertainty / 1e3, "kJ/kg", digits=digits)
 
 
-def kilo(value: float) -> str:
-    """Write a latent heat [J/kg] to five figures, in kJ/kg."""
-    return rounding.in_unit(value / 1e3, "kJ/kg", 5)
+def as_typed(value: float) -> str:
+    """Write a latent heat [J/kg] that somebody typed, in kJ/kg: nobody else's rounding (seven figures are enough)."""
+    return rounding.in_unit(value / 1e3, "kJ/kg", 7)
+
+
+def to_place_of(value: float, uncertainty: float) -> str:
+    """Write a latent heat [J/kg] to the place of the second digit of an uncertainty [J/kg], in kJ/kg."""
+    if uncertainty <= 0.0:
+        return rounding.in_unit(value / 1e3, "kJ/kg", 5)
+    return f"{rounding.round_together(value / 1e3, uncertainty / 1e3)[0]}{rounding.THIN}kJ/kg"
+
+
+def spread(value: float) -> str:
+    """Write an uncertainty or another spread of a latent heat [J/kg] in two digits, in kJ/kg."""
+    return rounding.in_unit(value / 1e3, "kJ/kg", 2)
 
 
 def why_off(group: GroupEvaluation) -> tuple[str, ...]:
@@ -142,7 +155,7 @@ def _cancelling(explanation: Explanation) -> tuple[str, ...]:
     if up <= 0 or down >= 0 or min(up, -down) < 0.1 * max(up, -down):
         return ("What pushes the value up and what pushes it down hardly cancel here.",)
     return (
-        f"Errors cancel in part: {kilo(up)} upwards against {kilo(-down)} downwards. A good value alone would not "
+        f"Errors cancel in part: {spread(up)} upwards against {spread(-down)} downwards. A good value alone would not "
         "prove a good method.",
     )
 

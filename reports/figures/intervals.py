@@ -12,16 +12,32 @@ from reports.tables import Column, table
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from reports.tables import Cell
+
 
 @dataclass(frozen=True)
 class Interval:
-    """A value and its interval in kJ/kg, how it is called, and how it is drawn."""
+    """
+    A value and its interval, how it is called, and how it is drawn.
+
+    Parameters
+    ----------
+    label : str
+        What it is called.
+    value, low, high : float
+        Value and ends. [kJ/kg]
+    kind : str
+        One of `HATCHES`.
+    uncertainty : float
+        What the numbers are rounded by; 0 where they stand as they are. [kJ/kg]
+    """
 
     label: str
     value: float
     low: float
     high: float
     kind: str
+    uncertainty: float = 0.0
 
 
 HATCHES = {"own": None, "school": "//////", "readings": "----", "corrected": None, "pooled": "xxxx"}
@@ -52,7 +68,7 @@ def intervals(name: str, rows: Sequence[Interval], reference: float, caption: st
         Column("low_kJ_per_kg", "From", "significant", "kJ/kg", 5),
         Column("high_kJ_per_kg", "To", "significant", "kJ/kg", 5),
     )
-    numbers = table(name, "Values and intervals", columns, [(row.label, row.value, row.low, row.high) for row in rows])
+    numbers = table(name, "Values and intervals", columns, [(row.label, *_numbers(row)) for row in rows])
     return Figure(
         svg=_draw(name, rows, reference, alt, WIDE),
         narrow_svg=_draw(f"{name}-narrow", rows, reference, alt, NARROW),
@@ -60,6 +76,14 @@ def intervals(name: str, rows: Sequence[Interval], reference: float, caption: st
         caption=caption,
         table=numbers,
     )
+
+
+def _numbers(row: Interval) -> tuple[Cell, ...]:
+    """Value and ends, to the place of the uncertainty."""
+    numbers = (row.value, row.low, row.high)
+    if row.uncertainty <= 0.0:
+        return numbers
+    return tuple(f"{rounding.round_together(one, row.uncertainty)[0]}{rounding.THIN}kJ/kg" for one in numbers)
 
 
 def _draw(name: str, rows: Sequence[Interval], reference: float, alt: str, width: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reports import evaluate_tables as tables
@@ -11,7 +12,7 @@ from reports.figures.posterior import posterior
 from reports.pages.plan_page import equations
 from reports.rendering import page
 from reports.sentences import HEATER_OFF_WARNING, SAFETY
-from reports.wording_evaluate import EVALUATE, why_off
+from reports.wording_evaluate import EVALUATE, per_kilogram, why_off
 
 if TYPE_CHECKING:
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
@@ -64,6 +65,7 @@ def evaluate_page(evaluation: Evaluation, origin: Origin, *, teacher: bool) -> s
         "safety": SAFETY,
         "heater_off": HEATER_OFF_WARNING,
         "acknowledgement": acknowledgement(evaluation, origin),
+        "attempt_heading": _attempt_heading(evaluation, teacher=teacher),
         "contents": _contents(evaluation, teacher=teacher, shown=bool(shown)),
     }
     return page("evaluate.html", values)
@@ -84,7 +86,7 @@ def facts(evaluation: Evaluation) -> tuple[tuple[str, str], ...]:
         ("Procedure", f"{used.procedure.name}; {wording.correction(used.correction)}"),
         (
             "Reference",
-            f"{rounding.in_unit(used.reference / 1e3, 'kJ/kg', 5)} at "
+            f"{per_kilogram(used.reference, evaluation.groups[0].result.agreement.reference_uncertainty)} at "
             f"{rounding.in_unit(bench.room.pressure / 1e3, 'kPa', 4)}",
         ),
         ("Heat loss, as known before", rounding.with_uncertainty(loss, spread, "W")),
@@ -142,12 +144,12 @@ def _intervals(evaluation: Evaluation, group: GroupEvaluation) -> Figure:
 
 
 def _row(label: str, value: float, half: float, kind: str) -> Interval:
-    return Interval(label, value / 1e3, (value - half) / 1e3, (value + half) / 1e3, kind)
+    return Interval(label, value / 1e3, (value - half) / 1e3, (value + half) / 1e3, kind, half / 1e3)
 
 
 def _outcome_row(label: str, outcome: Outcome, kind: str) -> Interval:
     low, high = outcome.interval
-    return Interval(label, outcome.value / 1e3, low / 1e3, high / 1e3, kind)
+    return Interval(label, outcome.value / 1e3, low / 1e3, high / 1e3, kind, outcome.standard_uncertainty / 1e3)
 
 
 def _classroom(evaluation: Evaluation) -> dict[str, Any] | None:
@@ -158,7 +160,7 @@ def _classroom(evaluation: Evaluation) -> dict[str, Any] | None:
         _outcome_row(f"group {group.group}", group.result.best, "readings") for group in evaluation.groups[:MOST_BARS]
     ]
     half = 2.0 * view.pooled_uncertainty
-    rows.append(_row("pooled, ± 2u", view.pooled, half, "corrected"))
+    rows.append(replace(_row("pooled, ± 2u", view.pooled, half, "corrected"), uncertainty=half / 2e3))
     caption = "Corrected value of each group with its interval, and the pooled value. Dashed line: reference."
     return {
         "table": tables.class_table(evaluation),
@@ -175,4 +177,11 @@ def _contents(evaluation: Evaluation, *, teacher: bool, shown: bool) -> list[tup
     names += ["sources", "improvements", "signs"]
     names += ["budget"] if teacher else []
     names += ["rules", "cautions", "acknowledgement"]
-    return [(f"{name}-section", EVALUATE[name]) for name in names]
+    headings = {**EVALUATE, "attempt": _attempt_heading(evaluation, teacher=teacher)}
+    return [(f"{name}-section", headings[name]) for name in names]
+
+
+def _attempt_heading(evaluation: Evaluation, *, teacher: bool) -> str:
+    """Ask of own values where there are any, or where the student's copy waits for them."""
+    asked = not teacher or any(group.attempt is not None for group in evaluation.groups)
+    return EVALUATE["attempt" if asked else "evaluated"]

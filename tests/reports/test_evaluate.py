@@ -129,6 +129,85 @@ def test_pages_load_nothing_and_every_table_has_caption_and_scopes(student: Path
             assert all(head.has_attr("scope") for head in table.find_all("th"))
 
 
+def cells(soup: BeautifulSoup, selector: str) -> list[list[str]]:
+    """Cells of a table with their thin spaces taken out."""
+    table = soup.select_one(selector)
+    assert table is not None
+    return [
+        [cell.get_text(strip=True).replace("\u202f", "") for cell in row.find_all(["th", "td"])]
+        for row in table.find_all("tr")
+    ]
+
+
+def decimals(text: str) -> int:
+    return len(text.partition(".")[2])
+
+
+def test_every_section_answers_a_question(student: Path, teacher: Path, before: Path) -> None:
+    for out in (student, teacher, before):
+        headings = [heading.get_text(strip=True) for heading in page(out).find_all("h2")]
+        assert len(headings) >= 8
+        assert all(heading.endswith("?") for heading in headings), headings
+
+
+def test_the_contents_carry_the_headings(student: Path, teacher: Path, before: Path) -> None:
+    for out in (student, teacher, before):
+        soup = page(out)
+        listed = [link.get_text(strip=True) for link in soup.select("nav a")]
+        assert listed == [heading.get_text(strip=True) for heading in soup.find_all("h2")]
+
+
+def test_values_are_rounded_by_their_uncertainty(teacher: Path) -> None:
+    # JCGM 100:2008, 7.2.6: at most two significant digits of an uncertainty, the estimate to the same place.
+    soup = page(teacher)
+    _, row = cells(soup, "#result-section table")
+    stated = {name: re.fullmatch(r"\((\d+) ± (\d\d)\)kJ/kg", row[place]) for name, place in (("E/m", 1), ("best", 2))}
+    assert stated["E/m"] is not None
+    assert stated["best"] is not None
+    assert row[4] == "(2258.8 ± 2.3)kJ/kg"  # 0.1 % of it, for the room pressure to ± 3 kPa
+
+    behind = {line[0]: line[1:] for line in cells(soup, "#result-section details table")}
+    assert behind["readings alone, E/m"][0] == f"{stated['E/m'][1]}kJ/kg"
+    assert behind["losses taken off"][0] == f"{stated['best'][1]}kJ/kg"
+    assert all(re.fullmatch(r"\d+kJ/kg", cell) for line in behind.values() for cell in line if line != behind["Value"])
+
+    head, *rows = cells(soup, "#budget-section table")
+    estimate, uncertainty = head.index("Estimate"), head.index("Standard uncertainty")
+    uncertain = [one for one in rows if one[uncertainty] != "0"]
+    assert len(uncertain) >= 8
+    for one in uncertain:
+        if "×" not in one[uncertainty]:
+            assert decimals(one[estimate]) == decimals(one[uncertainty]), one
+            assert len(one[uncertainty].replace(".", "").strip("0")) <= 2, one
+
+
+def test_a_class_states_its_spreads_to_two_digits(tmp_path: Path) -> None:
+    sheet = tmp_path / "class.csv"
+    rows = [
+        f"{group},1,{mark},{time},{counts},{mass},on,"
+        for group in (1, 2, 3)
+        for mark, time, counts, mass in ((0, 0, 12, 240), (1, 430 + group, 43 + 0.5 * (group - 2), 120))
+    ]
+    sheet.write_text("\n".join([SHEET.splitlines()[0], *rows, ""]), encoding="utf-8")
+    found = dict(cells(page(run(sheet, tmp_path / "out", "--teacher")), "#classroom-section table"))
+
+    for label in ("part of u that all groups share", "spread between groups, seen"):
+        number = found[label].removesuffix("kJ/kg")
+        assert number != found[label]
+        assert 1 <= len(number.replace(".", "").strip("0")) <= 2
+
+
+def test_the_student_s_own_number_stands_as_it_was_typed_beside_one_rounded_by_its_uncertainty(
+    sheet: Path, tmp_path: Path
+) -> None:
+    out = run(sheet, tmp_path / "out", "--attempt", "2412300", "--attempt-uncertainty", "61250")
+    head, row = cells(page(out), "#attempt-section table")
+    found = dict(zip(head, row, strict=True))
+
+    assert (found["Own value"], found["Own ±"]) == ("2412.3kJ/kg", "61.25kJ/kg")
+    assert found["E/m from the readings"] == "2520kJ/kg"
+
+
 FUNCTIONS = {
     "ABS": abs, "SQRT": math.sqrt, "MAX": lambda *v: max(flat(v)), "MIN": lambda *v: min(flat(v)),
     "AVERAGE": lambda *v: sum(flat(v)) / len(flat(v)), "COUNT": lambda *v: len(flat(v)),

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from design.plan import Plan
 from reports import plan_tables
 from reports.csv_files import csv_bytes, guarded
-from reports.tables import Column, Table, table
+from reports.tables import Cell, Column, Table, table
 from reports.walk import effect_steps
 
 
@@ -131,3 +131,22 @@ def test_a_bare_table_has_its_units_in_the_headings_and_the_same_numbers_in_its_
     ]  # fmt: skip
     assert bare.texts() == (("a 3 W b", "1400", "170.50", "34", "+0.40", "2"), ("–", "–", "0", "1", "−12.4", "1"))
     assert csv_bytes(bare) == csv_bytes(dressed)
+
+
+def test_estimates_are_rounded_together_with_their_uncertainties_where_they_have_any() -> None:
+    columns = [Column("x", "X", "significant", digits=5), Column("u", "u", "significant", digits=2), Column("n", "N")]
+    rows: list[list[Cell]] = [
+        [1.23456, 0.0123, "a"],
+        [0.0, 0.0003, "b"],
+        [300481.2, 0.0, "c"],
+        [4.0e-8, 1.23e-8, "d"],
+        ["?", 0.1, "e"],
+    ]
+
+    assert table("t", "T", columns, rows).rounded_by("x", "u").texts() == (
+        ("1.235", "0.012", "a"),  # JCGM 100:2008, 7.2.6
+        ("0.00000", "0.00030", "b"),
+        ("300\u202f480", "0", "c"),
+        ("4\u202f×\u202f10⁻⁸", "1.2\u202f×\u202f10⁻⁸", "d"),
+        ("?", "0.1", "e"),
+    )
