@@ -251,6 +251,7 @@ def make_answers() -> Answers:
         powers_W=(1400.0,),
         mass_kg=0.12,
         repeats=3,
+        reading="whole",
         price=0.0,
         minutes=41.0,
         objective_percent=4.1,
