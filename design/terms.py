@@ -14,6 +14,8 @@ from budget.inputs import InputQuantity
 from design.physics.evidence import Evidence, evidence
 
 FloatArray = NDArray[np.float64]
+EXACTLY_ONE = Constant(1.0)
+"""Base of what is known exactly: its size says it all."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,7 @@ class InputTerm:
 
 def setting(symbol: str, name: str, unit: str, values: FloatArray | float) -> InputTerm:
     """Input that is chosen, or known so well that it counts as a constant."""
-    return InputTerm(symbol, name, unit, Constant(1.0), np.asarray(values, dtype=np.float64))
+    return InputTerm(symbol, name, unit, EXACTLY_ONE, np.asarray(values, dtype=np.float64))
 
 
 def estimate_of(term: InputTerm) -> InputTerm:
