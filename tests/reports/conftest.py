@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from budget.distributions import Constant, Normal, Rectangular
 from budget.inputs import InputQuantity
 from budget.model import MeasurementModel
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
+from design.bench_files.reader import read_bench
 from design.kit import ROLES, Balance, Heater, Jacket, MassSet, Meter, Vessel
 from design.plan import (
     Answers,
@@ -26,9 +28,12 @@ from design.plan import (
     Source,
     Trial,
 )
+from design.search.planning import plan_bench
 from reports.pages.plan_page import plan_page
 from reports.rendering import Origin
 
+FITTED_BENCH = Path(__file__).with_name("fitted_bench.toml")
+"""Bench file of a room where a jacket and timed marks are the best that can be had."""
 SOURCES = (
     (
         "heat lost through wall and water surface",
@@ -365,3 +370,13 @@ def infeasible_plan() -> Plan:
 @pytest.fixture
 def bench() -> Bench:
     return make_bench()
+
+
+@pytest.fixture(scope="session")
+def fitted_bench() -> Bench:
+    return read_bench(FITTED_BENCH)
+
+
+@pytest.fixture(scope="session")
+def fitted_plan(fitted_bench: Bench) -> Plan:
+    return plan_bench(fitted_bench, seed=7, trials=512)
