@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from design.bench import Bench
+from design.kit import Fitting
 from design.plan import Plan
 from reports.languages import LANGUAGES, Language
 from reports.pieces.registry import NAMES, PIECES, piece_files
@@ -85,6 +86,39 @@ def test_the_student_sheet_fits_two_sides_with_every_procedure(
     page.goto((tmp_path / "student.html").as_uri())
 
     assert {sides(page.pdf(format=paper, prefer_css_page_size=True)) for paper in ("A4", "Letter")} == {2}
+    page.close()
+
+
+@pytest.mark.parametrize(
+    ("code", "procedure", "correction"),
+    [
+        ("en", "fixed-mass-kept-on", "cooling-run"),
+        ("de", "fixed-mass-kept-on", "cooling-run"),
+        ("de", "fixed-mass-restart", "cooling-run"),
+        ("fr", "two-powers", "calculated"),
+        ("es", "fixed-mass-restart", "calculated"),
+    ],
+)
+def test_pieces_fit_their_sides_with_all_put_on_the_vessel_and_marks_timed(
+    browser: Browser, tmp_path: Path, fitted_plan: Plan, fitted_bench: Bench, code: str, procedure: str, correction: str
+) -> None:
+    assert fitted_plan.recommended is not None
+    lid = Fitting(name="Slotted lid of the larger kind", role="lid", makes="loose", mass=0.05)
+    guard = Fitting(name="Splash ring of enamelled steel", role="guard", makes="deflector", mass=0.06, price=16.0)
+    powers = (1400.0, 700.0) if procedure == "two-powers" else (1400.0,)
+    design = dataclasses.replace(
+        fitted_plan.recommended,
+        items={**fitted_plan.recommended.items, "lid": lid.name, "guard": guard.name},
+        procedure=procedure, powers_W=powers, correction=correction, mass_kg=0.05, repeats=5, spare_kg=0.1,
+    )  # fmt: skip
+    bench = dataclasses.replace(fitted_bench, lids=(lid,), guards=(guard,))
+    written(tmp_path, dataclasses.replace(fitted_plan, recommended=design), bench, code)
+    page = browser.new_page()
+    for name in NAMES:
+        page.goto((tmp_path / f"{name}.html").as_uri())
+        number = max(sides(page.pdf(format=paper, prefer_css_page_size=True)) for paper in ("A4", "Letter"))
+
+        assert number <= SIDES[name], name
     page.close()
 
 
