@@ -12,6 +12,10 @@ from reports.tables import Column, Table, table
 if TYPE_CHECKING:
     from budget.report import BudgetReport
 
+NO_BREAK = "\u00a0"
+"""Space inside a unit."""
+ROUNDED = ("estimate", "standard_uncertainty")
+"""Columns whose numbers are rounded together where people read them."""
 SHOWN = 10
 """Most contributions drawn."""
 
@@ -53,7 +57,8 @@ def inputs_table(report: BudgetReport, name: str = "budget") -> Table:
         None,
         "",
     )
-    contribution = f"Contribution{f' ({rounding.spelled(unit)})' if unit else ''}"
+    behind = rounding.spelled(unit).replace(" ", NO_BREAK)
+    contribution = f"Contribution ({behind})" if unit else "Contribution"
     return table(
         name,
         "Uncertainty budget, ranked by share; the last row is the measurand",

@@ -44,13 +44,13 @@ def show_plan(plan: Plan, bench: Bench, page: Path, console: Console) -> None:
 
 def show_budget(report: BudgetReport, page: Path, console: Console) -> None:
     """Print the budget as a table, the result, and where the report is."""
-    from reports.budget_tables import inputs_table
+    from reports.budget_tables import ROUNDED, inputs_table
     from reports.pages.budget_page import facts, statement
 
     columns = ("symbol", "estimate", "standard_uncertainty", "unit", "contribution", "share_percent")
     coefficient = ("sensitivity_coefficient",) if console.width >= parts.WIDE else ()
     parts.heading(console, report.model.name or report.model.symbol)
-    parts.data_table(console, inputs_table(report), (*columns, *coefficient))
+    parts.data_table(console, inputs_table(report).rounded_by(*ROUNDED), (*columns, *coefficient))
     console.print()
     parts.sentences(console, [statement(report)])
     parts.facts(console, facts(report))

@@ -6,9 +6,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reports import rounding
-from reports.budget_tables import contributions, inputs_table, share_name
+from reports.budget_tables import ROUNDED, contributions, inputs_table, share_name
 from reports.figures.distribution import distribution
-from reports.pages.plan_page import equations
+from reports.pages.plan_page import equations, formulas
 from reports.rendering import page
 from reports.sentences import BUDGET
 from reports.tables import Column, Table, table
@@ -60,10 +60,11 @@ def budget_page(report: BudgetReport, file: BudgetFile, seed: int, origin: Origi
         "notes": tuple(note for note in (file.note, *report.notes) if note and note != report.validation.sentence()),
         "figures": {"distribution": distribution(report), "contributions": contributions(report)},
         "tables": {
-            "budget": whole.only([key for key in telling(whole) if key not in FURTHER]),
+            "budget": whole.only([key for key in telling(whole) if key not in FURTHER]).rounded_by(*ROUNDED),
             "further": replace(whole.only(["quantity", *FURTHER]), caption=FURTHER_CAPTION, rows=further),
             "correlations": correlation_table(report.model),
         },
+        "formulas": formulas(report.model),
         "equations": equations(report.model),
         "computed": (
             ("Program", f"boiloff {origin.version}, {origin.date}"),

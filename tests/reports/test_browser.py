@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from budget.budget_file import analyse, read_budget_file
 from design.bench import Bench
 from design.plan import Plan
 from reports.languages import LANGUAGES, language
+from reports.pages.budget_page import budget_page
 from reports.pages.plan_page import plan_page
 from reports.rendering import Origin
 from reports.sentences import PROCEDURES
@@ -21,6 +23,7 @@ from reports.sentences import PROCEDURES
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
+BUDGETS = Path(__file__).parents[2] / "configs" / "budgets"
 CHROMIUM = shutil.which("chromium")
 pytestmark = [
     pytest.mark.browser,
@@ -149,6 +152,25 @@ def test_the_ranking_shows_every_column_without_scrolling(
 
     assert hidden == 0
     assert cut == []
+
+
+@pytest.mark.parametrize("name", sorted(path.stem for path in BUDGETS.glob("*.toml")))
+def test_the_budget_shows_contribution_and_share_at_a_thousand_pixels(
+    browser: Browser, tmp_path: Path, name: str
+) -> None:
+    file = read_budget_file(BUDGETS / f"{name}.toml")
+    path = tmp_path / "report.html"
+    path.write_text(
+        budget_page(analyse(file.model, trials=4096), file, 0, Origin("0.0.0", "2026-03-04")), encoding="utf-8"
+    )
+    page = opened(browser, path.as_uri(), 1000, "light", [])
+    hidden, last = page.evaluate(
+        """(s => [s.scrollWidth - s.clientWidth, [...s.querySelectorAll('thead th')].pop().textContent])(
+             document.querySelector('#budget-section .scroll'))"""
+    )
+
+    assert last == "Share"
+    assert hidden == 0
 
 
 def test_the_dark_page_is_dark_and_its_figures_are_too(browser: Browser, report: str) -> None:

@@ -127,6 +127,24 @@ def test_the_last_row_of_the_budget_is_the_measurand(report: BudgetReport) -> No
     assert row["standard_uncertainty"] == pytest.approx(0.5)
 
 
+def test_readers_see_estimates_to_the_place_of_their_uncertainty_and_files_keep_every_digit(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # By hand: a = 120.0123 ± 0.3, so 120.01 ± 0.30; m = 175.0123 ± 0.5, so 175.01 ± 0.50 (JCGM 100:2008, 7.2.6).
+    path = tmp_path / "stack.toml"
+    path.write_text(FILE.replace("estimate = 120.0", "estimate = 120.0123"))
+    assert cli.main(["budget", str(path), "--out", str(tmp_path / "r"), "--trials", "4096"]) == 0
+    printed = capsys.readouterr().out
+    section = BeautifulSoup((tmp_path / "r" / "report.html").read_text(), "html5lib").select_one("#budget-section")
+
+    assert section is not None
+    rows = [[cell.get_text() for cell in row.find_all(["th", "td"])] for row in section.select("tbody tr")]
+    assert {("a", "120.01", "0.30"), ("m", "175.01", "0.50"), ("c", "25", "0")} <= {tuple(row[1:4]) for row in rows}
+    assert "120.01" in printed
+    assert "120.0123" not in printed
+    assert "120.0123" in (tmp_path / "r" / "budget.csv").read_text(encoding="utf-8-sig")
+
+
 def test_the_report_is_a_page_with_json_csv_and_a_workbook(files: dict[str, bytes]) -> None:
     assert set(files) == set(FILES)
     assert json.loads(files["budget.json"])["propagation"]["standard_uncertainty"] == pytest.approx(0.5)
@@ -156,6 +174,20 @@ def test_the_page_is_valid_and_whole(files: dict[str, bytes]) -> None:
     assert not soup.find_all(["script", "link", "img"])
     assert "m = a + b - c" in text
     assert "the data are invented" in text
+
+
+def test_the_equations_stand_as_they_are_written_by_hand_and_as_they_were_computed() -> None:
+    found = tables(equation="mean - c")
+    found["intermediate"] = [{"symbol": "mean", "equation": "(a + b) / 2"}]
+    file = budget_from_tables(found, "stack.toml")
+    files = budget_files(analyse(file.model, 0.95, trials=4096), file, 5, ORIGIN)
+    section = BeautifulSoup(files["report.html"].decode(), "html5lib").select_one("#equation-section")
+
+    assert section is not None
+    drawn = section.find_all("math")
+    assert [math.get_text() for math in drawn] == ["mean=a+b2", "m=mean−c"]
+    assert len(drawn[0].find_all("mfrac")) == 1
+    assert "mean = (a + b) / 2\nm    = mean - c" in section.get_text()
 
 
 def test_the_histogram_holds_all_but_the_tails() -> None:
