@@ -150,8 +150,6 @@ def design_record(design: RankedDesign | None) -> dict[str, Any] | None:
         "powers_W": list(design.powers_W),
         "mass_kg": design.mass_kg,
         "fill_kg": design.fill_kg,
-        "spare_kg": design.spare_kg,
-        "reading": design.reading,
         "repeats": design.repeats,
         "price": design.price,
         "minutes": design.minutes,
@@ -171,6 +169,8 @@ def design_record(design: RankedDesign | None) -> dict[str, Any] | None:
         "loss_W": design.loss_W,
         "carry_over_share": design.carry_over_share,
         "accepted": list(design.accepted),
+        "reading": design.reading,
+        "spare_kg": design.spare_kg,
         "numerical_error_percent": design.numerical_error_percent,
         "within_margin_probability": design.within_margin_probability,
     }
