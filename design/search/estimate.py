@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import special
 
 from budget.equation import Program
 from design.kit import Balance, MassSet
@@ -17,27 +17,14 @@ from design.procedures.face import Correction, Procedure
 from design.procedures.shared import with_estimates
 from design.search.expectation import Aim, Sample, program_of, replicate_sizes
 from design.search.moments import Knowledge, alike, knowledge_of, moments, stacked
-from design.search.sharp import (
-    EDGES,
-    FEW_EDGES,
-    MOST_TOGETHER,
-    Points,
-    Shifts,
-    at_mean,
-    points_of,
-    sharp_among,
-    shifts_of,
-)
-from design.search.worst_error import largest_factor, least_factor, quantile
 from design.situation import Situation
 from design.terms import InputTerm
 
 FloatArray = NDArray[np.float64]
 DEPENDENCE = 24.0
 """How far columns of a net may depend on each other, times its size; found by trial, held by a test."""
-TOGETHER = 1.2
-"""What inputs do together may put on an estimate: droplets grow with the sixth power of the supply's voltage, which
-puts 11 % on where nearly all the error is theirs. Found by trial, held by a test."""
+HALVINGS = 40
+"""Halvings of the interval in which the largest error is looked for."""
 
 
 @dataclass(frozen=True)
@@ -114,27 +101,15 @@ def estimates_of(
     known = {symbol: stacked([terms[symbol] for terms in by_meter], sample) for symbol in by_meter[0]}
     spreads = {symbol: _spreads(by_balance, symbol, sample) for symbol in changing}
     per_set = {symbol: _spreads(by_set, symbol, sample) for symbol in masses}
-    fixed = [symbol for symbol in by_meter[0] if symbol not in spreads and symbol not in per_set]
-    programs = {correction: program_of(procedure, correction) for correction in corrections}
     return {
-        correction: _estimate(
-            program, known, _points(by_meter, program.symbols & set(fixed), sample), spreads, per_set, variants, aim
-        )
-        for correction, program in programs.items()
+        correction: _estimate(program_of(procedure, correction), known, spreads, per_set, variants, aim)
+        for correction in corrections
     }
-
-
-def _points(by_meter: Sequence[Terms], symbols: AbstractSet[str], sample: Sample) -> dict[str, Points]:
-    """What stands for the quantities of which mean and variance say too little."""
-    sharp = sharp_among([term for symbol, term in by_meter[0].items() if symbol in symbols], sample)[:MOST_TOGETHER]
-    edges = EDGES if len(sharp) < MOST_TOGETHER else FEW_EDGES
-    return {symbol: points_of([terms[symbol] for terms in by_meter], sample, edges) for symbol in sharp}
 
 
 def _estimate(
     program: Program,
     known: Mapping[str, Knowledge],
-    points: Mapping[str, Points],
     spreads: Mapping[str, FloatArray],
     per_set: Mapping[str, FloatArray],
     variants: Variants,
@@ -147,17 +122,14 @@ def _estimate(
         if symbol in used and (step := float(np.max(values))) > 0.0
     }
     shape = variants.shape
-    some = {symbol: each for symbol, each in points.items() if symbol in used}
-    shifts = shifts_of(program, used, some, shape[1:])
-    rest = {symbol: at_mean(value) if symbol in some else value for symbol, value in used.items()}
-    found = moments(program, rest, shape[1:], asked)
+    found = moments(program, used, shape[1:], asked)
     variance = np.repeat(found.variance[None], shape[0], axis=0)
     for symbol, slope in found.slopes.items():
         if symbol in spreads:
             variance += slope**2 * spreads[symbol][:, None, :] ** 2
         else:
             variance += slope**2 * per_set[symbol][variants.set_of, 0] ** 2
-    return objective_from(found.bias, variance, aim, shifts)
+    return objective_from(found.bias, variance, aim)
 
 
 def _terms(procedure: Procedure, situation: Situation) -> Terms:
@@ -187,24 +159,18 @@ def _spreads(alternatives: Sequence[Terms], symbol: str, sample: Sample) -> Floa
 
 
 def slack_of(aim: Aim, sample: Sample) -> float:
-    """
-    Factor between an estimate and the largest value that a sample gives. [1].
-
-    What inputs do together is not in the estimate and adds to it; how much was found by trial, and is held by a test.
-    """
-    largest = largest_factor(aim.coverage, sample.trials) if aim.objective == "worst error" else 1.0
-    return TOGETHER * largest + _dependence(sample)
+    """Factor between an estimate and the largest value that a sample gives; found by trial, held by a test. [1]"""
+    return (1.4 if aim.objective == "worst error" else 1.08) + _dependence(sample)
 
 
 def floor_of(aim: Aim, sample: Sample) -> float:
     """
-    Factor between an estimate and the least value that a sample gives. [1].
+    Factor between an estimate and the least value that a sample gives; found by trial, held by a test. [1].
 
-    What inputs do together can only add; the columns of a small sample are not quite independent and may take a little
-    off; found by trial, and held by a test.
+    What inputs do together is not in the estimate and can only add; the columns of a small sample are not quite
+    independent and may take a little off.
     """
-    least = least_factor(aim.coverage, sample.trials) if aim.objective == "worst error" else 0.998
-    return least - _dependence(sample)
+    return (0.7 if aim.objective == "worst error" else 0.998) - _dependence(sample)
 
 
 def _dependence(sample: Sample) -> float:
@@ -213,31 +179,33 @@ def _dependence(sample: Sample) -> float:
     return DEPENDENCE / (sizes[0] * math.sqrt(len(sizes)))
 
 
-def objective_from(bias: FloatArray, variance: FloatArray, aim: Aim, shifts: Shifts | None = None) -> FloatArray:
+def objective_from(bias: FloatArray, variance: FloatArray, aim: Aim) -> FloatArray:
     """
     What the search makes small, from mean and variance of the relative error.
 
     Parameters
     ----------
     bias, variance : ndarray
-        Of the relative error, without what is among the shifts; shapes broadcast. [1]
+        Of the relative error; shapes broadcast. [1]
     aim : Aim
         Objective and coverage probability.
-    shifts : Shifts, optional
-        What quantities do of which mean and variance say too little.
 
     Returns
     -------
     ndarray
-        The worst error as that of a normal distribution, shifted. [1]
+        The worst error as that of a normal distribution. [1]
     """
-    if aim.objective == "worst error":
-        none = np.zeros((1, *bias.shape))
-        some = shifts or Shifts(none, none, np.ones(1))
-        return quantile(bias, variance, some.weights, some.errors, some.variances, aim.coverage)
-    if shifts is not None:
-        bias, variance = bias + shifts.mean, variance + shifts.variance
+    spread = np.sqrt(variance)
+    if aim.objective == "standard uncertainty":
+        return spread
+    if aim.objective == "expanded uncertainty":
+        return np.asarray(spread * NormalDist().inv_cdf(0.5 + 0.5 * aim.coverage))
     if aim.objective == "rms error":
         return np.asarray(np.sqrt(bias**2 + variance))
-    factor = NormalDist().inv_cdf(0.5 + 0.5 * aim.coverage) if aim.objective == "expanded uncertainty" else 1.0
-    return np.asarray(np.sqrt(variance) * factor)
+    size, safe = np.broadcast_to(np.abs(bias), spread.shape), np.maximum(spread, 1e-15)
+    low, high = np.zeros_like(spread), size + 10.0 * safe
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        inside = special.ndtr((middle - size) / safe) - special.ndtr((-middle - size) / safe)
+        low, high = np.where(inside < aim.coverage, middle, low), np.where(inside < aim.coverage, high, middle)
+    return np.asarray(0.5 * (low + high))
