@@ -253,10 +253,11 @@ HEATER_AND_CLOCK = N_(
 
 
 def _times_at_the_second_tip(text: Amounts) -> tuple[str, ...]:
+    _ = text.step
     if not text.timed:
         return ()
     return (
-        text.step(
+        _(
             "Take the same three times about this tip, t₁, t and t₂, with the heater on until the last of them. The "
             "count is that of whole marks from the first t₁ to this one."
         ),

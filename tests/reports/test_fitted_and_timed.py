@@ -161,6 +161,22 @@ def test_the_run_sheet_puts_the_jacket_on_and_takes_three_times_at_each_tip(
     assert not any("Steam comes out" in step for step in steps)
 
 
+@pytest.mark.parametrize("code", LANGUAGES[1:])
+@pytest.mark.parametrize("procedure", ["fixed-mass-kept-on", "fixed-mass-restart", "two-powers"])
+def test_every_step_is_told_in_every_language(
+    fitted_bench: Bench, chosen: RankedDesign, code: str, procedure: str
+) -> None:
+    powers = (1400.0, 700.0) if procedure == "two-powers" else (1400.0,)
+    design = dataclasses.replace(
+        chosen, procedure=procedure, powers_W=powers, items={**chosen.items, "lid": "Slotted lid"}, spare_kg=0.1
+    )
+    words = wording.kit_words(fitted_bench, design)
+    english = {*run_sheet.steps(design, words), *run_sheet.reckoning(design, None, words)}
+    say = Language(code)
+
+    assert english & {*run_sheet.steps(design, words, say), *run_sheet.reckoning(design, None, words, say)} == set()
+
+
 def test_with_a_lid_or_a_guard_the_run_sheet_says_where_steam_comes_out(
     fitted_bench: Bench, chosen: RankedDesign
 ) -> None:
