@@ -13,7 +13,7 @@ from budget.inputs import InputQuantity
 from budget.model import MeasurementModel
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.bench_files.reader import read_bench
-from design.kit import ROLES, Balance, Heater, Jacket, MassSet, Meter, Vessel
+from design.kit import NEEDED_ROLES, Balance, Heater, Jacket, MassSet, Meter, Vessel
 from design.plan import (
     Answers,
     Choice,
@@ -345,7 +345,9 @@ def example_page() -> str:
 @pytest.fixture(scope="session")
 def crowded_page() -> str:
     """Page of a plan with five long-named purchases for six groups, a cheaper near-equal and an accepted flaw."""
-    names = {role: f"{role.replace('_', ' ')} of the longer and heavier kind, with a stand, 230 V" for role in ROLES}
+    names = {
+        role: f"{role.replace('_', ' ')} of the longer and heavier kind, with a stand, 230 V" for role in NEEDED_ROLES
+    }
     design = make_design(
         items=names,
         buy=tuple((role, name, 6, 240.0) for role, name in names.items()),
