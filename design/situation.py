@@ -34,7 +34,7 @@ class Settings:
         Mass step at the highest power. [kg]
     repeats : ndarray, shape (g,)
         Runs at each power whose mean is reported.
-    spare : ndarray, shape (g,) or ()
+    spare : ndarray, shape (g,), or one number for all
         Water beyond what covers the element to the last reading. [kg]
     """
 
@@ -43,10 +43,13 @@ class Settings:
     repeats: FloatArray
     spare: FloatArray = field(default_factory=lambda: np.zeros(()))
 
+    def __post_init__(self) -> None:
+        """Give every setting its own spare water."""
+        object.__setattr__(self, "spare", np.broadcast_to(self.spare, self.mass.shape))
+
     def only(self, rows: NDArray[np.intp] | slice) -> Settings:
         """Some of the settings."""
-        spare = self.spare[rows] if self.spare.ndim else self.spare
-        return Settings(self.powers[rows], self.mass[rows], self.repeats[rows], spare)
+        return Settings(self.powers[rows], self.mass[rows], self.repeats[rows], self.spare[rows])
 
     @property
     def power(self) -> FloatArray:
@@ -266,8 +269,8 @@ def _levels(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Sett
 
     Without any to spare that is the least water, hence the shortest warm-up and the highest rim. The lowest power comes
     first, the highest last, where there is most height to the rim. The element pushes the water up, so that less is
-    needed than the height alone would tell. Nothing is filled up in between. What is thrown out
-    while the boil settles is not weighed, so the first reading at a power comes after that.
+    needed than the height alone would tell. Nothing is filled up in between. What is thrown out while the boil settles
+    is not weighed, so the first reading at a power comes after that.
     """
     water = conditions.water
     column = hardware.area * water.liquid_density
@@ -277,7 +280,7 @@ def _levels(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Sett
     idle = default("steady_time") + (repeats - 1.0) * pace.gap
     each = repeats * runs.mass * (1.0 - hardware.stem) + runs.steaming * idle / water.latent_heat
     settled = runs.steaming * default("steady_time") / water.latent_heat
-    after = raised[..., None] + np.cumsum(each, axis=1) - each
+    after = raised[:, None] + np.cumsum(each, axis=1) - each
     boiled = each.sum(axis=1)
     evaporation = default("warm_up_evaporation") * hardware.area
     warming = settings.power * (1.0 - runs.lead[:, 0]) - WARM_UP_LOSS_SHARE * hardware.loss - evaporation
@@ -289,7 +292,7 @@ def _levels(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Sett
         fill=left + boiled + evaporated,
         mean=left + 0.5 * boiled,
         first_freeboard=kit.vessel.height - (raised + boiled) / column,
-        last_freeboard=kit.vessel.height - (raised + np.zeros_like(boiled)) / column,
+        last_freeboard=kit.vessel.height - raised / column,
         warm_up=warm_up,
         highest=kit.vessel.height - (after + each - settled) / column,
         lowest=kit.vessel.height - after / column,

@@ -246,7 +246,7 @@ def kit_in_hand(conditions: Conditions, seed: int, trials: int, workers: int, pr
         settings = branch.settings
         powers = tuple(float(power) for power in settings.powers[0])
         mass, repeats = float(settings.mass[0]), int(settings.repeats[0])
-        spare = float(np.ravel(settings.spare)[0])
+        spare = float(settings.spare[0])
         usual = Setup(branch.kit, branch.procedure, branch.correction, powers, mass, repeats, spare)
         return usual, "what is in use today"
     bench = conditions.bench

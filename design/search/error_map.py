@@ -54,7 +54,7 @@ def error_map(conditions: Conditions, branch: Branch, sample: Sample, aim: Aim) 
         powers=grid[:, 1:] * ratios,
         mass=grid[:, 0],
         repeats=np.full(len(grid), float(branch.settings.repeats[0])),
-        spare=np.full(len(grid), np.ravel(branch.settings.spare)[0]),
+        spare=np.full(len(grid), branch.settings.spare[0]),
     )
     hardware = hardware_of(conditions, kit.vessel, kit.heater)
     situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, branch.correction))

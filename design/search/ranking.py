@@ -246,6 +246,6 @@ def ranked(appraisal: Appraisal, best_probability: float, seed: int) -> RankedDe
         loss_W=situation.hardware.loss,
         carry_over_share=float(situation.carry_over[0]),
         reading=branch.reading,
-        spare_kg=float(np.ravel(branch.settings.spare)[0]),
+        spare_kg=float(branch.settings.spare[0]),
         accepted=tuple(f"{fault.item.name}: {fault.reason}" for fault in accepted),
     )

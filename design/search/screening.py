@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from design.hardware import Conditions
 from design.kit import Item, Kit
 from design.limits import Unsuitable, unsuitable_balance, unsuitable_heater, unsuitable_meter
@@ -64,7 +62,7 @@ class Branch:
             tuple(self.settings.powers[0]),
             float(self.settings.mass[0]),
             float(self.settings.repeats[0]),
-            float(np.ravel(self.settings.spare)[0]),
+            float(self.settings.spare[0]),
             tuple(_nature(item) for item in items),
             tuple(item.name for item in items),
         )

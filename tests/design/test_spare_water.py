@@ -68,7 +68,7 @@ def test_more_water_is_found_where_it_makes_the_uncorrected_value_better(bench: 
 
     assert min(errors.values()) < 0.98 * errors[0.0]
     assert found.objective <= min(errors.values()) * (1.0 + 1e-3)
-    assert float(np.ravel(found.settings.spare)[0]) > 0.0
+    assert float(found.settings.spare[0]) > 0.0
 
 
 def test_a_bench_file_may_name_the_water_to_spare(bench: Bench) -> None:
@@ -90,7 +90,7 @@ def test_todays_fill_is_that_of_the_bench_file(bench: Bench) -> None:
 
     assert branch is not None, reason
     setup = Setup(branch.kit, branch.procedure, "none", tuple(branch.settings.powers[0]), 0.12, 1)
-    setup = replace(setup, spare=float(np.ravel(branch.settings.spare)[0]))
+    setup = replace(setup, spare=float(branch.settings.spare[0]))
     assert float(situation_for(conditions_of(filled), setup).levels.fill[0]) == pytest.approx(1.9, rel=1e-9)
 
 
