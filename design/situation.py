@@ -129,8 +129,8 @@ class Levels:
 
     Parameters
     ----------
-    fill, mean : ndarray
-        Water at the start, and on average during the runs. [kg]
+    fill, mean, left : ndarray
+        Water at the start, on average during the runs, and at the last reading. [kg]
     first_freeboard, last_freeboard : ndarray
         From water to rim as the boil begins and at the last reading. [m]
     warm_up : ndarray
@@ -141,6 +141,7 @@ class Levels:
 
     fill: FloatArray
     mean: FloatArray
+    left: FloatArray
     first_freeboard: FloatArray
     last_freeboard: FloatArray
     warm_up: FloatArray
@@ -291,6 +292,7 @@ def _levels(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Sett
     return Levels(
         fill=left + boiled + evaporated,
         mean=left + 0.5 * boiled,
+        left=left,
         first_freeboard=kit.vessel.height - (raised + boiled) / column,
         last_freeboard=kit.vessel.height - raised / column,
         warm_up=warm_up,

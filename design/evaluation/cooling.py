@@ -87,13 +87,11 @@ def _water(shown: float, used: InUse, situation: Situation) -> float:
     That of the bench's level, unless the balance, tared or not, shows another: it also shows what a heater held from
     outside displaces, which is taken off; a few per cent more say nothing.
     """
-    kit, density = used.kit, used.conditions.water.liquid_density
-    height = kit.vessel.height - float(situation.levels.last_freeboard[0])
-    expected = height * used.hardware.area * density - used.hardware.displaced
+    kit, expected = used.kit, float(situation.levels.left[0])
     if used.procedure.needs_mass_set:
         return expected
     hung = default("vessel_heater_mass") if kit.heater.held_by == "vessel" else 0.0
-    capacity = kit.vessel.capacity * density
+    capacity = kit.vessel.capacity * used.conditions.water.liquid_density
     pushed_up = used.hardware.displaced if kit.heater.held_by == "stand" else 0.0
     seen = (shown - pushed_up, shown - pushed_up - kit.vessel.mass - hung)
     possible = [water for water in seen if 0.0 < water <= capacity]

@@ -231,9 +231,8 @@ def cooled_losses(situation: Situation, sheet: Written) -> FloatArray:
     columns = [column for column, stage in enumerate(sheet.stages) if not stage.heater]
     hardware, conditions = situation.hardware, situation.conditions
     vapour = (1.0 - hardware.stem) * conditions.buoyancy
-    height = situation.kit.vessel.height - float(situation.levels.last_freeboard[0])
     steamed = default("heater_off_evaporation") * COOLING_AFTER
-    left = hardware.area * (height * conditions.water.liquid_density - steamed) - hardware.displaced
+    left = float(situation.levels.left[0]) - hardware.area * steamed
     losses = np.full(sheet.time.shape[0], np.nan)
     for row in np.flatnonzero(np.isfinite(sheet.time).all(axis=1)):
         mass = sheet.mass[row, columns]
