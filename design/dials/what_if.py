@@ -206,8 +206,7 @@ def _settings_text(situation: Situation, procedure: Procedure) -> dict[str, str]
     thrown = situation.hardware.knowledge["carry_over"].mean > 0.0
     if thrown:
         text["steep"] = "thrown_1 / (carry_over * law_1)"
-    if powers == 1:
-        text |= settling_text()
+        text |= settling_text() if powers == 1 else {}
     for number in range(1, powers + 1):
         power = numbered("P_set", number)
         text[numbered("n", number)] = f"counts_{number}"
