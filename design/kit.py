@@ -19,6 +19,8 @@ Reading = Literal["whole", "tenth", "timed"]
 How a count is read in passing: to the nearest turn or pulse; to the nearest tenth of one; or as whole marks of
 which the one before and the one after are timed as well, so that the clock tells the part between.
 """
+PassingReading = Reading | Literal[""]
+"""The same, and empty where no count is read in passing."""
 EVERY_GROUP = 10**6
 """Number in the cupboard of an item said to be owned without a number: enough for every group."""
 
@@ -275,6 +277,10 @@ class Kit:
         if self.mass_set is not None:
             chosen["mass_set"] = self.mass_set
         return {**chosen, **{fitting.role: fitting for fitting in self.fittings}}
+
+    def read(self, reading: Reading) -> Kit:
+        """The kit with its counts read in another way."""
+        return replace(self, meter=replace(self.meter, reads=reading))
 
     @property
     def vessel_mass(self) -> float:

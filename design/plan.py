@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from budget.model import MeasurementModel
+from design.kit import PassingReading
 
 
 @dataclass(frozen=True)
@@ -87,10 +88,8 @@ class RankedDesign:
         Expected heat loss while boiling, and share of the lost mass thrown out as droplets.
     accepted : tuple of str
         Unsuitable properties that the bench file accepts knowingly, in words.
-    reading : str
-        How counts read in passing are read: "whole", "tenth", "timed"; empty where they are not.
-    spare_kg : float
-        Part of the fill beyond what covers the element to the last reading. [kg]
+    reading, spare_kg
+        How counts read in passing are read; part of the fill beyond what covers the element to the last reading [kg].
     numerical_error_percent : float
         How far ``objective_percent`` may be off because the sample is finite.
     within_margin_probability : float
@@ -120,7 +119,7 @@ class RankedDesign:
     loss_W: float  # noqa: N815
     carry_over_share: float
     accepted: tuple[str, ...] = ()
-    reading: str = ""
+    reading: PassingReading = ""
     spare_kg: float = 0.0
     numerical_error_percent: float = 0.0
     within_margin_probability: float = 0.0
@@ -181,7 +180,7 @@ class Choice:
     powers_W: tuple[float, ...]  # noqa: N815
     mass_kg: float
     repeats: int
-    reading: str
+    reading: PassingReading
     price: float
     minutes: float
     objective_percent: float

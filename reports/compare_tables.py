@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from design.physics.evidence import ROWS
 from reports import rounding, wording, wording_compare
-from reports.names import TIMED_COUNT
 from reports.sentences import READINGS
 from reports.tables import Column, Table, table
 
@@ -77,8 +76,7 @@ def _methods(name: str, caption: str, comparison: Comparison, methods: Sequence[
 def setting(method: Method) -> str:
     """Write powers, mass step and runs of a method, and whether the marks of the meter are timed."""
     runs = "" if method.repeats == 1 else f", {wording.times(method.repeats)}"
-    timed = any(quantity.name.startswith(TIMED_COUNT) for quantity in method.model.inputs)  # one for each power
-    reading = f", {READINGS['timed']}" if timed else ""
+    reading = f", {READINGS['timed']}" if method.reading == "timed" else ""
     return f"{wording.powers(method.powers_W)}, {wording.mass(method.mass_kg)}{runs}{reading}"
 
 

@@ -6,8 +6,6 @@ import re
 
 from reports.languages import N_, Language
 
-TIMED_COUNT = N_("part of a count, from the times of the marks about each reading")
-"""Input quantity by which a measurement model shows that the marks of the meter are timed."""
 QUANTITIES = (
     N_("mass step"),
     N_("latent heat at the room's pressure"),
@@ -40,7 +38,7 @@ QUANTITIES = (
     N_("counts"),
     N_("time at each power"),
     N_("counts read at the end, started on a mark"),
-    TIMED_COUNT,
+    N_("part of a count, from the times of the marks about each reading"),
     N_("loss in the flex over that at the highest power"),
     N_("carry-over over that at the highest power"),
     N_("how far this power is below the highest"),

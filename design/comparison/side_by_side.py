@@ -14,12 +14,12 @@ from design.comparison.crossings import Comparisons, crossings_of
 from design.comparison.population import KITS, Population, population_of
 from design.errors import DesignError
 from design.hardware import Conditions, conditions_of
-from design.kit import Kit, Role
+from design.kit import Kit, PassingReading, Role
 from design.physics.evidence import evidence
 from design.physics.losses import celsius
 from design.plan import RankedDesign
 from design.procedures.cooling_run import heater_off_mistake
-from design.procedures.face import Correction, Procedure
+from design.procedures.face import Correction, Procedure, reading_of
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.search.candidates import kit_named
 from design.search.expectation import Sample
@@ -51,7 +51,7 @@ class Method:
         Names of the kit's items by role, as far as they are in hand.
     procedure, procedure_name, correction : str
         How readings are taken and corrected.
-    powers_W, mass_kg, repeats, minutes
+    powers_W, mass_kg, repeats, reading, minutes
         Setting, and length of the lesson.
     price : float or None
         Of what it needs beyond the kit in hand; None where a shelf has nothing of the kind.
@@ -77,6 +77,7 @@ class Method:
     powers_W: tuple[float, ...]  # noqa: N815 - units stand in names as in the JSON
     mass_kg: float
     repeats: int
+    reading: PassingReading
     minutes: float
     price: float | None
     rows: int
@@ -311,6 +312,7 @@ def _method(key: str, conditions: Conditions, setup: Setup, in_hand: Kit, sample
         powers_W=setup.powers,
         mass_kg=float(situation.runs.mass[0]),
         repeats=setup.repeats,
+        reading=reading_of(setup.procedure, setup.kit.meter),
         minutes=float(situation.total_time[0] / 60.0),
         price=extra_price(conditions.bench, in_hand, setup.kit),
         rows=rows_of_readings(situation, setup),

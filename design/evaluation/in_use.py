@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from design.bench import Bench
 from design.errors import DesignError
 from design.hardware import Conditions, Hardware, conditions_of, hardware_of
-from design.kit import FITTING_ROLES, ROLES, Item, Kit, Role, kit_from
+from design.kit import Item, Kit, Role, kit_from
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
 from design.search.candidates import shelf_of
-from design.search.today import USUAL_PROCEDURE, read_as_now
+from design.search.today import USUAL_PROCEDURE, read_as_now, roles_in_use
 
 
 @dataclass(frozen=True)
@@ -83,9 +83,7 @@ def _correction(bench: Bench, procedure: Procedure, asked: str | None) -> Correc
 
 
 def _kit(bench: Bench, procedure: Procedure) -> Kit:
-    named = bench.current.items
-    roles = [role for role in ROLES if role not in FITTING_ROLES or role in named]
-    chosen = {role: _item(bench, role) for role in roles if role != "mass_set" or procedure.needs_mass_set}
+    chosen = {role: _item(bench, role) for role in roles_in_use(bench, procedure)}
     return read_as_now(bench, kit_from(chosen), procedure)
 
 

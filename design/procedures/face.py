@@ -8,6 +8,7 @@ from typing import Literal, Protocol
 
 from budget.equation import compile_program
 from budget.model import MeasurementModel
+from design.kit import Meter, PassingReading
 from design.physics.evidence import default
 from design.situation import Pace, Situation
 from design.terms import InputTerm
@@ -111,6 +112,11 @@ def pace_of(procedure: Procedure, correction: Correction) -> Pace:
     if correction != "cooling-run":
         return procedure.pace
     return replace(procedure.pace, cooling=default("cooling_run"))
+
+
+def reading_of(procedure: Procedure, meter: Meter) -> PassingReading:
+    """How a procedure reads the counts of a meter in passing; empty where there are none, or marks are waited for."""
+    return meter.reads if procedure.reads_in_passing and meter.energy_per_count > 0.0 else ""
 
 
 def model_steps(procedure: Procedure, correction: Correction) -> Steps:

@@ -20,6 +20,7 @@ from design.kit import (
     Kit,
     MassSet,
     Meter,
+    PassingReading,
     Role,
     Vessel,
     fitted,
@@ -84,12 +85,17 @@ def meters_of(bench: Bench, procedure: Procedure) -> tuple[tuple[int, Meter], ..
     rules = bench.search.readings or READING_RULES
     readings = []
     for place, meter in enumerate(bench.meters):
-        timed = procedure.reads_in_passing and meter.kind in TIMED_KINDS and "timed" in rules
+        timed = can_be_timed(procedure, meter) and "timed" in rules
         if "plain" in rules or not timed:
             readings.append((place, meter))
         if timed:
             readings.append((place, replace(meter, reads="timed")))
     return tuple(readings)
+
+
+def can_be_timed(procedure: Procedure, meter: Meter) -> bool:
+    """Whether the marks of the meter can be timed, and whether that makes a difference."""
+    return procedure.reads_in_passing and meter.kind in TIMED_KINDS
 
 
 def procedures_of(bench: Bench) -> tuple[Procedure, ...]:
@@ -115,7 +121,7 @@ def kits_of(bench: Bench, procedure: Procedure, heater: Heater, use: Fitted) -> 
         yield Kit(balance, meter, heater, use.vessel, mass_set, use.fittings)
 
 
-def kit_named(bench: Bench, names: Mapping[str, str], reading: str = "") -> Kit:
+def kit_named(bench: Bench, names: Mapping[str, str], reading: PassingReading = "") -> Kit:
     """
     Kit of items by their names.
 
@@ -144,13 +150,13 @@ def kit_named(bench: Bench, names: Mapping[str, str], reading: str = "") -> Kit:
     if missing:
         raise DesignError(f"{bench.path}: kit: must have a {missing[0]} (got {', '.join(names)})")
     kit = kit_from(chosen)
-    return replace(kit, meter=replace(kit.meter, reads=reading)) if reading else kit  # type: ignore[arg-type]
+    return kit.read(reading) if reading else kit
 
 
 def kit_at(bench: Bench, places: Mapping[Role, int], *, timed: bool) -> Kit:
     """Kit of items by their places on the shelves; ``NONE`` for a role that it does without."""
     kit = kit_from({role: shelf_of(bench, role)[place] for role, place in places.items() if place != NONE})
-    return replace(kit, meter=replace(kit.meter, reads="timed")) if timed else kit
+    return kit.read("timed") if timed else kit
 
 
 def settings_of(bench: Bench, kit: Kit, procedure: Procedure) -> Settings:

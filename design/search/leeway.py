@@ -41,7 +41,7 @@ def moved_limits(pool: Pool, best: Found) -> tuple[MovedLimit, ...]:
 
 def owned_items(pool: Pool, best: Found) -> tuple[OwnedItem, ...]:
     """What each item of the cupboard is worth: the best design with it, and the best without it."""
-    items = []
+    items, used = [], best.branch.kit.items
     for column, role in enumerate(ROLES):
         for place, item in enumerate(shelf_of(pool.conditions.bench, role)):
             if item.owned <= 0:
@@ -51,7 +51,7 @@ def owned_items(pool: Pool, best: Found) -> tuple[OwnedItem, ...]:
                 OwnedItem(
                     role=role,
                     name=item.name,
-                    used=best.branch.kit.items[role].name == item.name if role in best.branch.kit.items else False,
+                    used=role in used and used[role].name == item.name,
                     with_percent=_percent(pool.best(pool.usual & chosen)),
                     without_percent=_percent(pool.best(pool.usual & ~chosen)),
                 )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from design.hardware import Conditions
-from design.kit import Item, Kit
+from design.kit import Item, Kit, PassingReading
 from design.limits import Unsuitable, unsuitable_balance, unsuitable_heater, unsuitable_meter
-from design.procedures.face import Correction, Procedure
+from design.procedures.face import Correction, Procedure, reading_of
 from design.situation import Settings
 
 
@@ -39,10 +39,9 @@ class Branch:
     objective: float
 
     @property
-    def reading(self) -> str:
+    def reading(self) -> PassingReading:
         """How counts read in passing are read; empty where they are not."""
-        counted = self.procedure.reads_in_passing and self.kit.meter.energy_per_count > 0.0
-        return self.kit.meter.reads if counted else ""
+        return reading_of(self.procedure, self.kit.meter)
 
     @property
     def order(self) -> tuple[object, ...]:

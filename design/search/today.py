@@ -8,10 +8,10 @@ import numpy as np
 
 from design.bench import Bench
 from design.hardware import Conditions, hardware_of
-from design.kit import EVERY_GROUP, FITTING_ROLES, ROLES, Item, Kit, Role, kit_from
+from design.kit import EVERY_GROUP, FITTING_ROLES, NEEDED_ROLES, Item, Kit, Role, kit_from
 from design.procedures.face import Correction, Procedure, pace_of
 from design.procedures.registry import procedure_named
-from design.search.candidates import TIMED_KINDS, masses_of, powers_of, shelf_of
+from design.search.candidates import can_be_timed, masses_of, powers_of, shelf_of
 from design.search.screening import Branch
 from design.search.setup import obstacles
 from design.situation import Settings, situation_of
@@ -41,11 +41,7 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
     bench = conditions.bench
     procedure = procedure_named(bench.current.procedure or USUAL_PROCEDURE)
     chosen: dict[Role, Item] = {}
-    for role in ROLES:
-        if (role == "mass_set" and not procedure.needs_mass_set) or (
-            role in FITTING_ROLES and role not in bench.current.items
-        ):
-            continue
+    for role in roles_in_use(bench, procedure):
         item = _item_in_use(bench, role)
         if item is None:
             return (
@@ -67,11 +63,16 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
     return _checked(conditions, kit, procedure, correction, settings)
 
 
+def roles_in_use(bench: Bench, procedure: Procedure) -> tuple[Role, ...]:
+    """Roles of today's kit: those that the procedure needs, and what the bench file says is on the vessel."""
+    masses = NEEDED_ROLES if procedure.needs_mass_set else tuple(role for role in NEEDED_ROLES if role != "mass_set")
+    return (*masses, *(role for role in FITTING_ROLES if role in bench.current.items))
+
+
 def read_as_now(bench: Bench, kit: Kit, procedure: Procedure) -> Kit:
     """The kit with its counts read by today's rule."""
-    if bench.current.reading != "timed" or not procedure.reads_in_passing or kit.meter.kind not in TIMED_KINDS:
-        return kit
-    return replace(kit, meter=replace(kit.meter, reads="timed"))
+    timed = bench.current.reading == "timed" and can_be_timed(procedure, kit.meter)
+    return kit.read("timed") if timed else kit
 
 
 def _filled(

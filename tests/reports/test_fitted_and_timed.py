@@ -17,7 +17,7 @@ from design.bench import Bench
 from design.bench_files.reader import read_bench
 from design.comparison.side_by_side import compare_bench
 from design.dials.what_if import what_if
-from design.kit import ROLES, Reading
+from design.kit import ROLES, PassingReading, Reading
 from design.plan import Plan, RankedDesign
 from design.rehearsal.campaign import rehearse
 from design.rehearsal.rehearsed_design import todays_branch
@@ -87,7 +87,7 @@ def test_the_decision_buys_the_jacket_puts_it_on_and_times_the_marks(
     ],
 )
 def test_how_to_read_is_said_where_there_is_a_choice(
-    fitted_plan: Plan, fitted_bench: Bench, chosen: RankedDesign, kind: str, reading: str, said: str | None
+    fitted_plan: Plan, fitted_bench: Bench, chosen: RankedDesign, kind: str, reading: PassingReading, said: str | None
 ) -> None:
     meters = (dataclasses.replace(fitted_bench.meters[0], kind=kind),)  # type: ignore[arg-type]
     design = dataclasses.replace(chosen, reading=reading)
