@@ -119,7 +119,7 @@ class Meter(Item):
     @property
     def fineness(self) -> float:
         """Smallest part of a count that is written down. [1]"""
-        return {"whole": 1.0, "tenth": 0.1, "timed": 0.01}[self.reads]
+        return 10.0**-self.digits
 
     @property
     def digits(self) -> int:

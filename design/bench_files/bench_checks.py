@@ -68,10 +68,7 @@ def current_item_faults(items: Mapping[str, Any], names: Mapping[Role, Sequence[
         name = spaced(given) if isinstance(given, str) else ""
         if not name or name in names[role]:
             continue
-        near = nearest(name, names[role])
-        meant = f'did you mean "{near}"? ' if near else ""
-        right = f"{meant}on the shelf: {', '.join(names[role][:_MOST_NAMES]) or 'nothing'}"
-        place = f"current.items.{role}"
+        place, right = f"current.items.{role}", _on_the_shelf(name, names[role])
         faults.append(Fault(file, place, "", f"is on no {role} shelf", shown(name), right))
     return faults
 
@@ -84,11 +81,16 @@ def fit_faults(rows: Sequence[Row], vessels: Sequence[str]) -> list[Fault]:
         for given in stated if isinstance(stated, list) else ():
             if not isinstance(given, str) or spaced(given) in vessels:
                 continue
-            near = nearest(spaced(given), vessels)
-            meant = f'did you mean "{near}"? ' if near else ""
-            right = f"{meant}on the shelf: {', '.join(vessels[:_MOST_NAMES]) or 'nothing'}"
+            right = _on_the_shelf(spaced(given), vessels)
             faults.append(row.origin.fault(("fits",), "names a vessel that is on no shelf", shown(given), right))
     return faults
+
+
+def _on_the_shelf(name: str, names: Sequence[str]) -> str:
+    """Say what was probably meant by a name, and what there is."""
+    near = nearest(name, names)
+    meant = f'did you mean "{near}"? ' if near else ""
+    return f"{meant}on the shelf: {', '.join(names[:_MOST_NAMES]) or 'nothing'}"
 
 
 def _pairs(table: Mapping[str, Any], keys: Sequence[str]) -> str:

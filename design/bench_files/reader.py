@@ -117,8 +117,9 @@ class _Reading:
         self.parts["knowledge"] = knowledge
         for role in ROLES:
             self._shelf(role, rows[role], knowledge)
+        vessels = [_plain_name(row) for row in rows["vessel"]]
         for role in FITTING_ROLES:
-            self.faults += bench_checks.fit_faults(rows[role], _names(rows)["vessel"])
+            self.faults += bench_checks.fit_faults(rows[role], vessels)
         self._empty_shelves(rows)
         if self.faults:
             raise BenchFileError(tuple(self.faults))
@@ -194,7 +195,7 @@ class _Reading:
         stated = raw.get("items", {})
         items = self._checked(schema.RoleTable, stated, Origin(self.file, "current.items"))
         if isinstance(stated, dict):
-            names = _names(rows)
+            names = {role: [_plain_name(row) for row in rows[role]] for role in ROLES}
             self.faults += bench_checks.current_item_faults(stated, names, self.file)
         if table is not None and items is not None:
             self.parts["current"] = bench_parts.current(table, items)
@@ -240,10 +241,6 @@ class _Reading:
 
     def _add(self, place: str, wrong: str, got: str, right: str) -> None:
         self.faults.append(Fault(self.file, place, "", wrong, got, right))
-
-
-def _names(rows: Mapping[Role, Sequence[Row]]) -> dict[Role, list[str]]:
-    return {role: [_plain_name(row) for row in rows[role]] for role in ROLES}
 
 
 def _plain_name(row: Row) -> str:

@@ -12,7 +12,7 @@ from design.evaluation.in_use import InUse
 from design.evaluation.measured import rated_power
 from design.evaluation.runs import Run
 from design.physics.losses import lead_share
-from design.procedures.shared import TIMED_PART, noise_growth, reading_uncertainty
+from design.procedures.shared import noise_growth, reading_uncertainty, timing_of_marks
 from design.terms import default_distribution
 
 WIDE = 5.0
@@ -112,7 +112,7 @@ def mark_uncertainty(used: InUse, run: Run) -> float:
 def count_step(used: InUse, run: Run) -> float:
     """Smallest change of the energy that is read; where marks are timed, of a step with as much scatter. [J]"""
     if run.source == "counts" and used.kit.meter.reads == "timed":
-        timing = math.sqrt(0.5 * TIMED_PART) * used.conditions.bench.observer.reaction_time
+        timing = timing_of_marks(used.conditions.bench.observer.reaction_time)
         return math.sqrt(12.0) * timing * used.kit.heater.power
     if run.source == "counts":
         return used.kit.meter.energy_per_count * used.kit.meter.fineness

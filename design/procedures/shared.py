@@ -286,7 +286,7 @@ def count_terms(situation: Situation) -> tuple[InputTerm, ...]:
         "d_count", "counts read at start and stop", "1", Triangular(-step, step), np.ones(()),
         "each reading to the nearest count or tenth: difference of two rectangular errors", 0.0, scatter=True,
     )  # fmt: skip
-    count = _timed_count(situation, 2, situation.settings.power) if situation.kit.meter.reads == "timed" else nearest
+    count = _timed_count(situation, 2) if situation.kit.meter.reads == "timed" else nearest
     return (setting("k", "energy of one count", "J", _counted_energy(situation)), count, time_term(situation))
 
 
@@ -297,7 +297,7 @@ def count_from_mark(situation: Situation) -> tuple[InputTerm, ...]:
         "d_count", "counts read at the end, started on a mark", "1", Rectangular(-0.5 * step, 0.5 * step),
         np.ones(()), "one reading to the nearest count or tenth: a rectangular error", 0.0, scatter=True,
     )  # fmt: skip
-    count = _timed_count(situation, 1, situation.settings.power) if situation.kit.meter.reads == "timed" else nearest
+    count = _timed_count(situation, 1) if situation.kit.meter.reads == "timed" else nearest
     return (setting("k", "energy of one count", "J", _counted_energy(situation)), count, time_term(situation))
 
 
@@ -305,19 +305,25 @@ TIMED_PART = 2.0 / 3.0
 """Variance of the part of a count read by the clock, over that of one timing in counts: mean of f² + (1 - f)²."""
 
 
-def _timed_count(situation: Situation, readings: int, power: FloatArray) -> InputTerm:
+def timing_of_marks(reaction_time: float) -> float:
     """
-    Counts of which the part between two marks comes from the clock.
+    Standard uncertainty of a reading of counts whose part between two marks comes from the clock, as a time. [s].
 
     With the marks before and after a reading timed at t1 and t2 and the reading itself at t, the part is
     f = (t - t1)/(t2 - t1). Timing the marks gives f the variance (f² + (1 - f)²) (u/T)² for marks T apart, on average
     ``TIMED_PART`` of (u/T)², with u of one timing: that of an interval over the square root of two. The timing of the
     reading itself is ``d_time``. The power is taken as steady over a count.
     """
-    reaction, energy = situation.conditions.bench.observer.reaction_time, situation.kit.meter.energy_per_count
+    return math.sqrt(0.5 * TIMED_PART) * reaction_time
+
+
+def _timed_count(situation: Situation, readings: int) -> InputTerm:
+    """Counts of which the part between two marks comes from the clock, at one reading or at start and stop."""
+    timing = timing_of_marks(situation.conditions.bench.observer.reaction_time)
+    rate = situation.settings.power / situation.kit.meter.energy_per_count
     return InputTerm(
         "d_count", "part of a count, from the times of the marks about each reading", "1", Normal(0.0, 1.0),
-        np.asarray(math.sqrt(0.5 * TIMED_PART * readings) * reaction * power / energy),
+        np.asarray(math.sqrt(readings) * timing * rate),
         "reaction time of the observer at the marks before and after a reading", 0.0, scatter=True,
     )  # fmt: skip
 
