@@ -10,10 +10,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from budget.distributions import Rectangular
-from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.hardware import conditions_of
-from design.kit import Balance, Heater, Jacket, Kit, MassSet, Meter, Vessel
+from design.kit import Balance, Jacket, Kit, Vessel
 from design.limits import TOLERANCE, excesses, limits_of
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
@@ -28,6 +26,7 @@ from design.virtual_run.script import script_of
 from design.virtual_run.setup import setup_of
 from design.virtual_run.tally import written
 from design.virtual_run.truth import Truth, draw_truth
+from tests.published.test_coverage import BARE, BEAM, BENCH, MASSES, PULSE, STRONG
 
 FloatArray = NDArray[np.float64]
 
@@ -47,30 +46,10 @@ NOISE = 0.02
 REACH = 3.0
 """Binomial standard errors within which the share of campaigns must lie: chance alone breaks it once in 370 pairs."""
 SEED = 12
-BENCH = Bench(
-    name="invented bench", scenario="invented", path="bench.toml",
-    room=Room(98200.0, 294.15), supply=Supply(230.0, 0.06, 13.0), lesson=Lesson(5400.0, 900.0),
-    purse=Purse("EUR", 0.0), observer=Observer(0.3, 2e-4), search=SearchRange(), current=Current(), knowledge={},
-    balances=(), meters=(), heaters=(), vessels=(), mass_sets=(),
-)  # fmt: skip
-BEAM = Balance(
-    name="beam", kind="beam", resolution=5e-4, repeatability=2e-4, linearity=0.0, capacity=2.6, splash_proof=True,
-    stability_filter=False,
-)  # fmt: skip
 DISPLAY = replace(BEAM, name="display", kind="electronic", repeatability=3e-4, linearity=4e-4)
-PULSE = Meter(
-    name="pulse", kind="pulse", energy_per_count=2250.0, reads="whole", error=Rectangular(-0.005, 0.005),
-    max_voltage=250.0, max_current=40.0, max_power=np.inf,
-)  # fmt: skip
-HEATER = Heater(
-    name="heater", power=2800.0, rated_voltage=230.0, tolerance=0.05, stem_diameter=0.008, stems=2,
-    minimum_depth=0.06, held_by="stand", control="stepless", flex=1.2,
-)  # fmt: skip
-BARE = Vessel(name="bare", capacity=1.4e-3, diameter=0.112, height=0.178, mass=0.42, material="glass")
 LAGGED = replace(BARE, name="lagged", height=0.165, jacket=Jacket("12 mm felt", 0.012, 0.04))
 LOW = replace(LAGGED, name="low", height=0.157)
 LOWEST = replace(BARE, name="lowest", height=0.145)
-MASSES = MassSet(name="masses", steps=(0.05, 0.12, 0.25), accuracy=0.003)
 
 
 @dataclass(frozen=True)
@@ -110,7 +89,7 @@ def appraised(name: str) -> Appraisal:
     procedure = procedure_named(design.procedure)
     masses = MASSES if procedure.needs_mass_set else None
     branch = Branch(
-        kit=Kit(design.balance, PULSE, HEATER, design.vessel, masses),
+        kit=Kit(design.balance, PULSE, STRONG, design.vessel, masses),
         procedure=procedure,
         correction=design.correction,
         settings=Settings(np.array([[design.power]]), np.array([design.mass]), np.array([float(design.repeats)])),
