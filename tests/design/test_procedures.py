@@ -68,7 +68,7 @@ def test_the_uncorrected_value_is_off_by_loss_carry_over_and_stem_alone(
     # Energy balance by hand: P t = L m_vapour + W t, m_vapour = m (1 - s)(1 - a/A), so
     # (L_app - L)/L = (1 + W/(P - W)) (1 - s)(1 - a/A) - 1.
     program = program_of(procedure, "none")
-    off = dict.fromkeys(program.symbols, 0.0) | {"steep": 1.0}
+    off = dict.fromkeys(program.symbols, 0.0) | {"steep": 1.0, "settled": 1.0}
     values = off | {
         "L_ref": 2.2565e6, "P_set": power, "P_ref": power, "N": 1.0, "b": 1.0, "k": 9600.0, "W_wall": loss,
         "s_splash": share, "a_A": stem,
@@ -83,7 +83,7 @@ def test_the_uncorrected_value_is_off_by_loss_carry_over_and_stem_alone(
 @pytest.mark.parametrize("procedure", AT_ONE_POWER, ids=lambda procedure: procedure.name)
 def test_the_share_of_the_loss_goes_to_nothing_as_power_grows(procedure: Procedure) -> None:
     program = program_of(procedure, "none")
-    values = dict.fromkeys(program.symbols, 0.0) | {"steep": 1.0}
+    values = dict.fromkeys(program.symbols, 0.0) | {"steep": 1.0, "settled": 1.0}
     values |= {"L_ref": 2.2565e6, "P_ref": 1.0, "N": 1.0, "b": 1.0, "k": 9600.0, "W_wall": 65.0, "P_set": 1e12}
     values |= {"n": 31.0} if "n" in program.symbols else {"m_step": 0.12}
 
@@ -110,7 +110,7 @@ def test_without_loss_or_carry_over_or_stem_nothing_is_left_of_it_and_alone_each
     # Signs and sizes at 1 kW: loss W/(P - W) = +7.0 %, carry-over -s, stem -a/A (energy balance; Archimedes). Above
     # 0.1 % the share s rises as the power 1.5 of the cube law, by at most the root of ten (Kataoka and Ishii 1984).
     program = program_of(procedure, "none")
-    values = dict.fromkeys(program.symbols, 0.0) | {"steep": 1.0}
+    values = dict.fromkeys(program.symbols, 0.0) | {"steep": 1.0, "settled": 1.0}
     values |= {"L_ref": 2.2565e6, "P_set": 1000.0, "P_ref": 1000.0, "N": 1.0, "b": 1.0, "k": 9600.0, symbol: value}
     values |= {"n": 31.0} if "n" in program.symbols else {"m_step": 0.12}
 
@@ -120,7 +120,7 @@ def test_without_loss_or_carry_over_or_stem_nothing_is_left_of_it_and_alone_each
 def test_tip_to_tip_the_restart_costs_the_heat_lost_in_the_pause() -> None:
     # m c dT - L m_pause = W t_pause: 65 W for 30 s is 1950 J, on 0.12 kg of vapour 0.72 % of L.
     program = program_of(procedure_named("fixed-mass-restart"), "none")
-    values = dict.fromkeys(program.symbols, 0.0) | {"steep": 1.0}
+    values = dict.fromkeys(program.symbols, 0.0) | {"steep": 1.0, "settled": 1.0}
     values |= {"L_ref": 2.2565e6, "P_set": 1400.0, "P_ref": 1400.0, "N": 1.0, "b": 1.0, "k": 9600.0, "m_step": 0.12}
     alone = float(program.evaluate(values | {"W_wall": 65.0, "t_pause": 0.0}))
     paused = float(program.evaluate(values | {"W_wall": 65.0, "t_pause": 30.0}))

@@ -96,7 +96,7 @@ def test_a_perfect_cooling_run_takes_the_loss_off_exactly(
 ) -> None:
     # W_wall is measured, whatever it is; base and returning steam are known rightly, as is the dry wall: 15 %.
     program = program_of(procedure, "cooling-run")
-    values = dict.fromkeys(program.symbols, 0.0) | {"steep": 1.0}
+    values = dict.fromkeys(program.symbols, 0.0) | {"steep": 1.0, "settled": 1.0}
     values |= {"L_ref": 2.2565e6, "P_set": 1400.0, "P_ref": 1400.0, "N": 1.0, "b": 1.0, "k": 9600.0, "fitted": 1.0}
     values |= {"n": 31.0, "m_step": 0.12, "f_freeboard": 0.15, "f_freeboard_est": 0.15, "W_wall": wall}
     values |= {"W_base": base, "W_base_est": base, "W_return": returned, "W_return_est": returned}

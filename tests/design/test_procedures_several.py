@@ -67,7 +67,7 @@ def values_without_errors(procedure: Procedure, correction: Correction = "none")
     """Every symbol of a model: nothing lost, nothing wrong, 1400 W and less for 300 s or 40 counts and less."""
     symbols = program_of(procedure, correction).symbols
     values = dict.fromkeys(symbols, 0.0)
-    values |= {"L_ref": 2.2565e6, "N": 1.0, "b": 1.0, "t": 300.0, "steep": 1.0}
+    values |= {"L_ref": 2.2565e6, "N": 1.0, "b": 1.0, "t": 300.0, "steep": 1.0, "settled": 1.0}
     for number, power in enumerate(POWERS, start=1):
         suffix = "" if number == 1 else f"_{number}"
         values |= {
