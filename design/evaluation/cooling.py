@@ -14,9 +14,6 @@ from design.procedures.cooling_run import CoolingRun, cooling_loss
 from design.sheets.readings import Reading
 from design.situation import Situation
 
-SAME_WATER = 0.06
-"""Relative difference of the water shown from that of the bench's level that a heater's volume explains."""
-
 
 def parted(readings: Sequence[Reading]) -> tuple[tuple[Reading, ...], tuple[Reading, ...]]:
     """
@@ -82,18 +79,18 @@ def loss_from(readings: Sequence[Reading], used: InUse, situation: Situation) ->
 
 def _water(shown: float, used: InUse, situation: Situation) -> float:
     """
-    Water left in the vessel.
+    Water left in the vessel, as the balance shows it, tared or not.
 
-    That of the bench's level, unless the balance, tared or not, shows another: it also shows what a heater held from
-    outside displaces, which is taken off; a few per cent more say nothing.
+    A heater held from outside pushes the balance down by the water that it displaces, which is taken off. Beside a
+    mass set the balance shows no mass: there, and where it shows none that the vessel could hold, that of the bench's
+    level.
     """
     kit, expected = used.kit, float(situation.levels.left[0])
     if used.procedure.needs_mass_set:
         return expected
     hung = default("vessel_heater_mass") if kit.heater.held_by == "vessel" else 0.0
     capacity = kit.vessel.capacity * used.conditions.water.liquid_density
-    pushed_up = used.hardware.displaced if kit.heater.held_by == "stand" else 0.0
-    seen = (shown - pushed_up, shown - pushed_up - kit.vessel.mass - hung)
+    pushed_down = used.hardware.displaced if kit.heater.held_by == "stand" else 0.0
+    seen = (shown - pushed_down, shown - pushed_down - kit.vessel.mass - hung)
     possible = [water for water in seen if 0.0 < water <= capacity]
-    nearest = min(possible, key=lambda water: abs(water - expected), default=expected)
-    return expected if abs(nearest - expected) < SAME_WATER * expected else nearest
+    return min(possible, key=lambda water: abs(water - expected), default=expected)
