@@ -22,7 +22,7 @@ from design.procedures.face import Correction, Procedure, pace_of
 from design.search.barred import Barred, Shelf
 from design.search.candidates import Fitted, corrections_of, meters_of, number_to_buy, settings_of
 from design.search.combinations import MOST_POWERS, NONE, Columns, Combinations, gathered, joined
-from design.search.estimate import Variants, estimates_of, slack_of
+from design.search.estimate import Variants, estimates_of, floor_of, slack_of
 from design.search.expectation import Aim, Sample
 from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER
 from design.situation import Pace, Settings, Situation, situation_of
@@ -232,7 +232,7 @@ def _worth_keeping(
     estimate, correction = promised
     place_of = corrections_of(cell.conditions.bench, cell.procedure).index(correction)
     keep = np.zeros(marks.shape, dtype=bool)
-    loose = slack_of(cell.aim, cell.sample)
+    loose = slack_of(cell.aim, cell.sample) / floor_of(cell.aim, cell.sample)
     for place in range(len(shelf.sets)):
         rows = variants.set_of == place
         for mark in (AS_IT_IS, LONGER, STRONGER, RICHER):

@@ -23,6 +23,10 @@ from design.terms import InputTerm
 FloatArray = NDArray[np.float64]
 DEPENDENCE = 24.0
 """How far columns of a net may depend on each other, times its size; found by trial, held by a test."""
+SPREADS_AS = (0.998, 1.08)
+"""Least and largest that a sample gives of an error's spread, over its estimate; found by trial, held by a test."""
+WORST_AS = {0.95: (0.7, 1.4), 0.99: (0.6, 1.6), 1.0: (0.4, 2.5)}
+"""The same of the worst error up to each coverage probability: far out, a normal distribution says little of others."""
 HALVINGS = 40
 """Halvings of the interval in which the largest error is looked for."""
 
@@ -159,18 +163,24 @@ def _spreads(alternatives: Sequence[Terms], symbol: str, sample: Sample) -> Floa
 
 
 def slack_of(aim: Aim, sample: Sample) -> float:
-    """Factor between an estimate and the largest value that a sample gives; found by trial, held by a test. [1]"""
-    return (1.4 if aim.objective == "worst error" else 1.08) + _dependence(sample)
+    """Factor between an estimate and the largest value that a sample gives. [1]"""
+    return _range_of(aim)[1] + _dependence(sample)
 
 
 def floor_of(aim: Aim, sample: Sample) -> float:
     """
-    Factor between an estimate and the least value that a sample gives; found by trial, held by a test. [1].
+    Factor between an estimate and the least value that a sample gives. [1].
 
     What inputs do together is not in the estimate and can only add; the columns of a small sample are not quite
     independent and may take a little off.
     """
-    return (0.7 if aim.objective == "worst error" else 0.998) - _dependence(sample)
+    return _range_of(aim)[0] - _dependence(sample)
+
+
+def _range_of(aim: Aim) -> tuple[float, float]:
+    if aim.objective != "worst error":
+        return SPREADS_AS
+    return next(some for coverage, some in WORST_AS.items() if aim.coverage <= coverage)
 
 
 def _dependence(sample: Sample) -> float:

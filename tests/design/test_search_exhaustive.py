@@ -1,9 +1,10 @@
 """Search against exhaustion: on small random benches every combination is sampled, and nothing is ruled out."""
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from itertools import product
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import pytest
@@ -35,6 +36,7 @@ from design.situation import Settings, situation_of
 
 TRIALS = 512
 BENCHES = 30
+OBJECTIVES = ("rms error", "standard uncertainty", "expanded uncertainty", "worst error")
 
 
 def random_bench(seed: int) -> Bench:
@@ -99,13 +101,20 @@ def random_bench(seed: int) -> Bench:
         purse=Purse("EUR", float(rng.choice([30.0, 90.0, 150.0, 400.0]))), observer=Observer(0.3, 2e-4),
         search=SearchRange(
             masses=(0.05, 0.12, 0.17, 0.25), repeats=(1, 2), spare_water=(0.0, 0.08) if rng.random() < 0.3 else (0.0,),
-            margin=float(rng.choice([0.0005, 0.002])),
-            objective=str(rng.choice(["rms error", "rms error", "standard uncertainty", "expanded uncertainty"])),  # type: ignore[arg-type]
+            margin=float(rng.choice([0.0005, 0.002])), **_aim(np.random.default_rng([seed, 2])),
         ),
         current=Current(), knowledge={},
         balances=balances, meters=meters, heaters=heaters, vessels=vessels, mass_sets=sets,
         **_fittings(np.random.default_rng([seed, 1])),
     )  # fmt: skip
+
+
+def _aim(rng: np.random.Generator) -> dict[str, Any]:
+    """What is made small: the rms error or the worst error more often than the others."""
+    return {
+        "objective": str(rng.choice(OBJECTIVES, p=[0.3, 0.15, 0.15, 0.4])),
+        "coverage": float(rng.choice([0.5, 0.8, 0.95, 0.95, 0.99, 0.999])),
+    }
 
 
 def _fittings(rng: np.random.Generator) -> dict[str, tuple[Fitting, ...]]:
@@ -251,8 +260,18 @@ def test_nothing_that_is_ruled_out_beforehand_would_have_won(seed: int) -> None:
     assert plan.answers.sampled + plan.answers.discarded == plan.feasible
 
 
-@pytest.mark.parametrize("objective", ["rms error", "standard uncertainty", "expanded uncertainty", "worst error"])
-def test_no_sampled_error_lies_outside_the_bounds_of_its_closed_form(objective: str) -> None:
+def test_every_objective_is_among_the_benches() -> None:
+    drawn = Counter(random_bench(seed).search.objective for seed in range(BENCHES))
+
+    assert set(drawn) == set(OBJECTIVES)
+    assert min(drawn["rms error"], drawn["worst error"]) >= 8
+
+
+@pytest.mark.parametrize(
+    ("objective", "coverage"),
+    [*((one, 0.95) for one in OBJECTIVES), *(("worst error", one) for one in (0.5, 0.8, 0.99, 0.999, 0.9999))],
+)
+def test_no_sampled_error_lies_outside_the_bounds_of_its_closed_form(objective: str, coverage: float) -> None:
     ratios: list[float] = []
     for seed, procedure_place in product((0, 3, 7), range(7)):
         bench = random_bench(seed)
@@ -260,7 +279,7 @@ def test_no_sampled_error_lies_outside_the_bounds_of_its_closed_form(objective: 
             bench, lesson=Lesson(5400.0, 900.0), purse=Purse("EUR", 900.0),
             search=replace(bench.search, objective=objective),  # type: ignore[arg-type]
         )  # fmt: skip
-        sample, aim = Sample(TRIALS, seed), Aim(bench.search.objective, 0.95)
+        sample, aim = Sample(TRIALS, seed), Aim(bench.search.objective, coverage)
         procedure, conditions = procedures_of(bench)[procedure_place], conditions_of(bench)
         use = next(vessels_of(bench))
         hardware = hardware_of(conditions, use.vessel, bench.heaters[seed % 2])
