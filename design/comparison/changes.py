@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from design.bench import Bench
 from design.hardware import Conditions
-from design.kit import Balance, Heater, Item, Jacket, Kit, MassSet, Meter, Role, Vessel
+from design.kit import Balance, Fitting, Heater, Item, Jacket, Kit, MassSet, Meter, Role, Vessel
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
 from design.search.candidates import masses_of, number_to_buy, powers_of, shelf_of
@@ -240,20 +240,38 @@ def extra_price(bench: Bench, before: Kit, after: Kit) -> float | None:
     -------
     float or None
         Cheapest items on the shelves that bring each change; None where a shelf has none. A disk is read to a tenth
-        for nothing.
+        for nothing; jacket, guard and lid come by themselves or with another vessel.
     """
-    total = 0.0
-    for role, wanted in _wanted(before, after):
-        offered = [item for item in shelf_of(bench, role) if wanted(item)]
-        if not offered:
-            return None
-        groups = bench.lesson.groups
-        total += min(item.price * number_to_buy(item, groups) for item in offered)
-    return float(total)
+    prices = [_cheapest(bench, *wish) for wish in _wanted(before, after)]
+    fitted = _vessel_price(bench, before.vessel, after.vessel)
+    return None if fitted is None or None in prices else float(fitted + sum(price or 0.0 for price in prices))
+
+
+def _cheapest(bench: Bench, role: Role, wanted: Callable[[Item], bool]) -> float | None:
+    groups = bench.lesson.groups
+    return min(
+        (item.price * number_to_buy(item, groups) for item in shelf_of(bench, role) if wanted(item)), default=None
+    )
+
+
+def _vessel_price(bench: Bench, before: Vessel, after: Vessel) -> float | None:
+    """Price of a vessel that has what the other has more, or of what can be put on the one in hand."""
+    ways: dict[Role, tuple[bool, Callable[[Item], bool]]] = {
+        "jacket": (after.jacket != before.jacket, is_jacketed),
+        "guard": (after.guard != before.guard, has_deflector),
+        "lid": (after.lid != before.lid, has_lid),
+    }
+    needs = {role: has for role, (changed, has) in ways.items() if changed}
+    if not needs:
+        return 0.0
+    put_on = [_cheapest(bench, role, lambda item: isinstance(item, Fitting) and item.goes_on(before)) for role in needs]
+    whole = _cheapest(bench, "vessel", lambda item: all(has(item) for has in needs.values()))
+    parts = None if None in put_on else sum(price or 0.0 for price in put_on)
+    return min((price for price in (whole, parts) if price is not None), default=None)
 
 
 def _wanted(before: Kit, after: Kit) -> list[tuple[Role, Callable[[Item], bool]]]:
-    """Roles whose item changes, each with what the new item must be."""
+    """Roles whose item changes, but for the vessel, each with what the new item must be."""
     wanted: list[tuple[Role, Callable[[Item], bool]]] = []
     if after.balance.kind != before.balance.kind:
         wanted.append(("balance", is_display))
@@ -266,17 +284,7 @@ def _wanted(before: Kit, after: Kit) -> list[tuple[Role, Callable[[Item], bool]]
         (after.heater.control != before.heater.control, is_controlled),
         (after.heater.power > before.heater.power, is_stronger(0.95 * after.heater.power)),
     ]
-    vessel = [
-        (after.vessel.jacket != before.vessel.jacket, is_jacketed),
-        (after.vessel.guard != before.vessel.guard, has_deflector),
-        (after.vessel.lid != before.vessel.lid, has_lid),
-    ]
-    return [*wanted, *_needed("heater", heater), *_needed("vessel", vessel)]
-
-
-def _needed(
-    role: Role, needs: Sequence[tuple[bool, Callable[[Item], bool]]]
-) -> list[tuple[Role, Callable[[Item], bool]]]:
-    """One item of a role that brings every change asked of it; none where none is asked."""
-    tests = [test for changed, test in needs if changed]
-    return [(role, lambda item: all(test(item) for test in tests))] if tests else []
+    tests = [test for changed, test in heater if changed]
+    if tests:
+        wanted.append(("heater", lambda item: all(test(item) for test in tests)))
+    return wanted

@@ -15,7 +15,7 @@ from design.comparison.population import binomial_interval, population_of
 from design.comparison.side_by_side import compare_bench, kit_in_hand, quiet
 from design.errors import DesignError
 from design.hardware import conditions_of
-from design.kit import Jacket, Kit
+from design.kit import Fitting, Jacket, Kit, Vessel
 from design.procedures.face import Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.search.expectation import Sample
@@ -114,6 +114,24 @@ def test_a_change_costs_the_cheapest_item_that_brings_it(bench: Bench, in_hand: 
     assert extra_price(bench, in_hand.kit, display.kit) == 95.0
     assert extra_price(bench, in_hand.kit, two.kit) is None
     assert extra_price(replace(bench, heaters=(*bench.heaters, stepped)), in_hand.kit, two.kit) == 95.0 + 61.0
+
+
+def test_a_jacket_costs_the_sleeve_that_fits_or_another_vessel_that_has_one(bench: Bench, in_hand: Setup) -> None:
+    jacketed = CHANGES["jacket"].make(conditions_of(bench), in_hand)
+    assert jacketed is not None
+    lagged = replace(bench.vessels[0], name="lagged", jacket=Jacket("12 mm", 0.012), price=33.0, owned=0)
+    sleeve = Fitting(name="sleeve", role="jacket", makes=Jacket("12 mm", 0.012), mass=0.07, price=12.5)
+    other = replace(sleeve, name="narrow", fits=("another",), price=4.0)
+
+    def price(**shelves: tuple[Vessel | Fitting, ...]) -> float | None:
+        return extra_price(replace(bench, **shelves), in_hand.kit, jacketed.kit)  # type: ignore[arg-type]
+
+    bare = (in_hand.kit.vessel,)
+    assert price(vessels=bare, jackets=()) is None
+    assert price(vessels=bare, jackets=(other,)) is None
+    assert price(vessels=bare, jackets=(other, sleeve)) == 12.5
+    assert price(vessels=(*bare, lagged), jackets=()) == 33.0
+    assert price(vessels=(*bare, lagged), jackets=(sleeve,)) == 12.5
 
 
 def test_removing_an_error_of_opposite_sign_makes_the_uncorrected_value_worse(bench: Bench, in_hand: Setup) -> None:
