@@ -11,6 +11,8 @@ from budget.inputs import Correlation
 from budget.quantiles import Array
 
 TOLERANCE = 1e-9
+LEAST_PIVOT = 1e-14
+"""Share of a variance that is rounding and no more."""
 
 
 def correlation_matrix(symbols: Sequence[str], correlations: Sequence[Correlation]) -> Array:
@@ -79,7 +81,7 @@ def _repair(matrix: Array, row: int, last: int) -> float:
 
 def square_root(matrix: Array) -> Array:
     """
-    Return C with C·Cᵀ = matrix; triangular where the matrix is regular, and for any that is semi-definite.
+    Return C with C·Cᵀ = matrix.
 
     Parameters
     ----------
@@ -89,14 +91,23 @@ def square_root(matrix: Array) -> Array:
     Returns
     -------
     ndarray, shape (n, n)
+        Triangular once its rows are put in the order in which they were worked out.
+
+    Notes
+    -----
+    Cholesky's method with the largest pivot next, which is stable where the matrix is singular or nearly so
+    (Higham, Accuracy and Stability of Numerical Algorithms, 2nd ed. 2002, section 10.3, from memory).
     """
     size = len(matrix)
-    root = np.zeros((size, size))
-    for j in range(size):
-        pivot = matrix[j, j] - root[j, :j] @ root[j, :j]
-        if pivot > 1e-12:
-            root[j, j] = np.sqrt(pivot)
-            root[j + 1 :, j] = (matrix[j + 1 :, j] - root[j + 1 :, :j] @ root[j, :j]) / root[j, j]
+    root, left, remaining = np.zeros((size, size)), np.diag(matrix).astype(np.float64), list(range(size))
+    for column in range(size):
+        row = max(remaining, key=lambda index: left[index])
+        if left[row] <= LEAST_PIVOT:
+            break
+        remaining.remove(row)
+        root[row, column] = np.sqrt(left[row])
+        root[remaining, column] = (matrix[remaining, row] - root[remaining] @ root[row]) / root[row, column]
+        left[remaining] -= root[remaining, column] ** 2
     return root
 
 
