@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reports import wording
+from reports import wording, wording_items
 from reports.languages import N_
 from reports.sentences import OBJECTIVES, SIGNS
 from reports.tables import Cell, Column, Table, table
@@ -171,7 +171,7 @@ def frontier_table(plan: Plan, name: str = "frontier") -> Table:
                 step,
                 design.price,
                 design.rms_error_percent,
-                wording.bought_names(design) or N_("nothing"),
+                wording_items.bought_names(design) or N_("nothing"),
                 wording.method(design),
                 design.minutes,
             )
@@ -213,7 +213,7 @@ def shopping_table(plan: Plan, design: RankedDesign, name: str = "shopping") -> 
             Column("number", "Number", "whole"),
             Column("price", "Price", "money", plan.currency),
         ),
-        [(wording.role(part), item, number, price) for part, item, number, price in design.buy],
+        [(wording_items.role(part), item, number, price) for part, item, number, price in design.buy],
     )
 
 

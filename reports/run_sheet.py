@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from reports import wording
+from reports import wording, wording_items
 from reports.languages import ENGLISH, N_, Language
 
 if TYPE_CHECKING:
@@ -38,8 +38,8 @@ class Amounts:
 
     def name(self, role: str) -> str:
         """Name an item of the kit, or its role where the kit has none."""
-        found, word = self.names.get(role), wording.role(role, self.say)
-        return wording.named(word, found, self.say) if found else self.say.text("the {role}", role=word)
+        found, word = self.names.get(role), wording_items.role(role, self.say)
+        return wording_items.named(word, found, self.say) if found else self.say.text("the {role}", role=word)
 
     def step(self, message: str, **values: str) -> str:
         """Write a step with these amounts; the message may use any of them by name."""
@@ -73,7 +73,7 @@ def amounts(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> A
         powers=len(design.powers_W),
         run_time=say.minutes(dict(design.time_table).get("runs", 0.0) / (design.repeats * len(design.powers_W))),
         timed=design.reading == "timed",
-        put_on=wording.put_on(design, say),
+        put_on=wording_items.put_on(design, say),
         covered="lid" in design.items or "guard" in design.items,
         say=say,
     )

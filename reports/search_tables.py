@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from reports import wording
+from reports import wording, wording_items
 from reports.languages import N_
 from reports.sentences import OBJECTIVES
 from reports.tables import Cell, Column, Table, table
@@ -86,7 +86,13 @@ def owned_table(plan: Plan, answers: Answers) -> Table:
             Column("without_percent", f"{objective}, without it", "percent"),
         ),
         [
-            (item.name, wording.role(item.role), "yes" if item.used else "no", item.with_percent, item.without_percent)
+            (
+                item.name,
+                wording_items.role(item.role),
+                "yes" if item.used else "no",
+                item.with_percent,
+                item.without_percent,
+            )
             for item in answers.owned
         ],
     )

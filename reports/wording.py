@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from design.kit import FITTING_ROLES
 from design.search.candidates import TIMED_KINDS
-from reports import rounding
 from reports.languages import ENGLISH, Language
 from reports.names import quantity_name
-from reports.sentences import CORRECTIONS, DECISION, OBJECTIVES, PROCEDURES, READINGS, ROLES, SUMMARY
+from reports.sentences import CORRECTIONS, DECISION, OBJECTIVES, PROCEDURES, READINGS, SUMMARY
+from reports.wording_items import already_there, bought_names, named, put_on, put_on_briefly, role, shopping
 
 if TYPE_CHECKING:
     from design.bench import Bench
@@ -124,31 +123,6 @@ def manner(design: RankedDesign | Choice, say: Language = ENGLISH) -> str:
     return f"{reading}; {correction(design.correction, say)}" if reading else correction(design.correction, say)
 
 
-def role(identifier: str, say: Language = ENGLISH) -> str:
-    """Name a role."""
-    return say.text(ROLES.get(identifier, identifier))
-
-
-def shopping(design: RankedDesign, say: Language = ENGLISH) -> str:
-    """List what has to be bought: the item where there is one, the number where there are several."""
-    parts = []
-    for part, name, number, _price in design.buy:
-        word = role(part, say)
-        parts.append(named(word, name, say) if number == 1 else f"{number}{rounding.THIN}× {named(word, name, say)}")
-    return joined(parts, say)
-
-
-def bought_names(design: RankedDesign) -> str:
-    """List the names of what has to be bought, with numbers above one."""
-    return "; ".join(name if number == 1 else f"{number}{rounding.THIN}× {name}" for _, name, number, _ in design.buy)
-
-
-def already_there(design: RankedDesign, say: Language = ENGLISH) -> str:
-    """List the items of a design that need not be bought."""
-    bought = {part for part, *_ in design.buy}
-    return joined([named(role(part, say), name, say) for part, name in design.items.items() if part not in bought], say)
-
-
 def decision(plan: Plan, design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tuple[str, str, str]:
     """Say in three sentences what to buy, what to set, and what to expect."""
     return _buy_sentence(plan, design, say), _set_sentence(design, words, say), _expect_sentence(plan, design, say)
@@ -163,7 +137,7 @@ def notes(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple[st
             say.text(
                 DECISION["cheaper"],
                 price=say.money(other.price, plan.currency),
-                things=shopping(other, say) or already_there(other, say),
+                things=bought_names(other) or already_there(other, say),
                 objective=say.text(OBJECTIVES.get(plan.objective, plan.objective)),
                 objective_value=say.percent(other.objective_percent),
                 margin=say.percent(plan.margin_percent),
@@ -186,7 +160,7 @@ def summary(plan: Plan, design: RankedDesign, words: KitWords, say: Language = E
     rows = [
         (
             say.text(SUMMARY["buy"]),
-            say.text("{name}: {figures}", name=shopping(design, say), figures=say.money(design.price, plan.currency)),
+            say.text("{name}: {figures}", name=bought_names(design), figures=say.money(design.price, plan.currency)),
         )
         if design.buy
         else (say.text(SUMMARY["buy"]), say.text(SUMMARY["nothing"])),
@@ -241,12 +215,6 @@ def _mass_words(design: RankedDesign) -> str:
     return "boiled" if len(design.powers_W) == 1 else "boiled_several"
 
 
-def put_on(design: RankedDesign, say: Language = ENGLISH) -> str:
-    """List what is put on the vessel; empty where nothing is."""
-    things = [named(role(part, say), design.items[part], say) for part in FITTING_ROLES if part in design.items]
-    return joined(things, say) if things else ""
-
-
 def spare(design: RankedDesign, say: Language = ENGLISH) -> str:
     """Write the water beyond what the runs need; empty where it is none to speak of."""
     return mass(design.spare_kg, say) if design.spare_kg >= SPOKEN_SPARE else ""
@@ -254,7 +222,7 @@ def spare(design: RankedDesign, say: Language = ENGLISH) -> str:
 
 def _settings(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
     setting = _setting(design, words, say)
-    things, water = put_on(design, say), spare(design, say)
+    things, water = put_on_briefly(design, say), spare(design, say)
     parts = (
         say.text(SUMMARY["put_on"], things=things) if things else "",
         setting,
@@ -332,11 +300,6 @@ def _counts(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> s
 def counted(value: float, written: str, words: KitWords, say: Language) -> str:
     """Write a number of what the meter counts, in the language's plural."""
     return say.several(f"{{number}} {words.one_count}", f"{{number}} {words.counts}", value, number=written)
-
-
-def named(role_name: str, name: str, say: Language = ENGLISH) -> str:
-    """Name an item by its role and its own name."""
-    return say.text("the {role} “{name}”", role=role_name, name=name)
 
 
 def _expect_sentence(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports import compare_tables, rounding, wording, wording_compare
+from reports import compare_tables, rounding, wording_compare, wording_items
 from reports.figures import comparison as figures
 from reports.pages.plan_page import equations
 from reports.rendering import page
@@ -78,7 +78,7 @@ def compare_page(comparison: Comparison, origin: Origin) -> str:
 def facts(comparison: Comparison) -> tuple[tuple[str, str], ...]:
     """Say what was compared, as pairs of label and text."""
     usual = comparison.usual
-    kit = ", ".join(f"{wording.role(role)} “{name}”" for role, name in usual.items.items())
+    kit = ", ".join(f"{wording_items.role(role)} “{name}”" for role, name in usual.items.items())
     return (
         ("Kit", kit),
         ("Used today", f"{wording_compare.way(usual)}; {compare_tables.setting(usual)}"),

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reports import evaluate_tables as tables
-from reports import rounding, wording
+from reports import rounding, wording, wording_items
 from reports.figures.intervals import Interval, intervals
 from reports.figures.posterior import posterior
 from reports.pages.plan_page import equations
@@ -74,7 +74,7 @@ def evaluate_page(evaluation: Evaluation, origin: Origin, *, teacher: bool) -> s
 def facts(evaluation: Evaluation) -> tuple[tuple[str, str], ...]:
     """Say what was evaluated, as pairs of label and text."""
     used, bench = evaluation.used, evaluation.bench
-    kit = ", ".join(f"{wording.role(role)} “{item.name}”" for role, item in used.kit.items.items())
+    kit = ", ".join(f"{wording_items.role(role)} “{item.name}”" for role, item in used.kit.items.items())
     loss, spread = used.hardware.loss, used.hardware.loss_uncertainty
     return (
         (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports import rehearse_tables, rounding, wording
+from reports import rehearse_tables, rounding, wording_items
 from reports.figures.reported import reported
 from reports.figures.traces import traces
 from reports.rendering import page
@@ -69,7 +69,7 @@ def _first_group(rows: Sequence[tuple[Any, ...]], sheet: Table) -> Table:
 def facts(rehearsal: Rehearsal) -> tuple[tuple[str, str], ...]:
     """Say what was rehearsed, as pairs of label and text."""
     design = rehearsal.design
-    kit = ", ".join(f"{wording.role(role)} “{name}”" for role, name in design.items.items())
+    kit = ", ".join(f"{wording_items.role(role)} “{name}”" for role, name in design.items.items())
     return (
         ("Kit", kit),
         ("Way", design_words(rehearsal)),

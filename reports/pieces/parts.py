@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from reports import wording
+from reports import wording_items
 from reports.languages import Language
 
 BLANK = ""
@@ -57,7 +57,7 @@ def grid(
 
 def role_name(say: Language, role: str) -> str:
     """Name a role in a language."""
-    return wording.role(role, say)
+    return wording_items.role(role, say)
 
 
 def sentence_start(text: str) -> str:

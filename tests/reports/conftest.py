@@ -13,7 +13,7 @@ from budget.inputs import InputQuantity
 from budget.model import MeasurementModel
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.bench_files.reader import read_bench
-from design.kit import NEEDED_ROLES, Balance, Heater, Jacket, MassSet, Meter, Vessel
+from design.kit import ROLES, Balance, Heater, Jacket, MassSet, Meter, Vessel
 from design.plan import (
     Answers,
     Choice,
@@ -344,14 +344,12 @@ def example_page() -> str:
 
 @pytest.fixture(scope="session")
 def crowded_page() -> str:
-    """Page of a plan with five long-named purchases for six groups, a cheaper near-equal and an accepted flaw."""
-    names = {
-        role: f"{role.replace('_', ' ')} of the longer and heavier kind, with a stand, 230 V" for role in NEEDED_ROLES
-    }
+    """Page of a plan with eight long-named purchases for six groups, a cheaper near-equal and an accepted flaw."""
+    names = {role: f"{role.replace('_', ' ')} of the longer and heavier kind, with a stand, 230 V" for role in ROLES}
     design = make_design(
         items=names,
         buy=tuple((role, name, 6, 240.0) for role, name in names.items()),
-        price=1200.0,
+        price=1920.0,
         accepted=("the balance is not splash-proof", "the balance freezes the number while the load changes"),
     )
     cheaper = dataclasses.replace(design, price=900.0)

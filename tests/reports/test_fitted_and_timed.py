@@ -73,8 +73,18 @@ def test_the_decision_buys_the_jacket_puts_it_on_and_times_the_marks(
     assert settings.startswith("Put the jacket “Cork jacket” on the vessel “Tall beaker”. ")
     assert settings.endswith("Time the marks of the meter before and after each reading (lap times): the clock then "
                              "tells the part of a count.")  # fmt: skip
-    assert summary["Set"].startswith("the jacket “Cork jacket” on the vessel; 1.4 kW; ")
+    assert summary["Buy"] == "2 × Cork jacket: 19 EUR"
+    assert summary["Set"].startswith("jacket on the vessel; 1.4 kW; ")
     assert summary["Set"].endswith("; marks of the meter timed")
+
+
+def test_a_jacket_from_the_cupboard_is_named_where_it_is_put_on(
+    fitted_plan: Plan, fitted_bench: Bench, chosen: RankedDesign
+) -> None:
+    words = wording.kit_words(fitted_bench, chosen)
+    summary = dict(wording.summary(fitted_plan, dataclasses.replace(chosen, buy=()), words))
+
+    assert summary["Set"].startswith("the jacket “Cork jacket” on the vessel; ")
 
 
 @pytest.mark.parametrize(
@@ -145,7 +155,7 @@ def test_a_plan_with_a_jacket_is_printed_on_the_terminal(
 ) -> None:
     show_plan(fitted_plan, fitted_bench, tmp_path / "report.html", Console(width=160, highlight=False))
 
-    assert "the jacket “Cork jacket” on the vessel" in capsys.readouterr().out
+    assert "jacket on the vessel; " in capsys.readouterr().out
 
 
 def test_the_run_sheet_puts_the_jacket_on_and_takes_three_times_at_each_tip(

@@ -6,7 +6,7 @@ import pytest
 
 from design.bench import Bench
 from design.plan import Plan, RankedDesign
-from reports import run_sheet, wording
+from reports import run_sheet, wording, wording_items
 from reports.pages.plan_page import cautions
 from reports.sentences import HEATER_OFF_WARNING, SAFETY
 from reports.wording import KitWords
@@ -97,7 +97,7 @@ def test_a_cheaper_design_within_the_margin_is_mentioned(plan: Plan, design: Ran
     cheaper = dataclasses.replace(design, price=64.0, objective_percent=1.05, buy=design.buy[:1])
     notes = wording.notes(dataclasses.replace(plan, cheapest=cheaper), design)
 
-    assert plain(notes[0]).startswith("Nearly as good for 64 EUR: the energy meter")
+    assert plain(notes[0]).startswith("Nearly as good for 64 EUR: Pulse meter, 800 pulse/kWh (rms")
     assert wording.notes(plan, design) == ()
 
 
@@ -117,8 +117,8 @@ def test_the_words_of_the_kit_come_from_its_meter_and_heater(bench: Bench, desig
 def test_several_sets_are_bought_with_their_number(design: RankedDesign) -> None:
     sets = dataclasses.replace(design, buy=(("balance", "Beam", 6, 300.0),))
 
-    assert plain(wording.shopping(sets)) == "6 × the balance “Beam”"
-    assert plain(wording.bought_names(sets)) == "6 × Beam"
+    assert plain(wording_items.shopping(sets)) == "6 × the balance “Beam”"
+    assert plain(wording_items.bought_names(sets)) == "6 × Beam"
 
 
 @pytest.mark.parametrize("procedure", ["fixed-mass-restart", "fixed-mass-kept-on", "whole-counts"])
