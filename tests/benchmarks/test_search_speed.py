@@ -40,8 +40,6 @@ from design.terms import InputTerm
 
 ROOT = Path(__file__).parents[2]
 DEMO, LARGE = ROOT / "configs" / "demo.toml", ROOT / "configs" / "large" / "bench.toml"
-BUSY = 1.25
-"""Allowance for a busy machine on every figure wanted; the figure itself is printed (pytest -s)."""
 SAMPLE, AIM = Sample(2**14, 0), Aim("rms error", 0.95)
 
 
@@ -111,7 +109,7 @@ def test_a_design_costs_little_more_than_the_bare_arithmetic_of_its_equation(dem
     by_equation = relative_errors(program, terms, SAMPLE)[0]
     assert by_equation == pytest.approx(bare_arithmetic(**values) / reference - 1.0, abs=1e-12)
     print(f"a design over the bare arithmetic: {design / bare:.2f} (wanted 1.3)")  # noqa: T201
-    assert design < 1.3 * BUSY * bare
+    assert design < 1.3 * bare
 
 
 def test_shared_draws_are_transformed_once_for_a_search(demo: Bench) -> None:
@@ -150,7 +148,7 @@ def test_the_large_bench_is_searched_in_a_minute_and_a_gigabyte(tmp_path: Path) 
 @pytest.mark.slow
 def test_time_grows_at_most_linearly_from_two_thousand_to_two_hundred_thousand(tmp_path: Path) -> None:
     make, counts, times = generator().write, [], []
-    for items in (2, 3, 4, 5):
+    for items in (2, 3, 5, 7):
         make(tmp_path / str(items), items)
         bench = read_bench(tmp_path / str(items) / "bench.toml")
         few = replace(bench, search=replace(bench.search, masses=(0.05, 0.1, 0.12, 0.2, 0.25), repeats=(1, 2)))
@@ -160,30 +158,50 @@ def test_time_grows_at_most_linearly_from_two_thousand_to_two_hundred_thousand(t
         times.append(time.process_time() - start)
 
     assert counts[0] < 2_500
+    assert counts[-1] > 200_000
     growth = [later / sooner for sooner, later in pairwise(times)]
     allowed = [later / sooner for sooner, later in pairwise(counts)]
     print("combinations and seconds:", *(f"{n}: {t:.2f};" for n, t in zip(counts, times, strict=True)))  # noqa: T201
-    assert all(one <= BUSY * other for one, other in zip(growth, allowed, strict=True))
+    assert all(one <= other for one, other in zip(growth, allowed, strict=True))
+
+
+SURVEY = """
+import resource, sys
+from joblib.externals.loky import get_reusable_executor
+from design.bench_files.reader import read_bench
+from design.search.expectation import Aim, Sample
+from design.search.survey import survey
+from design.search.work import Workforce
+survey(read_bench(sys.argv[1]), Sample(8192, 0), Aim("rms error", 0.95), Workforce(int(sys.argv[2])),
+       progress=lambda *_: None)
+get_reusable_executor().shutdown(wait=True)
+for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN):
+    used = resource.getrusage(who)
+    print(used.ru_utime + used.ru_stime)
+"""
 
 
 @pytest.mark.slow
 def test_two_workers_do_the_work_of_nearly_two(tmp_path: Path) -> None:
     # By processor time: what the workers share between them, their start included, and what is left to the one that
-    # hands it out. On fifteen things a shelf: starting two workers takes as long as looking at a million combinations.
-    from joblib.externals.loky import get_reusable_executor
-
+    # hands it out. It is compared with two searches at once, each alone, for they too slow each other down.
+    # On fifteen things a shelf: starting two workers takes as long as looking at a million combinations.
     generator().write(tmp_path, 15)
-    bench, sample = read_bench(tmp_path / "bench.toml"), Sample(8192, 0)
-    look_at_share(shares_of(conditions_of(bench), sample, AIM)[0])  # everything is loaded
-    alone = _own(lambda: survey(bench, sample, AIM, Workforce(), progress=quiet))
-    children = _spent(resource.RUSAGE_CHILDREN)
-    handing_out = _own(lambda: survey(bench, sample, AIM, Workforce(2), progress=quiet))
-    get_reusable_executor().shutdown(wait=True)
-    shared = _spent(resource.RUSAGE_CHILDREN) - children
+    alone = [own for own, _ in _surveys(tmp_path / "bench.toml", workers=1, at_once=2)]
+    ((handing_out, shared),) = _surveys(tmp_path / "bench.toml", workers=2, at_once=1)
+    gain = sum(alone) / 2.0 / (handing_out + shared / 2.0)
 
     assert shared > 0.0
-    print(f"two workers over one: {alone / (handing_out + shared / 2.0):.2f} (wanted 1.7)")  # noqa: T201
-    assert alone / (handing_out + shared / 2.0) > 1.7 / BUSY
+    print(f"two workers over one: {gain:.2f} (wanted 1.7)")  # noqa: T201
+    assert gain > 1.7
+
+
+def _surveys(bench: Path, *, workers: int, at_once: int) -> list[tuple[float, float]]:
+    """Processor time of each of some processes that search a bench, its own and that of its workers. [s]"""
+    command = [sys.executable, "-c", SURVEY, str(bench), str(workers)]
+    processes = [subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) for _ in range(at_once)]
+    found = [tuple(map(float, process.communicate()[0].split())) for process in processes]
+    return [(own, others) for own, others in found]
 
 
 def _spent(who: int) -> float:
@@ -199,20 +217,23 @@ def _own(work: Callable[[], object]) -> float:
 
 @pytest.mark.slow
 def test_the_demo_is_planned_in_eight_seconds_of_which_two_are_the_search(tmp_path: Path) -> None:
-    # Processor time on a machine that loads scipy.stats in about half a second; slower or busier ones get more.
-    loading = _in_a_process("import scipy.stats")
-    allowance = max(loading / 0.6, 1.0)
+    # Processor time on a machine that loads scipy.stats in 0.6 s; slower ones get more, by how they are before, between
+    # and after.
+    loading = [_in_a_process("import scipy.stats")]
     whole = _in_a_process(
         f"from reports.cli import main; main(['plan', {str(DEMO)!r}, '--out', {str(tmp_path / 'r')!r}])"
     )
+    loading.append(_in_a_process("import scipy.stats"))
     bench = read_bench(DEMO)
     shares = shares_of(conditions_of(bench), Sample(8192, 0), AIM)
     look_at_share(shares[0])
     search = _own(lambda: [look_at_share(share) for share in shares])
+    loading.append(_in_a_process("import scipy.stats"))
+    allowance = max(sum(loading) / len(loading) / 0.6, 1.0)
 
     print(f"demo: {whole:.1f} s, search {search:.1f} s (wanted 8 s and 2 s, times {allowance:.2f} here)")  # noqa: T201
-    assert whole < 8.0 * BUSY * allowance
-    assert search < 2.0 * BUSY * allowance
+    assert whole < 8.0 * allowance
+    assert search < 2.0 * allowance
 
 
 def test_help_comes_as_fast_as_the_command_line_library_can() -> None:
