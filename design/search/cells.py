@@ -244,8 +244,8 @@ def _worth_keeping(
     minutes = np.stack([situation.total_time for situation in variants.situations]) / 60.0
     sets = variants.set_of[row]
     size = row.size
-    powers = np.full((size, MOST_POWERS), np.nan)
-    powers[:, : settings.powers.shape[1]] = settings.powers[row]
+    powers = np.zeros((settings.mass.size, MOST_POWERS))
+    powers[:, : settings.powers.shape[1]] = settings.powers
     vessel, *fittings = (np.full(size, place) for place in cell.use.places)
     masses = sets if cell.procedure.needs_mass_set else np.full(size, NONE)
     kit = [shelf.balance_places[balance], shelf.meter_places[meter], np.full(size, cell.heater), vessel, masses]
@@ -254,12 +254,10 @@ def _worth_keeping(
         kit=np.column_stack([*kit, *fittings]).astype(np.int16),
         timed=timed[meter],
         way=np.column_stack([np.full(size, cell.way), np.full(size, place_of)]).astype(np.int16),
-        powers=powers,
-        mass=settings.mass[row],
-        repeats=settings.repeats[row],
-        spare=settings.spare[row],
+        setting=row.astype(np.int32),
         price=np.round(shelf.prices[balance, meter, sets], 6),
         minutes=minutes[meter, row],
         estimate=estimate[balance, meter, row],
         marks=marks[balance, meter, row],
+        settings=np.column_stack([powers, settings.mass, settings.repeats, settings.spare]),
     )

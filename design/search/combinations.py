@@ -6,7 +6,7 @@ import io
 import json
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,13 +19,13 @@ Marks = NDArray[np.int8]
 NONE = -1
 """Place of an item that a kit does without: a mass set where the procedure needs none, or a fitting."""
 MOST_POWERS = 3
-"""Columns kept for the powers of a setting; unused ones are not a number."""
+"""Columns kept for the powers of a setting; unused ones are 0."""
 
 
 @dataclass(frozen=True)
 class Columns:
     """
-    Combinations worth keeping, one row each; arrays of length n.
+    Combinations worth keeping, one row each; arrays of length n, but for the settings that many rows share.
 
     Parameters
     ----------
@@ -35,29 +35,27 @@ class Columns:
         Whether the marks of the meter are timed.
     way : ndarray of int, shape (n, 2)
         Place of the procedure and of its correction.
-    powers : ndarray, shape (n, ``MOST_POWERS``)
-        Nominal powers, the highest first. [W]
-    mass, repeats, spare : ndarray
-        Mass step [kg], number of runs, spare water [kg].
+    setting : ndarray of int
+        Place of the setting among ``settings``.
     price, minutes : ndarray
         Of all that has to be bought; of the lesson.
     estimate : ndarray
         What is made small, in closed form. [1]
     marks : ndarray of int
         Benches on which it is feasible, see ``design.search.relaxed``.
+    settings : ndarray, shape (k, ``MOST_POWERS`` + 3)
+        Nominal powers, the highest first [W], mass step [kg], number of runs, spare water [kg].
     """
 
     kit: Places
     timed: NDArray[np.bool_]
     way: Places
-    powers: FloatArray
-    mass: FloatArray
-    repeats: FloatArray
-    spare: FloatArray
+    setting: NDArray[np.int32]
     price: FloatArray
     minutes: FloatArray
     estimate: FloatArray
     marks: Marks
+    settings: FloatArray
 
     def __len__(self) -> int:
         """Number of rows."""
@@ -65,7 +63,11 @@ class Columns:
 
     def only(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> Columns:
         """Some of the rows."""
-        return Columns(**{field.name: getattr(self, field.name)[rows] for field in fields(self)})
+        return replace(self, **{name: getattr(self, name)[rows] for name in BY_ROW})
+
+
+BY_ROW = tuple(field.name for field in fields(Columns) if field.name != "settings")
+"""Columns of length n."""
 
 
 @dataclass(frozen=True)
@@ -90,23 +92,26 @@ def no_rows() -> Columns:
         kit=np.empty((0, len(ROLES)), dtype=np.int16),
         timed=np.empty(0, dtype=np.bool_),
         way=np.empty((0, 2), dtype=np.int16),
-        powers=np.empty((0, MOST_POWERS)),
-        mass=nothing,
-        repeats=nothing,
-        spare=nothing,
+        setting=np.empty(0, dtype=np.int32),
         price=nothing,
         minutes=nothing,
         estimate=nothing,
         marks=np.empty(0, dtype=np.int8),
+        settings=np.empty((0, MOST_POWERS + 3)),
     )
 
 
 def joined(parts: Iterable[Columns]) -> Columns:
-    """Rows of several tables, in their order."""
+    """Rows of several tables, in their order; settings that they share stand once."""
     tables = [no_rows(), *parts]
-    return Columns(
-        **{field.name: np.concatenate([getattr(table, field.name) for table in tables]) for field in fields(Columns)}
-    )
+    settings, place = np.unique(np.concatenate([table.settings for table in tables]), axis=0, return_inverse=True)
+    first = np.cumsum([0, *(len(table.settings) for table in tables)])
+    renumbered = [
+        replace(table, setting=place.ravel()[start + table.setting].astype(np.int32))
+        for start, table in zip(first[:-1], tables, strict=True)
+    ]
+    rows = {name: np.concatenate([getattr(table, name) for table in renumbered]) for name in BY_ROW}
+    return Columns(**rows, settings=settings)
 
 
 def ordered(columns: Columns) -> Columns:

@@ -142,16 +142,16 @@ class Pool:
         kit = kit_at(bench, places, timed=bool(columns.timed[row]))
         way, correction = columns.way[row].tolist()
         procedure = procedures_of(bench)[way]
-        powers = columns.powers[row]
+        *powers, mass, repeats, spare = columns.settings[columns.setting[row]]
         return Branch(
             kit=kit,
             procedure=procedure,
             correction=corrections_of(bench, procedure)[correction],
             settings=Settings(
-                powers[None, ~np.isnan(powers)],
-                columns.mass[row : row + 1],
-                columns.repeats[row : row + 1],
-                columns.spare[row : row + 1],
+                np.array([[power for power in powers if power > 0.0]]),
+                np.array([mass]),
+                np.array([repeats]),
+                np.array([spare]),
             ),
             price=price_of(kit, bench.lesson.groups),
             minutes=float(columns.minutes[row]),
