@@ -6,7 +6,7 @@ import ast
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from types import MappingProxyType
 from typing import Any
 
@@ -125,6 +125,7 @@ class Program:
         return tuple(last)
 
 
+@lru_cache(maxsize=1024)
 def parse(text: str, where: str = "equation") -> Expression:
     """
     Read one equation text.

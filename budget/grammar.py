@@ -6,6 +6,7 @@ import ast
 import re
 import unicodedata
 from collections.abc import Mapping
+from functools import lru_cache
 from types import MappingProxyType
 from typing import Any
 
@@ -69,6 +70,7 @@ _KINDS: Mapping[type[ast.AST], str] = MappingProxyType(
 )
 
 
+@lru_cache(maxsize=4096)
 def symbol_name(text: str) -> str:
     """
     Return a symbol as equations carry it (Unicode form NFKC, as Python reads names).
