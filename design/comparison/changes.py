@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -243,8 +243,13 @@ def extra_price(bench: Bench, before: Kit, after: Kit) -> float | None:
         for nothing; jacket, guard and lid come by themselves or with another vessel.
     """
     prices = [_cheapest(bench, *wish) for wish in _wanted(before, after)]
-    fitted = _vessel_price(bench, before.vessel, after.vessel)
-    return None if fitted is None or None in prices else float(fitted + sum(price or 0.0 for price in prices))
+    return _sum([*prices, _vessel_price(bench, before.vessel, after.vessel)])
+
+
+def _sum(prices: Sequence[float | None]) -> float | None:
+    """Sum of prices; None where one of them is."""
+    known = [price for price in prices if price is not None]
+    return float(sum(known)) if len(known) == len(prices) else None
 
 
 def _cheapest(bench: Bench, role: Role, wanted: Callable[[Item], bool]) -> float | None:
@@ -264,9 +269,10 @@ def _vessel_price(bench: Bench, before: Vessel, after: Vessel) -> float | None:
     needs = {role: has for role, (changed, has) in ways.items() if changed}
     if not needs:
         return 0.0
-    put_on = [_cheapest(bench, role, lambda item: isinstance(item, Fitting) and item.goes_on(before)) for role in needs]
+    parts = _sum(
+        [_cheapest(bench, role, lambda item: isinstance(item, Fitting) and item.goes_on(before)) for role in needs]
+    )
     whole = _cheapest(bench, "vessel", lambda item: all(has(item) for has in needs.values()))
-    parts = None if None in put_on else sum(price or 0.0 for price in put_on)
     return min((price for price in (whole, parts) if price is not None), default=None)
 
 
