@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from design.bench import Bench
-from design.hardware import Conditions
-from design.kit import Balance, Fitting, Heater, Item, Jacket, Kit, MassSet, Meter, Role, Vessel
+from design.bench.bench import Bench
+from design.bench.kit import Balance, Fitting, Heater, Item, Jacket, Kit, MassSet, Meter, Role, Vessel
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
 from design.search.candidates import masses_of, number_to_buy, powers_of, shelf_of
 from design.search.setup import Setup
+from design.setting.hardware import Conditions
 
 LIKE_JACKET = Jacket(text="cork 20 mm", thickness=0.020, conductivity=0.05)
 """Jacket that a bare vessel is given: cork, in tables of insulation after ISO 10456."""

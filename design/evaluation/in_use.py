@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from design.bench import Bench
+from design.bench.bench import Bench
+from design.bench.kit import Item, Kit, Role, kit_from
 from design.errors import DesignError
-from design.hardware import Conditions, Hardware, conditions_of, hardware_of
-from design.kit import Item, Kit, Role, kit_from
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
 from design.search.candidates import shelf_of
 from design.search.today import USUAL_PROCEDURE, read_as_now, roles_in_use
+from design.setting.hardware import Conditions, Hardware, conditions_of, hardware_of
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from design.bench import Bench
-from design.kit import Balance, MassSet, Meter
-from design.limits import (
+from budget.arrays import BoolArray, FloatArray
+from design.bench.bench import Bench
+from design.bench.kit import Balance, MassSet, Meter
+from design.procedures.face import Procedure
+from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER, relaxations_of, richer_by
+from design.setting.limits import (
     TOLERANCE,
     TOO_DEAR,
     Limit,
@@ -22,15 +25,10 @@ from design.limits import (
     setting_limits,
     time_limit,
 )
-from design.procedures.face import Procedure
-from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER, relaxations_of, richer_by
-from design.situation import Situation
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+from design.setting.situation import Situation
 
 CIRCUIT, TIME = 0, 1
-"""Places of two limits among those of ``design.limits.setting_limits``."""
+"""Places of two limits among those of ``design.setting.limits.setting_limits``."""
 
 
 @dataclass(frozen=True)

@@ -9,9 +9,8 @@ from typing import TypeVar
 
 import numpy as np
 
-from design.bench import READING_RULES, Bench
-from design.errors import DesignError
-from design.kit import (
+from design.bench.bench import READING_RULES, Bench
+from design.bench.kit import (
     ROLES,
     Balance,
     Fitting,
@@ -26,11 +25,12 @@ from design.kit import (
     fitted,
     kit_from,
 )
-from design.plan import RankedDesign
+from design.errors import DesignError
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.search.combinations import NONE
-from design.situation import Settings
+from design.search.plan import RankedDesign
+from design.setting.situation import Settings
 
 AnyItem = TypeVar("AnyItem", bound=Item)
 

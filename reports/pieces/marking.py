@@ -5,13 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from design.evaluation.school import combined, difference_uncertainty, repeats_uncertainty
-from design.school_rules import DEFAULT_RULES, SchoolRules, read_rules
-from reports import rounding
-from reports.languages import N_
-from reports.pieces.given import Given, counts_heading
-from reports.pieces.parts import Grid, grid
+from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, read_rules
+from reports.pieces.parts import Given, Grid, counts_heading, grid
 from reports.pieces.sample_groups import SampleGroup, SampleRun, sample_groups
-from reports.sentences import SIGNS
+from reports.words import rounding
+from reports.words.languages import N_
+from reports.words.sentences import SIGNS
 
 SHORT_SIGNS: tuple[tuple[str, str], ...] = (
     (N_("heat lost from vessel, surface and base"), N_("droplets thrown out unboiled")),

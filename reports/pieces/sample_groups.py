@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from budget.model import MeasurementModel
+from budget.model.measurement import MeasurementModel
 from design.procedures.face import Procedure, estimate
-from reports.pieces.given import Given, model_of
+from reports.pieces.parts import Given, model_of
 
 NUMBER_OF_GROUPS = 3
 READ_OFF = ("d_count",)

@@ -6,10 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from budget.distributions import Constant, Rectangular
-from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.kit import Balance, Heater, Kit, MassSet, Meter, Vessel
-from design.situation import Settings
+from budget.quantities.distributions import Constant, Rectangular
+from design.bench.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
+from design.bench.kit import Balance, Heater, Kit, MassSet, Meter, Vessel
+from design.setting.situation import Settings
 
 BEAM = Balance(
     name="beam", kind="beam", resolution=1e-4, repeatability=5e-5, linearity=0.0, capacity=2.6,

@@ -7,18 +7,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from budget.distributions import Constant, Normal
-from design.bench import Bench, Current
+from budget.quantities.distributions import Constant, Normal
+from design.bench.bench import Bench, Current
+from design.bench.kit import Fitting, Jacket, Kit, Vessel
 from design.comparison.changes import IMPROVEMENTS, extra_price, used_with, with_vessel
 from design.comparison.crossings import crossing_between, crossings_of
 from design.comparison.population import binomial_interval, population_of
 from design.comparison.side_by_side import compare_bench, kit_in_hand, quiet
 from design.errors import DesignError
-from design.hardware import conditions_of
-from design.kit import Fitting, Jacket, Kit, Vessel
 from design.procedures.face import Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
-from design.search.expectation import Sample
+from design.search.sample import Sample
 from design.search.setup import (
     Setup,
     Trial,
@@ -29,6 +28,7 @@ from design.search.setup import (
     rows_of_readings,
     situation_for,
 )
+from design.setting.hardware import conditions_of
 
 SAMPLE = Sample(1024, 3)
 CHANGES = {change.key: change for change in IMPROVEMENTS}

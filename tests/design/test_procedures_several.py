@@ -7,14 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from budget.distributions import Constant, Rectangular
-from budget.model import MeasurementModel
-from budget.montecarlo import simulate
-from budget.propagation import propagate
-from budget.unit_check import check_units
-from design.bench import Bench
-from design.hardware import conditions_of, hardware_of
-from design.kit import Heater, Kit
+from budget.model.measurement import MeasurementModel
+from budget.model.unit_check import check_units
+from budget.propagation.propagation import propagate
+from budget.quantities.distributions import Constant, Rectangular
+from budget.sampling.montecarlo import simulate
+from design.bench.bench import Bench
+from design.bench.kit import Heater, Kit
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.procedures.series import Series, fitted_share
@@ -22,9 +21,10 @@ from design.procedures.several_powers import apart
 from design.procedures.straight_line import Marks, latent_heat_and_loss
 from design.procedures.two_powers import TwoPowers
 from design.search.candidates import settings_of
-from design.search.expectation import all_terms, program_of
 from design.search.ranking import walk
-from design.situation import Settings, Situation, situation_of
+from design.search.sample import all_terms, program_of
+from design.setting.hardware import conditions_of, hardware_of
+from design.setting.situation import Settings, Situation, situation_of
 
 SEVERAL: tuple[Procedure, ...] = (TwoPowers(), Series(2), Series(3))
 POWERS = (1400.0, 800.0, 450.0)

@@ -9,12 +9,11 @@ from typing import Any, Literal
 import numpy as np
 import pytest
 
-from budget.distributions import Rectangular
-from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.hardware import conditions_of, hardware_of
-from design.kit import ROLES, Balance, Fitting, Heater, Jacket, Kit, MassSet, Meter, Vessel
-from design.limits import first_broken, limits_of
+from budget.quantities.distributions import Rectangular
+from design.bench.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
+from design.bench.kit import ROLES, Balance, Fitting, Heater, Jacket, Kit, MassSet, Meter, Vessel
 from design.procedures.face import pace_of
+from design.search.branch import Branch, unsuitables
 from design.search.candidates import (
     corrections_of,
     kits_of,
@@ -27,12 +26,13 @@ from design.search.candidates import (
 )
 from design.search.cells import Cell, look_at
 from design.search.estimate import floor_of, slack_of
-from design.search.expectation import Aim, Sample, all_terms, objective_of, program_of, relative_errors, rows
 from design.search.ladder import LEAST_GAIN
 from design.search.planning import plan_bench
 from design.search.pool import Pool
-from design.search.screening import Branch, unsuitables
-from design.situation import Settings, situation_of
+from design.search.sample import Aim, Sample, all_terms, objective_of, program_of, relative_errors, rows
+from design.setting.hardware import conditions_of, hardware_of
+from design.setting.limits import first_broken, limits_of
+from design.setting.situation import Settings, situation_of
 
 TRIALS = 512
 BENCHES = 30

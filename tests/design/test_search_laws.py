@@ -8,13 +8,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from budget.distributions import Normal
-from design.bench import Bench, SearchRange
-from design.kit import Balance, Heater, Meter
-from design.plan import Answers, Plan
-from design.search.expectation import Aim, Sample
+from budget.quantities.distributions import Normal
+from design.bench.bench import Bench, SearchRange
+from design.bench.kit import Balance, Heater, Meter
+from design.search.plan import Answers, Plan
 from design.search.planning import plan_bench, quiet
 from design.search.pool import Pool
+from design.search.sample import Aim, Sample
 from design.search.survey import survey
 from design.search.work import Workforce
 

@@ -11,14 +11,14 @@ from typing import Any
 
 import pytest
 
-from design.bench import Bench
+from design.bench.bench import Bench
 from design.errors import DesignError
 from design.search import survey as survey_module
 from design.search import work
 from design.search.planning import plan_bench
-from design.search.store import Store
 from design.search.survey import STAGE
-from reports.plan_output import plan_json
+from design.search.work import Store
+from reports.command_line.plan_output import plan_json
 
 TRIALS = 256
 

@@ -5,20 +5,20 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from design.bench import Bench
-from design.hardware import conditions_of
-from design.kit import Kit, Vessel
-from design.limits import first_broken, limits_of
+from design.bench.bench import Bench
+from design.bench.kit import Kit, Vessel
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
+from design.search.branch import Branch
 from design.search.candidates import settings_of
-from design.search.expectation import Aim, Sample
 from design.search.planning import plan_bench
 from design.search.refine import refined
-from design.search.screening import Branch
+from design.search.sample import Aim, Sample
 from design.search.setup import Setup, rms_error, situation_for
 from design.search.today import current_branch
-from design.situation import Settings
+from design.setting.hardware import conditions_of
+from design.setting.limits import first_broken, limits_of
+from design.setting.situation import Settings
 from tests.design.conftest import BEAM, DISK, HEATER, MASSES, VESSEL
 
 WIDE = replace(VESSEL, capacity=2.6e-3, height=0.27)

@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from design.bench import Bench, Current
-from design.hardware import conditions_of
-from design.kit import Role
+from design.bench.bench import Bench, Current
+from design.bench.kit import Role
 from design.search.today import current_branch
+from design.setting.hardware import conditions_of
 
 ITEMS: dict[Role, str] = {"balance": "display", "meter": "disk", "heater": "weaker", "vessel": "beaker"}
 

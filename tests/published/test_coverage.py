@@ -7,16 +7,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from budget.distributions import Rectangular
-from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.kit import Balance, Heater, Jacket, Kit, MassSet, Meter, Vessel
+from budget.quantities.distributions import Rectangular
+from design.bench.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
+from design.bench.kit import Balance, Heater, Jacket, Kit, MassSet, Meter, Vessel
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
 from design.rehearsal.campaign import Rehearsal, Share, coverage_of, rehearse, reported_latent_heat
-from design.search.screening import Branch
-from design.situation import Settings
-from design.virtual_run.playing import play_truth
-from design.virtual_run.tally import written
+from design.rehearsal.playing import play_truth
+from design.rehearsal.tally import written
+from design.search.branch import Branch
+from design.setting.situation import Settings
 
 RUNS = 2000
 BENCH = Bench(

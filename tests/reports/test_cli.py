@@ -11,13 +11,13 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
-from design.bench import Bench
-from design.bench_files import reader as bench_file
+from design.bench import reader as bench_file
+from design.bench.bench import Bench
 from design.errors import DesignError
-from design.plan import Plan
 from design.search import planning as search
-from reports import cli
-from reports.progress import progress_bar
+from design.search.plan import Plan
+from reports.command_line import cli
+from reports.command_line.progress import progress_bar
 
 Run = Callable[..., int]
 

@@ -15,8 +15,8 @@ import html5lib
 import pytest
 from bs4 import BeautifulSoup
 
-from reports.cli import main
-from reports.rendering import Origin
+from reports.command_line.cli import main
+from reports.pages.rendering import Origin
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page

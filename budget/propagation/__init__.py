@@ -1,0 +1,1 @@
+"""The GUM uncertainty framework: propagation, validation, and the budget as a report."""

@@ -1,0 +1,255 @@
+"""Everything that is said of one measurement equation, and its JSON form."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from budget.errors import BudgetError
+from budget.model.measurement import MeasurementModel
+from budget.model.unit_check import celsius_note
+from budget.propagation.propagation import Propagation, propagate
+from budget.propagation.validation import Validation, validate
+from budget.sampling.draws import sampler
+from budget.sampling.montecarlo import Method, Simulation, simulate
+from budget.sampling.quasirandom import scrambled_net
+from budget.sampling.sensitivity import SobolIndices, sobol_indices
+from budget.sampling.shapley import ShapleyEffects, shapley_effects
+
+JUDGING = 0.2
+"""Part of its numerical tolerance that a simulation must reach to judge a propagation, JCGM 101, 8.2."""
+
+
+@dataclass(frozen=True)
+class BudgetReport:
+    """
+    The uncertainty budget of a measurement model.
+
+    Parameters
+    ----------
+    model : MeasurementModel
+        The model.
+    coverage : float
+        Coverage probability.
+    propagation, simulation : Propagation, Simulation
+        By the law of propagation and by simulation.
+    validation : Validation
+        Whether the two agree, JCGM 101, clause 8.
+    sobol : SobolIndices or None
+        Indices of independent inputs.
+    shapley : ShapleyEffects or None
+        Effects where inputs are correlated.
+    without_source : dict of str to float
+        Standard uncertainty if one input were known exactly, by symbol of the uncertain inputs.
+    notes : tuple of str
+        What a reader should know before trusting a figure.
+    """
+
+    model: MeasurementModel
+    coverage: float
+    propagation: Propagation
+    simulation: Simulation
+    validation: Validation
+    sobol: SobolIndices | None
+    shapley: ShapleyEffects | None
+    without_source: dict[str, float]
+    notes: tuple[str, ...]
+
+    def to_json_dict(self) -> dict[str, Any]:
+        """Return what ``budget.json`` holds; numbers that are not finite become ``None``."""
+        propagation, simulation = self.propagation, self.simulation
+        return {
+            "measurand": self.model.symbol,
+            "name": self.model.name,
+            "unit": self.model.unit,
+            "coverage": self.coverage,
+            "propagation": {
+                "order": propagation.order,
+                "estimate": _number(propagation.estimate),
+                "standard_uncertainty": _number(propagation.standard_uncertainty),
+                "effective_dof": _number(propagation.effective_dof),
+                "coverage_factor": _number(propagation.coverage_factor),
+                "expanded_uncertainty": _number(propagation.expanded_uncertainty),
+                "interval": [_number(end) for end in propagation.interval],
+            },
+            "simulation": {
+                "trials": simulation.trials,
+                "method": simulation.method,
+                "estimate": _number(simulation.estimate),
+                "standard_uncertainty": _number(simulation.standard_uncertainty),
+                "interval_symmetric": [_number(end) for end in simulation.interval_symmetric],
+                "interval_shortest": [_number(end) for end in simulation.interval_shortest],
+                "standard_errors": [_number(error) for error in simulation.errors],
+                "converged": simulation.converged,
+                "numerical_tolerance": _number(simulation.numerical_tolerance),
+                "invalid": simulation.invalid,
+            },
+            "propagation_valid": self.validation.valid,
+            "validation": {
+                "tolerance": _number(self.validation.tolerance),
+                "differences": [_number(difference) for difference in self.validation.differences],
+            },
+            "inputs": self._inputs(),
+            "notes": list(self.notes),
+        }
+
+    def _inputs(self) -> list[dict[str, Any]]:
+        first, total, effects = self.shares()
+        return [
+            {
+                "symbol": quantity.symbol,
+                "name": quantity.name,
+                "unit": quantity.unit,
+                "distribution": quantity.distribution.describe(),
+                "source": quantity.source,
+                "estimate": _number(quantity.distribution.mean),
+                "standard_uncertainty": _number(quantity.distribution.standard_uncertainty),
+                "dof": _number(quantity.distribution.dof),
+                "sensitivity_coefficient": _number(self.propagation.sensitivity_coefficients[symbol]),
+                "contribution": _number(self.propagation.contributions[symbol]),
+                "variance_share": _number(self.propagation.variance_shares[symbol]),
+                "sobol_first": _number(first.get(symbol, 0.0)),
+                "sobol_total": _number(total.get(symbol, 0.0)),
+                "shapley": _number(effects[symbol]) if symbol in effects else None,
+                "uncertainty_without": _number(self.without_source.get(symbol, self.simulation.standard_uncertainty)),
+            }
+            for symbol, quantity in zip(self.model.symbols, self.model.inputs, strict=True)
+        ]
+
+    def shares(self) -> tuple[dict[str, float], dict[str, float], dict[str, float]]:
+        """Return first-order indices, total indices and Shapley effects by symbol; the last only with correlation."""
+        found = self.sobol if self.shapley is None else self.shapley
+        if found is None:
+            return {}, {}, {}
+        first = dict(zip(found.symbols, found.first.tolist(), strict=True))
+        total = dict(zip(found.symbols, found.total.tolist(), strict=True))
+        if self.shapley is None:
+            return first, total, {}
+        return first, total, dict(zip(self.shapley.symbols, self.shapley.effects.tolist(), strict=True))
+
+
+def analyse(
+    model: MeasurementModel,
+    coverage: float = 0.95,
+    order: int = 1,
+    trials: int | None = None,
+    seed: int = 0,
+    method: Method = "quasi",
+    workers: int = 1,
+) -> BudgetReport:
+    """
+    Work out everything that is said of a measurement model.
+
+    Parameters
+    ----------
+    model : MeasurementModel
+        The model.
+    coverage : float
+        Coverage probability.
+    order : {1, 2}
+        Order of the law of propagation.
+    trials : int, optional
+        Trials of the simulation; left out, as many as its tolerance needs.
+    seed : int
+        Seed of every sample.
+    method : {"quasi", "plain", "adaptive"}
+        Method of the simulation.
+    workers : int
+        Threads of the simulation.
+
+    Raises
+    ------
+    BudgetError
+        If the model cannot be worked out as stated.
+    """
+    propagation = propagate(model, coverage, order)
+    simulation = simulate(model, trials, seed, coverage, method, workers, accuracy=JUDGING)
+    correlated = bool(sampler(model).correlated)
+    notes = [simulation.note] if simulation.note else []
+    sobol: SobolIndices | None = None
+    effects: ShapleyEffects | None = None
+    try:
+        if correlated:
+            effects = shapley_effects(model, seed=seed)
+        else:
+            sobol = sobol_indices(model, base=4096, seed=seed)
+    except BudgetError as fault:
+        notes.append(f"No indices: {fault}.")
+    validation = validate(propagation, simulation)
+    notes += _notes(model, propagation, simulation, validation, sobol)
+    notes += [note] if (note := celsius_note(model)) else []
+    return BudgetReport(
+        model, coverage, propagation, simulation, validation, sobol, effects, without_source(model, seed), tuple(notes)
+    )
+
+
+def without_source(model: MeasurementModel, seed: int = 0, exponent: int = 13) -> dict[str, float]:
+    """
+    Return the standard uncertainty the measurand would have if one input were known exactly, for each input.
+
+    Parameters
+    ----------
+    model : MeasurementModel
+        The model.
+    seed : int
+        Seed.
+    exponent : int
+        Logarithm to base 2 of the number of points, the same for all inputs.
+
+    Returns
+    -------
+    dict of str to float
+        By symbol of the uncertain inputs. [unit of the measurand]
+    """
+    drawing = sampler(model)
+    if not drawing.symbols:
+        return {}
+    net = scrambled_net(drawing.dimension, exponent, np.random.default_rng(seed))
+    points = np.concatenate([net.block(index) for index in range(net.blocks())], axis=1)
+    draws = drawing.draws(points)
+    spread = {}
+    for symbol in drawing.symbols:
+        outcomes = model.evaluate_draws({**draws, symbol: np.full(points.shape[1], model.distributions[symbol].mean)})
+        outcomes = outcomes[np.isfinite(outcomes)]
+        spread[symbol] = float(np.std(outcomes, ddof=1)) if outcomes.size > 1 else math.nan
+    return spread
+
+
+def _notes(
+    model: MeasurementModel,
+    propagation: Propagation,
+    simulation: Simulation,
+    validation: Validation,
+    sobol: SobolIndices | None,
+) -> list[str]:
+    notes = []
+    for symbol, error in propagation.derivatives.differences.items():
+        notes.append(
+            f"The equation has no derivative in {symbol} that tells its effect; its sensitivity coefficient is a "
+            f"difference over ± one standard uncertainty, uncertain by {error:.2g}."
+        )
+    if not simulation.converged:
+        notes.append(
+            f"The simulation is not stable to {JUDGING * simulation.numerical_tolerance:.2g}, the fifth of its "
+            f"tolerance that a comparison needs, after {simulation.trials} trials: two standard errors are up to "
+            f"{2.0 * max(simulation.errors):.2g}."
+        )
+    if not validation.valid:
+        notes.append(validation.sentence())
+    for symbol in model.uncertain:
+        dof = model.distributions[symbol].dof
+        if dof <= 2.0 and model.distributions[symbol].standard_form().shape[0] == "t":
+            notes.append(
+                f"{symbol} has {dof:g} degrees of freedom: its t distribution has no standard deviation, so the "
+                "simulated standard uncertainty and the variance shares do not settle; use the intervals."
+            )
+    if sobol is not None and sobol.note:
+        notes.append(sobol.note)
+    return notes
+
+
+def _number(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None

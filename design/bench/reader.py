@@ -1,0 +1,251 @@
+"""
+Bench files: from TOML, and shelves in CSV or XLSX beside it, to a bench in SI units.
+
+This is the only place where units are converted. Everything wrong with a file is said at once.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel
+
+from budget.quantities.distributions import Distribution
+from design.bench import items as bench_checks
+from design.bench import items as bench_items
+from design.bench import parts as bench_parts
+from design.bench import schema
+from design.bench.bench import KNOWLEDGE_KEYS, Bench
+from design.bench.fields import spaced
+from design.bench.kit import FITTING_ROLES, NEEDED_ROLES, ROLES, Item, Role
+from design.bench.parts import stated_knowledge
+from design.bench.schema_faults import Origin, known_keys, shown, validated
+from design.bench.shelf_files import Row, read_shelf
+from design.bench.text_files import printable, read_bytes, refuse_file
+from design.errors import BenchFileError, Fault
+from design.procedures.registry import PROCEDURES
+
+ModelT = TypeVar("ModelT", bound=BaseModel)
+_ITEMS: dict[Role, tuple[str, type[schema.ItemTable]]] = {
+    "balance": ("balances", schema.BalanceTable),
+    "meter": ("meters", schema.MeterTable),
+    "heater": ("heaters", schema.HeaterTable),
+    "vessel": ("vessels", schema.VesselTable),
+    "mass_set": ("mass_sets", schema.MassSetTable),
+    "jacket": ("jackets", schema.JacketTable),
+    "lid": ("lids", schema.LidTable),
+    "guard": ("guards", schema.GuardTable),
+}
+_REQUIRED = {
+    "room": 'pressure = "98.2 kPa" and temperature = "21 degC"',
+    "supply": 'voltage = "230 V" and current_limit = "13 A"',
+    "lesson": 'length = "70 min"',
+    "purse": 'currency = "EUR" and amount = 180',
+}
+_SECTIONS = (*_REQUIRED, "observer", "search", "current", "knowledge", "shelves")
+_HEAD = ("name", "scenario")
+_VESSEL_LOSSES = tuple(key for key in KNOWLEDGE_KEYS if key in schema.VesselTable.model_fields)
+
+
+def read_bench(path: Path) -> Bench:
+    """
+    Read and check a bench file with the shelf files it names.
+
+    Parameters
+    ----------
+    path : Path
+        TOML file, UTF-8.
+
+    Returns
+    -------
+    Bench
+        In SI units, with `design.bench.defaults` where the file is silent.
+
+    Raises
+    ------
+    BenchFileError
+        If anything is wrong with the file or one of its shelf files; it carries every fault found.
+    """
+    file = str(path)
+    raw = _tables(read_bytes(Path(path), file, "a bench file, such as bench.toml"), file)
+    return _Reading(file, Path(path).parent, raw).bench()
+
+
+def _tables(content: bytes, file: str) -> dict[str, Any]:
+    """Parse TOML; a byte order mark, as some editors write it, is passed over."""
+    if b"\0" in content:
+        raise refuse_file(file, "is no text", printable(content), "save it as plain text in UTF-8")
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        got = f"byte {content[error.start]:02x} in line {line}"
+        raise refuse_file(file, "is not UTF-8 text", got, "save it in UTF-8") from None
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise refuse_file(file, "is broken TOML", "brackets within brackets", "close each bracket") from None
+    except ValueError as error:
+        reason, _, place = str(error).removesuffix(")").rpartition(" (at ")
+        if not reason:
+            reason, place = str(error), ""
+        got = shown(reason[:1].lower() + reason[1:]).strip('"')
+        raise refuse_file(file, "is broken TOML", got, "put this line right", place) from None
+
+
+class _Reading:
+    """One reading of a file: the parts of the bench that could be read, and the faults found on the way."""
+
+    def __init__(self, file: str, folder: Path, raw: Mapping[str, Any]) -> None:
+        self.file, self.folder, self.raw = file, folder, raw
+        self.parts: dict[str, Any] = {"path": file}
+        self.faults: list[Fault] = []
+
+    def bench(self) -> Bench:
+        """Read everything, then hand over the bench or all faults."""
+        self._head()
+        self._section("room", schema.RoomTable, bench_parts.room, bench_checks.room_faults)
+        self._section("supply", schema.SupplyTable, bench_parts.supply)
+        self._section("lesson", schema.LessonTable, bench_parts.lesson)
+        self._section("purse", schema.PurseTable, bench_parts.purse)
+        self._section("observer", schema.ObserverTable, bench_parts.observer)
+        self._section("search", schema.SearchTable, bench_parts.search)
+        rows = self._rows()
+        self._current(rows)
+        knowledge, faults = stated_knowledge(self._table("knowledge"), KNOWLEDGE_KEYS, Origin(self.file, "knowledge"))
+        self.faults += faults
+        self.parts["knowledge"] = knowledge
+        for role in ROLES:
+            self._shelf(role, rows[role], knowledge)
+        vessels = [_plain_name(row) for row in rows["vessel"]]
+        for role in FITTING_ROLES:
+            self.faults += bench_checks.fit_faults(rows[role], vessels)
+        self._empty_shelves(rows)
+        if self.faults:
+            raise BenchFileError(tuple(self.faults))
+        return Bench(**self.parts)
+
+    def _head(self) -> None:
+        known = (*_HEAD, *_SECTIONS, *ROLES)
+        self.faults += [
+            Origin(self.file).fault((key,), "unknown key", shown(value), known_keys(key, known))
+            for key, value in self.raw.items()
+            if key not in known
+        ]
+        head = {key: self.raw[key] for key in _HEAD if key in self.raw}
+        table = self._checked(schema.HeadTable, head, Origin(self.file))
+        if table is not None:
+            self.parts |= table.model_dump()
+
+    def _section(
+        self,
+        name: str,
+        model: type[ModelT],
+        build: Callable[[ModelT], Any],
+        check: Callable[[Mapping[str, Any], Origin], list[Fault]] | None = None,
+    ) -> None:
+        if name not in self.raw and name in _REQUIRED:
+            self._add(name, "is missing", "nothing", f"write [{name}] with {_REQUIRED[name]}")
+            return
+        raw = self._table(name)
+        if raw is not self.raw.get(name, raw):
+            return
+        table = self._checked(model, raw, Origin(self.file, name))
+        if check is not None:
+            self.faults += check(raw, Origin(self.file, name))
+        if table is not None:
+            self.parts[name] = build(table)
+
+    def _table(self, name: str) -> dict[str, Any]:
+        """Table of that name; an empty one where it is missing or no table."""
+        raw = self.raw.get(name, {})
+        if isinstance(raw, dict):
+            return raw
+        self._add(name, "must be a table", shown(raw), f"write its keys under a line [{name}]")
+        return {}
+
+    def _rows(self) -> dict[Role, list[Row]]:
+        """Items of every shelf: those of the file, then those of the shelf file beside it."""
+        rows = {role: self._tables(role) for role in ROLES}
+        shelves = self._checked(schema.RoleTable, self._table("shelves"), Origin(self.file, "shelves"))
+        for role, name in bench_parts.named(shelves).items() if shelves is not None else ():
+            fields = _ITEMS[role][1].model_fields
+            required = [key for key, info in fields.items() if info.is_required()]
+            try:
+                found, faults = read_shelf(self.folder / name, name, list(fields), required)
+            except BenchFileError as error:
+                found, faults = [], list(error.faults)
+            rows[role] += found
+            self.faults += faults
+        return rows
+
+    def _tables(self, role: Role) -> list[Row]:
+        raw = self.raw.get(role, [])
+        if not isinstance(raw, list) or not all(isinstance(table, dict) for table in raw):
+            self._add(role, "must be a table for each item", shown(raw), f"head each item with a line [[{role}]]")
+            return []
+        return [
+            Row(table, Origin(self.file, f"{role}[{index}]", shown(table.get("name", "")).strip('"')))
+            for index, table in enumerate(raw, start=1)
+        ]
+
+    def _current(self, rows: Mapping[Role, Sequence[Row]]) -> None:
+        raw = self._table("current")
+        table = self._checked(schema.CurrentTable, raw, Origin(self.file, "current"))
+        stated = raw.get("items", {})
+        items = self._checked(schema.RoleTable, stated, Origin(self.file, "current.items"))
+        if isinstance(stated, dict):
+            names = {role: [_plain_name(row) for row in rows[role]] for role in ROLES}
+            self.faults += bench_checks.current_item_faults(stated, names, self.file)
+        if table is not None and items is not None:
+            self.parts["current"] = bench_parts.current(table, items)
+
+    def _shelf(self, role: Role, rows: Sequence[Row], knowledge: Mapping[str, Distribution]) -> None:
+        shelf, model = _ITEMS[role]
+        self.faults += bench_checks.duplicate_faults(role, rows)
+        items = (self._item(model, row, knowledge) for row in rows)
+        self.parts[shelf] = tuple(item for item in items if item is not None)
+
+    def _item(self, model: type[schema.ItemTable], row: Row, knowledge: Mapping[str, Distribution]) -> Item | None:
+        table = self._checked(model, row.values, row.origin)
+        if model is schema.MeterTable:
+            self.faults += bench_checks.meter_faults(row.values, row.origin)
+        losses = {key: row.values[key] for key in _VESSEL_LOSSES if key in row.values and model is schema.VesselTable}
+        stated, faults = stated_knowledge(losses, _VESSEL_LOSSES, row.origin)
+        self.faults += faults
+        if table is None or self.faults:
+            return None
+        return bench_items.item(table, stated, knowledge.get("meter_error"))
+
+    def _empty_shelves(self, rows: Mapping[Role, Sequence[Row]]) -> None:
+        procedures = self._table("search").get("procedures")
+        massless = {procedure.identifier for procedure in PROCEDURES if not procedure.needs_mass_set}
+        needs_masses = not isinstance(procedures, list) or not all(
+            isinstance(name, str) and spaced(name).casefold() in massless for name in procedures
+        )
+        named = self._table("shelves")
+        for role in NEEDED_ROLES:
+            if rows[role] or role in named or not isinstance(self.raw.get(role, []), list):
+                continue
+            if role == "mass_set" and not needs_masses:
+                continue
+            right = f"write at least one [[{role}]], or name a shelf file under [shelves]"
+            if role == "mass_set":
+                right += "; or leave the fixed-mass procedures out of [search] procedures"
+            self._add(role, "shelf is empty", "no item", right)
+
+    def _checked(self, model: type[ModelT], raw: Any, origin: Origin) -> ModelT | None:
+        table, faults = validated(model, raw, origin)
+        self.faults += faults
+        return table
+
+    def _add(self, place: str, wrong: str, got: str, right: str) -> None:
+        self.faults.append(Fault(self.file, place, "", wrong, got, right))
+
+
+def _plain_name(row: Row) -> str:
+    name = row.values.get("name")
+    return spaced(name) if isinstance(name, str) else ""

@@ -1,1 +1,0 @@
-"""A design whose settings are turned after the search, as equations a page can evaluate."""
