@@ -15,10 +15,10 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from budget.errors import BudgetError
 from budget.model.measurement import MeasurementModel
 from budget.model.unit_check import check_units
-from budget.propagation.report import BudgetReport, analyse
 from budget.quantities.distributions import Distribution
 from budget.quantities.inputs import Correlation, DistributionSpec, InputQuantity, plain_number
 from budget.quantities.units import convert_between
+from budget.report import BudgetReport, analyse
 
 
 def fault_lines(fault: ValidationError, content: Mapping[str, Any]) -> list[str]:

@@ -11,7 +11,7 @@ import numpy as np
 from budget.arrays import FloatArray
 from budget.errors import BudgetError
 from budget.model.measurement import MeasurementModel
-from budget.propagation.propagation import check_coverage
+from budget.propagation import check_coverage
 from budget.sampling.control import control_of
 from budget.sampling.draws import sampler
 from budget.sampling.outcomes import numerical_tolerance, quantiles

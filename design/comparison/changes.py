@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from design.bench.bench import Bench
-from design.bench.kit import Balance, Fitting, Heater, Item, Jacket, Kit, MassSet, Meter, Role, Vessel
+from design.bench import Bench
+from design.kit import Balance, Fitting, Heater, Item, Jacket, Kit, MassSet, Meter, Role, Vessel
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
 from design.search.candidates import masses_of, number_to_buy, powers_of, shelf_of

@@ -10,9 +10,9 @@ import numpy as np
 
 from budget.arrays import FloatArray
 from budget.quantities.distributions import Rectangular
-from design.bench.bench import Bench, Lesson, Observer, Room, SearchRange, Supply
-from design.bench.kit import Balance, Heater, Jacket, Kit, Meter, Vessel
+from design.bench import Bench, Lesson, Observer, Room, SearchRange, Supply
 from design.comparison.changes import IMPROVEMENTS, LIKE_JACKET, LIKE_MASSES, Change, used_with
+from design.kit import Balance, Heater, Jacket, Kit, Meter, Vessel
 from design.physics.water import pressure_at_altitude
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import PROCEDURES, procedure_named

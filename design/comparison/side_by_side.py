@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from budget.model.measurement import MeasurementModel
-from design.bench.bench import Bench
-from design.bench.kit import Kit, PassingReading, Role
+from design.bench import Bench
 from design.comparison.changes import IMPROVEMENTS, extra_price, used_with
 from design.comparison.crossings import Comparisons, crossings_of
 from design.comparison.population import KITS, Population, population_of
 from design.errors import DesignError
+from design.kit import Kit, PassingReading, Role
 from design.physics.evidence import evidence
 from design.physics.losses import celsius
 from design.procedures.cooling_run import heater_off_mistake

@@ -11,7 +11,7 @@ from scipy import special
 
 from budget.arrays import FloatArray
 from budget.model.measurement import MeasurementModel
-from budget.propagation.propagation import propagate
+from budget.propagation import propagate
 from budget.quantities.distributions import Distribution
 from budget.sampling.montecarlo import uniform_draws
 from design.errors import DesignError

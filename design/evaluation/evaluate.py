@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from budget.errors import BudgetError
-from design.bench.bench import Bench
+from design.bench import Bench
 from design.errors import DesignError
 from design.evaluation.account import TRIALS, Explanation, TooFewEffectiveError, explain
 from design.evaluation.classroom import Attempt, AttemptCheck, ClassView, attempt_of, check_attempt, class_view

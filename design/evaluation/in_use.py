@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from design.bench.bench import Bench
-from design.bench.kit import Item, Kit, Role, kit_from
+from design.bench import Bench
 from design.errors import DesignError
+from design.kit import Item, Kit, Role, kit_from
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
 from design.search.candidates import shelf_of

@@ -12,7 +12,7 @@ from budget.arrays import FloatArray
 from budget.model.measurement import MeasurementModel
 from budget.quantities.distributions import Constant, Distribution, Lognormal, Normal, Rectangular, Triangular, scaled
 from budget.sampling.montecarlo import uniform_draws
-from design.bench.bench import Bench
+from design.bench import Bench
 from design.evaluation.account import LEAST_EFFECTIVE, TRIALS, TooFewEffectiveError
 from design.evaluation.classroom import is_scatter, own_uncertainty
 from design.evaluation.result import REFERENCE_UNCERTAINTY, Result

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from budget.model.measurement import MeasurementModel
-from budget.propagation.propagation import Propagation, propagate
+from budget.propagation import Propagation, propagate
 from budget.sampling.draws import sampler
 from budget.sampling.quasirandom import uniform_draws
 from design.errors import DesignError

@@ -9,8 +9,8 @@ from typing import Literal
 import numpy as np
 
 from budget.arrays import FloatArray
-from design.bench.kit import Kit
 from design.errors import DesignError
+from design.kit import Kit
 from design.sheets.readings import Quantity, Reading
 
 Source = Literal["counts", "energy", "power", "nameplate"]

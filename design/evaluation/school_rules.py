@@ -11,8 +11,8 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from design.bench.schema_faults import Origin, validated
-from design.bench.text_files import read_bytes, refuse_file
+from design.bench_files.schema_faults import Origin, validated
+from design.bench_files.text_files import read_bytes, refuse_file
 from design.errors import BenchFileError, Fault
 
 ReadingRule = Literal["half division", "full division", "rectangular"]

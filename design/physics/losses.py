@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from budget.arrays import FloatArray
-from design.bench.kit import Heater, Vessel
+from design.kit import Heater, Vessel
 from design.physics.evidence import default
 from design.physics.water import ICE_POINT, STANDARD_GRAVITY, STEFAN_BOLTZMANN, BoilingWater, air
 

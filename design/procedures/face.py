@@ -8,7 +8,7 @@ from typing import Literal, Protocol
 
 from budget.model.equation import compile_program
 from budget.model.measurement import MeasurementModel
-from design.bench.kit import Meter, PassingReading
+from design.kit import Meter, PassingReading
 from design.physics.evidence import default
 from design.setting.situation import Pace, Situation
 from design.setting.terms import InputTerm

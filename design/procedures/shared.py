@@ -8,7 +8,7 @@ import numpy as np
 
 from budget.arrays import FloatArray
 from budget.quantities.distributions import Constant, Distribution, Normal, Rectangular, Triangular
-from design.bench.kit import Balance
+from design.kit import Balance
 from design.physics.carry_over import (
     HIGH_FLUX_CEILING,
     HIGH_FLUX_SHARE,

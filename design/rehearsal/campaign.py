@@ -9,7 +9,7 @@ import numpy as np
 
 from budget.arrays import FloatArray
 from budget.model.equation import compile_program
-from design.bench.bench import Bench
+from design.bench import Bench
 from design.errors import DesignError
 from design.physics.evidence import default
 from design.procedures.cooling_run import CoolingRun, cooling_loss

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import FloatArray, IntArray
-from design.bench.kit import Balance
+from design.kit import Balance
 from design.physics.evidence import default, evidence
 from design.rehearsal.script import READS, Kind, Script, Stage
 from design.rehearsal.state import Setup

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from budget.arrays import FloatArray
-from design.bench.kit import Kit
+from design.kit import Kit
 from design.physics.evidence import default
 from design.physics.losses import MATERIALS, lead_share
 from design.physics.water import BoilingWater, boiling_water

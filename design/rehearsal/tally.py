@@ -9,7 +9,7 @@ from decimal import Decimal
 import numpy as np
 
 from budget.arrays import FloatArray
-from design.bench.kit import Balance, Meter
+from design.kit import Balance, Meter
 from design.physics.water import ICE_POINT
 from design.rehearsal.observer import count_energy
 from design.rehearsal.playing import Played

@@ -11,11 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import BoolArray, FloatArray
-from design.bench.bench import Bench
-from design.bench.kit import Balance, MassSet, Meter
-from design.procedures.face import Procedure
-from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER, relaxations_of, richer_by
-from design.setting.limits import (
+from design.bench import Bench
+from design.kit import Balance, MassSet, Meter
+from design.limits import (
     TOLERANCE,
     TOO_DEAR,
     Limit,
@@ -25,10 +23,12 @@ from design.setting.limits import (
     setting_limits,
     time_limit,
 )
+from design.procedures.face import Procedure
+from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER, relaxations_of, richer_by
 from design.setting.situation import Situation
 
 CIRCUIT, TIME = 0, 1
-"""Places of two limits among those of ``design.setting.limits.setting_limits``."""
+"""Places of two limits among those of ``design.limits.setting_limits``."""
 
 
 @dataclass(frozen=True)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from design.bench.kit import Item, Kit, PassingReading
+from design.kit import Item, Kit, PassingReading
+from design.limits import Unsuitable, unsuitable_balance, unsuitable_heater, unsuitable_meter
 from design.procedures.face import Correction, Procedure, reading_of
 from design.setting.hardware import Conditions
-from design.setting.limits import Unsuitable, unsuitable_balance, unsuitable_heater, unsuitable_meter
 from design.setting.situation import Settings
 
 

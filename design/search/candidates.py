@@ -9,8 +9,9 @@ from typing import TypeVar
 
 import numpy as np
 
-from design.bench.bench import READING_RULES, Bench
-from design.bench.kit import (
+from design.bench import READING_RULES, Bench
+from design.errors import DesignError
+from design.kit import (
     ROLES,
     Balance,
     Fitting,
@@ -25,7 +26,6 @@ from design.bench.kit import (
     fitted,
     kit_from,
 )
-from design.errors import DesignError
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.search.combinations import NONE

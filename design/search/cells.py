@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import FloatArray
-from design.bench.kit import Heater, Item, Kit, MassSet, Meter
+from design.kit import Heater, Item, Kit, MassSet, Meter
+from design.limits import Unsuitable, unsuitable_balance, unsuitable_heater, unsuitable_meter
 from design.procedures.face import Correction, Procedure, pace_of
 from design.search.barred import Barred, Shelf
 from design.search.candidates import Fitted, corrections_of, meters_of, number_to_buy, settings_of
@@ -20,7 +21,6 @@ from design.search.estimate import Variants, estimates_of, floor_of, slack_of
 from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER
 from design.search.sample import Aim, Sample
 from design.setting.hardware import Conditions, Hardware
-from design.setting.limits import Unsuitable, unsuitable_balance, unsuitable_heater, unsuitable_meter
 from design.setting.situation import Pace, Settings, Situation, situation_of
 
 NO_SETTING = "mass set or heater cannot be set to any of the mass steps and powers asked for"

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import FloatArray
-from design.bench.kit import ROLES
+from design.kit import ROLES
 
 Places = NDArray[np.int16]
 Marks = NDArray[np.int8]
@@ -30,7 +30,7 @@ class Columns:
     Parameters
     ----------
     kit : ndarray of int, shape (n, roles)
-        Places on the shelves in the order of ``design.bench.kit.ROLES``.
+        Places on the shelves in the order of ``design.kit.ROLES``.
     timed : ndarray of bool
         Whether the marks of the meter are timed.
     way : ndarray of int, shape (n, 2)

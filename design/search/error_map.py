@@ -6,13 +6,13 @@ from itertools import product
 
 import numpy as np
 
+from design.limits import first_broken, limits_of
 from design.procedures.face import pace_of
 from design.search.branch import Branch
 from design.search.candidates import powers_of
 from design.search.plan import ErrorMap
 from design.search.sample import Aim, Sample, all_terms, screen
 from design.setting.hardware import Conditions, hardware_of
-from design.setting.limits import first_broken, limits_of
 from design.setting.situation import Settings, situation_of
 
 POWER_SHARES = (0.15, 1.6)

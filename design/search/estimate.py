@@ -13,7 +13,7 @@ from scipy import special
 
 from budget.arrays import FloatArray
 from budget.model.equation import Program
-from design.bench.kit import Balance, MassSet
+from design.kit import Balance, MassSet
 from design.procedures.face import Correction, Procedure
 from design.procedures.shared import with_estimates
 from design.search.moments import Knowledge, alike, knowledge_of, moments, stacked

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import BoolArray
-from design.bench.bench import Bench
-from design.bench.kit import ROLES, Item
+from design.bench import Bench
+from design.kit import ROLES, Item
 from design.search.branch import Branch
 from design.search.candidates import number_to_buy, shelf_of
 from design.search.plan import Choice, Ladder, MovedLimit, OwnedItem, Rung

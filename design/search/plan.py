@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from budget.model.measurement import MeasurementModel
-from design.bench.kit import PassingReading
+from design.kit import PassingReading
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from design.bench.bench import Bench
+from design.bench import Bench
 from design.physics.losses import celsius
 from design.search.candidates import owned_only
 from design.search.error_map import error_map

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import BoolArray
-from design.bench.kit import ROLES
+from design.kit import ROLES
 from design.search.branch import Branch
 from design.search.candidates import corrections_of, kit_at, price_of, procedures_of
 from design.search.combinations import Columns, ordered

@@ -10,7 +10,7 @@ import numpy as np
 from budget.arrays import FloatArray
 from budget.model.equation import Program
 from budget.model.measurement import MeasurementModel
-from budget.propagation.propagation import propagate
+from budget.propagation import propagate
 from budget.sampling.sensitivity import sobol_indices
 from design.procedures.face import measurement_model, pace_of
 from design.search.branch import Branch, unsuitables

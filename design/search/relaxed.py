@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from design.bench.bench import Bench
-from design.bench.kit import ROLES
+from design.bench import Bench
+from design.kit import ROLES
 from design.search.candidates import shelf_of
 
 EXTRA_TIME = 600.0

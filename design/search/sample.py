@@ -15,7 +15,7 @@ from budget.arrays import FloatArray
 from budget.model.equation import Program, compile_program
 from budget.quantities.distributions import Constant, Distribution, standard_ppf
 from budget.sampling.quasirandom import uniform_draws
-from design.bench.bench import Objective
+from design.bench import Objective
 from design.procedures.face import Correction, Procedure, model_steps
 from design.procedures.shared import with_estimates
 from design.setting.situation import Situation

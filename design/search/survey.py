@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import FloatArray
-from design.bench.bench import Bench
+from design.bench import Bench
 from design.search.candidates import procedures_of, vessels_of
 from design.search.cells import Cell, look_at
 from design.search.combinations import Columns, Combinations, gathered, ordered, packed, unpacked

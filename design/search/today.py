@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from design.bench.bench import Bench
-from design.bench.kit import EVERY_GROUP, FITTING_ROLES, NEEDED_ROLES, Item, Kit, Role, kit_from
+from design.bench import Bench
+from design.kit import EVERY_GROUP, FITTING_ROLES, NEEDED_ROLES, Item, Kit, Role, kit_from
 from design.procedures.face import Correction, Procedure, pace_of
 from design.procedures.registry import procedure_named
 from design.search.branch import Branch

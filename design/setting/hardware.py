@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from budget.quantities.distributions import Distribution, Lognormal, scaled
-from design.bench.bench import Bench
-from design.bench.kit import Heater, Vessel
+from design.bench import Bench
+from design.kit import Heater, Vessel
 from design.physics.carry_over import reference_share
 from design.physics.evidence import default, evidence
 from design.physics.losses import MATERIALS, HeatLoss, heat_loss, inside_area, stem_share

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import FloatArray
-from design.bench.kit import Kit
+from design.kit import Kit
 from design.physics.carry_over import cube_factor, mean_share
 from design.physics.evidence import default
 from design.physics.losses import lead_share

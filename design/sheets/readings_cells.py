@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from design.bench.schema_faults import shown
-from design.bench.text_files import decoded_sheet, refuse_file, separator_of
+from design.bench_files.schema_faults import shown
+from design.bench_files.text_files import decoded_sheet, refuse_file, separator_of
 from design.errors import BenchFileError
 
 MOST_ROWS = 20_000

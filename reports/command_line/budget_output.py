@@ -6,13 +6,13 @@ import json
 from typing import TYPE_CHECKING
 
 from reports.pages.budget_page import budget_page
-from reports.tables.budget import inputs_table
+from reports.pages.budget_tables import inputs_table
 from reports.tables.files import csv_bytes, xlsx_bytes
 
 if TYPE_CHECKING:
     from budget.budget_file import BudgetFile
-    from budget.propagation.report import BudgetReport
-    from reports.pages.rendering import Origin
+    from budget.report import BudgetReport
+    from reports.rendering import Origin
 
 FILES = ("report.html", "budget.json", "budget.csv", "budget.xlsx")
 """Every file of a budget report."""

@@ -328,7 +328,7 @@ def _is_readers(error: Exception) -> bool:
     """Tell whether the reader can mend it: a fault of a file, of the budget, of the bench or of the output folder."""
     from budget.errors import BudgetError
     from design.errors import DesignError
-    from reports.command_line.errors import OutputError
+    from reports.errors import OutputError
 
     return isinstance(error, BudgetError | DesignError | OutputError)
 

@@ -39,11 +39,11 @@ def run_budget(request: BudgetRequest) -> None:
         If the output folder cannot be written.
     """
     from budget.budget_file import read_budget_file
-    from budget.propagation.report import analyse
+    from budget.report import analyse
     from reports.command_line.budget_output import FILES, budget_files
     from reports.command_line.output_folder import check_folder, write_folder
     from reports.command_line.progress import progress_bar
-    from reports.pages.rendering import origin
+    from reports.rendering import origin
 
     check_folder(request.out)
     file = read_budget_file(request.file)
@@ -65,7 +65,7 @@ def run_budget(request: BudgetRequest) -> None:
 def run_check(file: Path) -> str:
     """Read a bench file or a budget file, and say that it can be used."""
     from budget.budget_file import read_budget_file
-    from design.bench.reader import read_bench
+    from design.bench_files.reader import read_bench
 
     if _is_budget(file):
         model = read_budget_file(file).model
@@ -119,12 +119,12 @@ def run_compare(request: CompareRequest) -> None:
     OutputError
         If the output folder cannot be written.
     """
-    from design.bench.reader import read_bench
+    from design.bench_files.reader import read_bench
     from design.comparison.side_by_side import DEFAULT_TRIALS, compare_bench
     from reports.command_line.compare_output import FILES, compare_files
     from reports.command_line.output_folder import check_folder, write_folder
     from reports.command_line.progress import progress_bar
-    from reports.pages.rendering import origin
+    from reports.rendering import origin
 
     check_folder(request.out)
     bench = read_bench(request.bench_file)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from design.comparison.crossings import Sweep
     from design.comparison.population import Standing
     from design.comparison.side_by_side import Comparison, Method
-    from reports.pages.rendering import Origin
+    from reports.rendering import Origin
 
 FILES = (
     "report.html",

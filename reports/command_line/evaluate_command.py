@@ -45,14 +45,14 @@ def run_evaluate(request: EvaluateRequest) -> None:
     OutputError
         If the output folder cannot be written.
     """
-    from design.bench.reader import read_bench
+    from design.bench_files.reader import read_bench
     from design.errors import DesignError
     from design.evaluation.classroom import Attempt
     from design.evaluation.evaluate import Request, evaluate
     from design.sheets.readings_file import read_readings
     from reports.command_line.evaluate_output import FILES, evaluate_files
     from reports.command_line.output_folder import check_folder, write_folder
-    from reports.pages.rendering import origin
+    from reports.rendering import origin
 
     if request.attempt is None and request.attempt_uncertainty is not None:
         raise DesignError("--attempt-uncertainty: must come with --attempt VALUE (got no value)")

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
     from design.evaluation.school import SchoolResult
     from design.sheets.readings import Finding
-    from reports.pages.rendering import Origin
+    from reports.rendering import Origin
 
 FILES = (
     "report.html",
@@ -117,7 +117,7 @@ def _pooled(evaluation: Evaluation) -> tuple[tuple[float, float], float]:
     """Interval of the pooled value at the coverage asked, and its normalised error."""
     from math import hypot
 
-    from budget.propagation.propagation import coverage_factor
+    from budget.propagation import coverage_factor
 
     view, reference = evaluation.classroom, evaluation.groups[0].result.agreement
     if view is None:

@@ -19,11 +19,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-    from design.bench.bench import Bench
+    from design.bench import Bench
     from design.search.plan import Plan
     from reports.command_line.plan_request import PlanRequest
     from reports.command_line.progress import Report
-    from reports.pages.rendering import Origin
+    from reports.rendering import Origin
 
 SUMMARY = ("summary.html", "summary.json", "summary.csv")
 """Files of the summary."""
@@ -110,7 +110,7 @@ def plan_many(request: PlanRequest, benches: Sequence[Bench], progress: Report) 
     from design.search.planning import DEFAULT_TRIALS
     from design.search.work import Store, Workforce, fingerprint, in_order
     from reports.command_line.plan_request import STOPPED, STORE, program_version
-    from reports.pages.rendering import origin
+    from reports.rendering import origin
 
     trials, made = DEFAULT_TRIALS if request.trials is None else request.trials, origin()
     names = folder_names(request.bench_files)
@@ -164,7 +164,7 @@ def _write(request: PlanRequest, reports: Mapping[str, dict[str, bytes]], *, sto
     """Write the reports and the summary; partial ones beside the folder asked for. Return the summary's rows."""
     from reports.command_line.output_folder import write_folder
     from reports.command_line.plan_request import clear
-    from reports.pages.rendering import origin, page
+    from reports.rendering import origin, page
 
     rows = [json.loads(files[RECORD]) for files in reports.values()]
     contents = {

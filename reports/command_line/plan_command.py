@@ -11,7 +11,7 @@ from reports.command_line.plan_request import STOPPED, STORE, PlanRequest, clear
 from reports.tables.files import deliver
 
 if TYPE_CHECKING:
-    from design.bench.bench import Bench
+    from design.bench import Bench
     from design.search.plan import Plan
     from reports.command_line.progress import Report
 
@@ -69,7 +69,7 @@ def run_plan(request: PlanRequest) -> int:
 
 def read(path: Path, coverage: float | None) -> Bench:
     """Read a bench file; a coverage probability of the command line comes before the file's."""
-    from design.bench.reader import read_bench
+    from design.bench_files.reader import read_bench
 
     bench = read_bench(path)
     if coverage is None:
@@ -81,8 +81,8 @@ def _write(request: PlanRequest, plan: Plan, bench: Bench, progress: Report) -> 
     """Write the report, a partial one beside the folder asked for, and return its JSON."""
     from reports.command_line.output_folder import write_folder
     from reports.command_line.plan_output import FILES, JSON_FILE, plan_files
-    from reports.pages.rendering import origin
     from reports.pieces.registry import chosen
+    from reports.rendering import origin
     from reports.words.languages import language
 
     progress("writing the report", 0, 1)

@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
+from reports.pages.made_of import made_of
 from reports.pages.plan_page import plan_page
 from reports.pieces.registry import FILES as PIECE_FILES
 from reports.pieces.registry import PIECES, Piece, piece_files
 from reports.tables.files import csv_bytes
-from reports.tables.made_of import made_of
 from reports.tables.plan import FILE as WORKBOOK
 from reports.tables.plan import plan_tables, plan_workbook
 from reports.tables.search import TABLES as SEARCH_TABLES
@@ -20,9 +20,9 @@ from reports.words.languages import ENGLISH, Language
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from design.bench.bench import Bench
+    from design.bench import Bench
     from design.search.plan import ErrorMap, Plan, RankedDesign, Source
-    from reports.pages.rendering import Origin
+    from reports.rendering import Origin
 
 JSON_FILE = "plan.json"
 """The file with every number of the page."""

@@ -18,11 +18,11 @@ from reports.tables.rehearse import rehearsal_tables, sheet_table
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from design.bench.bench import Bench
+    from design.bench import Bench
     from design.rehearsal.campaign import Rehearsal
     from design.search.branch import Branch
     from design.search.planning import Progress
-    from reports.pages.rendering import Origin
+    from reports.rendering import Origin
     from reports.tables.tables import Table
 
 
@@ -162,12 +162,12 @@ def run_rehearse(request: RehearseRequest) -> None:
     OutputError
         If the output folder cannot be written.
     """
-    from design.bench.reader import read_bench
+    from design.bench_files.reader import read_bench
     from design.rehearsal.campaign import rehearse
     from design.search.planning import DEFAULT_TRIALS
     from reports.command_line.output_folder import check_folder, write_folder
     from reports.command_line.progress import progress_bar
-    from reports.pages.rendering import origin
+    from reports.rendering import origin
 
     check_folder(request.out)
     bench = read_bench(request.bench_file)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from reports.command_line.errors import OutputError
 from reports.command_line.output_folder import write_folder
+from reports.errors import OutputError
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable

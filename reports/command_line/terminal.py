@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from budget.propagation.report import BudgetReport
-    from design.bench.bench import Bench
+    from budget.report import BudgetReport
+    from design.bench import Bench
     from design.comparison.side_by_side import Comparison
     from design.rehearsal.campaign import Rehearsal
     from design.search.plan import Plan
@@ -53,7 +53,7 @@ def show_plan(plan: Plan, bench: Bench, page: Path, console: Console) -> None:
 def show_budget(report: BudgetReport, page: Path, console: Console) -> None:
     """Print the budget as a table, the result, and where the report is."""
     from reports.pages.budget_page import facts, statement
-    from reports.tables.budget import ROUNDED, inputs_table
+    from reports.pages.budget_tables import ROUNDED, inputs_table
 
     columns = ("symbol", "estimate", "standard_uncertainty", "unit", "contribution", "share_percent")
     coefficient = ("sensitivity_coefficient",) if console.width >= parts.WIDE else ()

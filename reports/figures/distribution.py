@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from budget.propagation.report import BudgetReport
+    from budget.report import BudgetReport
 
 BINS = 72
 """Number of bins of the histogram."""

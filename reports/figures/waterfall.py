@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports.figures.canvas import NARROW, WIDE, Figure, axis_title, colours, drawing, label_ground, markup, wrapped
+from reports.figures.localised import phrase
 from reports.tables.plan import step_table
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
-from reports.words.localised import phrase
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

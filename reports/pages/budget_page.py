@@ -6,9 +6,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reports.figures.distribution import distribution
+from reports.pages.budget_tables import ROUNDED, contributions, inputs_table, share_name
 from reports.pages.plan_page import equations, formulas
-from reports.pages.rendering import page
-from reports.tables.budget import ROUNDED, contributions, inputs_table, share_name
+from reports.rendering import page
 from reports.tables.tables import Column, Table, table
 from reports.words import rounding
 from reports.words.sentences import BUDGET
@@ -16,8 +16,8 @@ from reports.words.sentences import BUDGET
 if TYPE_CHECKING:
     from budget.budget_file import BudgetFile
     from budget.model.measurement import MeasurementModel
-    from budget.propagation.report import BudgetReport
-    from reports.pages.rendering import Origin
+    from budget.report import BudgetReport
+    from reports.rendering import Origin
 
 
 FURTHER = ("first_order_percent", "uncertainty_without", "source")

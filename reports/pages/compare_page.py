@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports.figures import comparison as figures
 from reports.pages.plan_page import equations
-from reports.pages.rendering import page
+from reports.rendering import page
 from reports.tables import compare as compare_tables
 from reports.words import compare as wording_compare
 from reports.words import items as wording_items
@@ -16,7 +16,7 @@ from reports.words.sentences import HEATER_OFF_WARNING, SAFETY
 
 if TYPE_CHECKING:
     from design.comparison.side_by_side import Comparison
-    from reports.pages.rendering import Origin
+    from reports.rendering import Origin
 
 SECTIONS = (
     ("procedures", "procedures"),

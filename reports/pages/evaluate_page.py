@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from reports.figures.intervals import Interval, intervals
 from reports.figures.posterior import posterior
 from reports.pages.plan_page import equations
-from reports.pages.rendering import page
+from reports.rendering import page
 from reports.tables import evaluate as tables
 from reports.words import items as wording_items
 from reports.words import plan as wording
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
     from design.evaluation.result import Outcome
     from reports.figures.canvas import Figure
-    from reports.pages.rendering import Origin
+    from reports.rendering import Origin
 
 MOST_BARS = 16
 """Groups drawn side by side; the table has them all."""

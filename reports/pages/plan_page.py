@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 from reports.figures.error_map import error_map
 from reports.figures.frontier import frontier
+from reports.figures.localised import facts_in, figure_in, sentences_in, table_in, tables_in
 from reports.figures.prospect import prospect
 from reports.figures.sources import sources
 from reports.figures.waterfall import waterfall, worth_drawing
-from reports.pages import run_sheet
-from reports.pages.rendering import page
+from reports.pages import made_of, run_sheet
 from reports.pages.what_if import live_parts
-from reports.tables import bench_listing, made_of
+from reports.rendering import page
+from reports.tables import bench_listing
 from reports.tables import plan as plan_tables
 from reports.tables.search import search_tables
 from reports.tables.tables import Column, Table, table
@@ -21,7 +22,6 @@ from reports.tables.walk import effect_steps, walk
 from reports.words import mathml, rounding
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
-from reports.words.localised import facts_in, figure_in, sentences_in, table_in, tables_in
 from reports.words.search import (
     SEARCH,
     chances_explained,
@@ -38,11 +38,11 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
     from budget.model.measurement import MeasurementModel
-    from design.bench.bench import Bench
+    from design.bench import Bench
     from design.search.plan import Plan, RankedDesign
     from reports.figures.canvas import Figure
-    from reports.pages.rendering import Origin
     from reports.pieces.registry import Piece
+    from reports.rendering import Origin
     from reports.tables.walk import Step
 
 SECTIONS = (

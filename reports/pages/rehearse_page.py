@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from reports.figures.reported import reported
 from reports.figures.traces import traces
-from reports.pages.rendering import page
+from reports.rendering import page
 from reports.tables import rehearse as rehearse_tables
 from reports.words import items as wording_items
 from reports.words import rounding
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from design.rehearsal.campaign import Rehearsal
-    from reports.pages.rendering import Origin
+    from reports.rendering import Origin
     from reports.tables.tables import Table
 
 SECTIONS = ("spread", "coverage", "traces", "sheet", "truth", "books", "behaviour", "computed")

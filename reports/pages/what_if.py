@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from budget.propagation.propagation import propagate
+from budget.propagation import propagate
 from reports.tables.tables import Column, Table, table
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import quantity_name
@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from budget.model.measurement import MeasurementModel
-    from design.bench.bench import Bench
+    from design.bench import Bench
+    from design.dials.what_if import Allowance, Dial, WhatIf
     from design.search.plan import Plan, RankedDesign
-    from design.setting.what_if import Allowance, Dial, WhatIf
 
 TOLERANCE = 1e-9
 """Excess over a limit that counts as rounding. [1]"""
@@ -125,7 +125,7 @@ def what_if_section(plan: Plan, bench: Bench, say: Language = ENGLISH) -> WhatIf
     WhatIfSection or None
         None where nothing is recommended, or the bench does not hold the items of the plan.
     """
-    from design.setting.what_if import on_shelves, what_if
+    from design.dials.what_if import on_shelves, what_if
 
     design = plan.recommended
     if design is None or not on_shelves(bench, design.items):

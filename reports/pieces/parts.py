@@ -10,8 +10,8 @@ from typing import cast
 import numpy as np
 
 from budget.model.measurement import MeasurementModel
-from design.bench.bench import Bench
-from design.bench.kit import Kit, Meter
+from design.bench import Bench
+from design.kit import Kit, Meter
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
 from design.procedures.registry import procedure_named
 from design.search.candidates import kit_named, settings_in
@@ -19,7 +19,7 @@ from design.search.plan import Plan, RankedDesign
 from design.search.sample import Sample, all_terms, program_of, relative_errors
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Situation, situation_of
-from reports.pages.rendering import Origin
+from reports.rendering import Origin
 from reports.words import items as wording_items
 from reports.words.languages import Language
 

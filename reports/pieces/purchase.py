@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from design.bench.kit import Item
+from design.kit import Item
 from design.search.plan import RankedDesign
 from reports.pieces.parts import BLANK, Given, Grid, grid, role_name, sentence_start
 from reports.pieces.specification import figures_of

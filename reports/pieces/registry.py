@@ -7,12 +7,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from design.bench.bench import Bench
+from design.bench import Bench
 from design.search.plan import Plan
-from reports.command_line.errors import OutputError
-from reports.pages.rendering import Origin, page
+from reports.errors import OutputError
 from reports.pieces import faults, marking, purchase, risk, student, supply, teacher, technician
 from reports.pieces.parts import Given, given_for
+from reports.rendering import Origin, page
 from reports.words.languages import N_, Language
 
 Values = Callable[[Given], dict[str, Any]]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from design.bench.kit import Balance, Fitting, Heater, Item, Jacket, MassSet, Meter, Vessel
+from design.kit import Balance, Fitting, Heater, Item, Jacket, MassSet, Meter, Vessel
 from reports.pieces.parts import Given, role_name
 from reports.words.languages import Language
 

@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from design.bench.bench import Bench
-from design.bench.kit import Heater, Meter, Vessel
+from design.bench import Bench
+from design.kit import Heater, Meter, Vessel
 from design.procedures.face import pace_of
 from design.setting.hardware import Hardware, conditions_of, hardware_of
 from design.setting.situation import Settings, Situation, situation_of

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from budget.quantities.distributions import Distribution
-    from design.bench.bench import Bench, Current
-    from design.bench.kit import Balance, Fitting, Heater, Item, MassSet, Meter, Vessel
+    from design.bench import Bench, Current
+    from design.kit import Balance, Fitting, Heater, Item, MassSet, Meter, Vessel
 
 KNOWLEDGE_NAMES = {
     "wall_loss": ("heat loss of wall and water surface at boiling", "W"),
@@ -246,7 +246,7 @@ def _notes(item: Item) -> str:
 
 
 def _owned(number: int) -> str:
-    from design.bench.kit import EVERY_GROUP
+    from design.kit import EVERY_GROUP
 
     if number == 0:
         return "no"

@@ -11,7 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reports.command_line.errors import OutputError
+from reports.errors import OutputError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

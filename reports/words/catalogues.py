@@ -32,7 +32,13 @@ KEYWORDS: Mapping[str, tuple[int, ...]] = {"_": (1,), "N_": (1,), "text": (1,), 
 """Functions whose arguments are messages."""
 TABLES: Mapping[str, tuple[int, ...]] = {**KEYWORDS, "Column": (2,), "table": (2,)}
 """The same, with headings and captions of tables."""
-TABLE_SOURCES = ("plan_tables.py", "search_tables.py", "bench_listing.py", "plan_page.py", "made_of.py")
+TABLE_SOURCES = (
+    "tables/plan.py",
+    "tables/search.py",
+    "tables/bench_listing.py",
+    "pages/plan_page.py",
+    "pages/made_of.py",
+)
 """Modules whose tables stand in a page that is translated."""
 SENTENCES = (
     sentences.ROLES,
@@ -91,7 +97,7 @@ def _of_modules() -> Iterator[tuple[str, str | tuple[str, ...]]]:
     from babel.messages.extract import extract
 
     for path in sorted(ROOT.rglob("*.py")):
-        keywords = TABLES if path.name in TABLE_SOURCES else KEYWORDS
+        keywords = TABLES if path.relative_to(ROOT).as_posix() in TABLE_SOURCES else KEYWORDS
         found = extract(
             "reports.words.catalogues:literal_messages", io.BytesIO(path.read_bytes()), keywords=dict(keywords)
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from design.bench.kit import FITTING_ROLES
+from design.kit import FITTING_ROLES
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
 from reports.words.sentences import ROLES

@@ -10,7 +10,7 @@ from datetime import date
 from functools import cache
 from importlib.resources import files
 
-from reports.command_line.errors import OutputError
+from reports.errors import OutputError
 from reports.words import rounding
 
 LANGUAGES = ("en", "de", "fr", "es")

@@ -13,7 +13,7 @@ from reports.words.names import quantity_name
 from reports.words.sentences import CORRECTIONS, DECISION, OBJECTIVES, PROCEDURES, READINGS, SUMMARY
 
 if TYPE_CHECKING:
-    from design.bench.bench import Bench
+    from design.bench import Bench
     from design.search.plan import Choice, Plan, RankedDesign, Source
 
 COUNTED = {

@@ -15,9 +15,9 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from design.bench.bench import Bench
-from design.bench.kit import Kit
-from design.bench.reader import read_bench
+from design.bench import Bench
+from design.bench_files.reader import read_bench
+from design.kit import Kit
 from design.procedures.face import Correction, Procedure, model_steps, pace_of
 from design.procedures.registry import procedure_named
 from design.search.candidates import settings_of

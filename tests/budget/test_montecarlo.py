@@ -15,8 +15,7 @@ from scipy import special
 
 from budget.errors import BudgetError
 from budget.model.measurement import MeasurementModel
-from budget.propagation.propagation import propagate
-from budget.propagation.validation import validate
+from budget.propagation import propagate
 from budget.quantities.distributions import (
     Constant,
     Distribution,
@@ -29,6 +28,7 @@ from budget.quantities.distributions import (
     Triangular,
 )
 from budget.quantities.inputs import Correlation, InputQuantity
+from budget.report import validate
 from budget.sampling.draws import sampler
 from budget.sampling.montecarlo import simulate
 from budget.sampling.outcomes import KEPT, Outcomes, inverted, quantiles, shortest_interval

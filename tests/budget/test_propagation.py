@@ -13,7 +13,7 @@ from uncertainties import umath
 
 from budget.errors import BudgetError
 from budget.model.measurement import MeasurementModel
-from budget.propagation.propagation import coverage_factor, propagate
+from budget.propagation import coverage_factor, propagate
 from budget.quantities.correlation import correlation_matrix, square_root
 from budget.quantities.distributions import Constant, Distribution, Normal, Rectangular, StudentT
 from budget.quantities.inputs import Correlation, InputQuantity, type_a

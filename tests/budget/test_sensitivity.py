@@ -11,9 +11,9 @@ from SALib.analyze import sobol as salib
 
 from budget.errors import BudgetError
 from budget.model.measurement import MeasurementModel
-from budget.propagation.report import analyse, without_source
 from budget.quantities.distributions import Constant, Distribution, Exponential, Gamma, Normal, Rectangular
 from budget.quantities.inputs import Correlation, InputQuantity
+from budget.report import analyse, without_source
 from budget.sampling.draws import sampler
 from budget.sampling.sensitivity import _base_points, _outcomes, sobol_indices
 from budget.sampling.shapley import shapley_effects

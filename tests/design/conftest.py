@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from budget.quantities.distributions import Constant, Rectangular
-from design.bench.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.bench.kit import Balance, Heater, Kit, MassSet, Meter, Vessel
+from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
+from design.kit import Balance, Heater, Kit, MassSet, Meter, Vessel
 from design.setting.situation import Settings
 
 BEAM = Balance(

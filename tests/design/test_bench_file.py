@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 
 from budget.quantities.distributions import Constant, Normal, Rectangular
-from design.bench.bench import Bench
-from design.bench.defaults import DEFAULTS
-from design.bench.kit import EVERY_GROUP
-from design.bench.reader import read_bench
+from design.bench import Bench
+from design.bench_files.defaults import DEFAULTS
+from design.bench_files.reader import read_bench
 from design.errors import BenchFileError
+from design.kit import EVERY_GROUP
 
 HERE = Path(__file__).parent
 CONFIGS = Path(__file__).parents[2] / "configs"

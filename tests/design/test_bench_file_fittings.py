@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from design.bench.kit import Jacket
-from design.bench.reader import read_bench
+from design.bench_files.reader import read_bench
 from design.errors import BenchFileError
+from design.kit import Jacket
 
 GOOD = (Path(__file__).parent / "good_bench.toml").read_text(encoding="utf-8")
 JACKET = '\n[[jacket]]\nname = "Sleeve"\nlagging = "12 mm felt"\nfits = ["Beaker"]\nprice = 9.5\n'

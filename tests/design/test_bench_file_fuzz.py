@@ -13,8 +13,8 @@ import openpyxl
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from design.bench.bench import Bench
-from design.bench.reader import read_bench
+from design.bench import Bench
+from design.bench_files.reader import read_bench
 from design.errors import BenchFileError
 
 GOOD = (Path(__file__).parent / "good_bench.toml").read_text(encoding="utf-8")

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from design.bench.reader import read_bench
+from design.bench_files.reader import read_bench
 from design.errors import BenchFileError, DesignError, Fault, write_message
 
 HERE = Path(__file__).parent

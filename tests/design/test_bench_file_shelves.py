@@ -10,8 +10,8 @@ import openpyxl
 import pytest
 
 from budget.quantities.distributions import Constant, Normal
-from design.bench.bench import Bench
-from design.bench.reader import read_bench
+from design.bench import Bench
+from design.bench_files.reader import read_bench
 from design.errors import BenchFileError
 
 GOOD = (Path(__file__).parent / "good_bench.toml").read_text(encoding="utf-8")

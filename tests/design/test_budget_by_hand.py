@@ -6,11 +6,11 @@ from math import sqrt
 
 import pytest
 
-from budget.propagation.propagation import propagate
+from budget.propagation import propagate
 from budget.quantities.distributions import Constant, Normal
 from budget.sampling.montecarlo import simulate
-from design.bench.bench import Bench
-from design.bench.kit import Kit
+from design.bench import Bench
+from design.kit import Kit
 from design.procedures.face import measurement_model
 from design.procedures.registry import procedure_named
 from design.search.sample import all_terms

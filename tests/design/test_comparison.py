@@ -8,13 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from budget.quantities.distributions import Constant, Normal
-from design.bench.bench import Bench, Current
-from design.bench.kit import Fitting, Jacket, Kit, Vessel
+from design.bench import Bench, Current
 from design.comparison.changes import IMPROVEMENTS, extra_price, used_with, with_vessel
 from design.comparison.crossings import crossing_between, crossings_of
 from design.comparison.population import binomial_interval, population_of
 from design.comparison.side_by_side import compare_bench, kit_in_hand, quiet
 from design.errors import DesignError
+from design.kit import Fitting, Jacket, Kit, Vessel
 from design.procedures.face import Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.search.sample import Sample

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from budget.quantities.distributions import Rectangular
-from design.bench.bench import Bench
-from design.bench.kit import Kit
+from design.bench import Bench
+from design.kit import Kit
 from design.physics.evidence import default
 from design.procedures.registry import procedure_named
 from design.rehearsal.campaign import rehearse, reported_latent_heat

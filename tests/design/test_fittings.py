@@ -5,9 +5,10 @@ from dataclasses import replace
 import pytest
 
 from budget.quantities.distributions import Normal
-from design.bench.bench import Bench, Current, Lesson
-from design.bench.kit import Balance, Fitting, Jacket, Kit, Vessel, fitted, kit_from
+from design.bench import Bench, Current, Lesson
 from design.evaluation.learned import of_the_bare_vessel
+from design.kit import Balance, Fitting, Jacket, Kit, Vessel, fitted, kit_from
+from design.limits import balance_limit
 from design.procedures.registry import procedure_named
 from design.search.candidates import kit_named, owned_only, price_of, vessels_of
 from design.search.plan import Plan
@@ -15,7 +16,6 @@ from design.search.planning import plan_bench
 from design.search.setup import Setup, situation_for
 from design.search.today import current_branch
 from design.setting.hardware import conditions_of, hardware_of
-from design.setting.limits import balance_limit
 from tests.design.conftest import BEAM, DISK, HEATER, MASSES, VESSEL, WEAKER
 
 CORK = Jacket("20 mm cork", 0.02, 0.05)

@@ -11,12 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from budget.model.measurement import MeasurementModel
-from budget.propagation.propagation import propagate
+from budget.propagation import propagate
 from budget.quantities.distributions import Constant, Normal, Triangular
 from budget.sampling.montecarlo import simulate
 from budget.sampling.sensitivity import sobol_indices
-from design.bench.bench import Bench
-from design.bench.kit import Kit
+from design.bench import Bench
+from design.kit import Kit
 from design.procedures.face import Correction, Procedure, estimate, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.procedures.shared import reading_uncertainty

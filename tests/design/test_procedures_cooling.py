@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from budget.propagation.propagation import propagate
-from design.bench.bench import Bench
-from design.bench.kit import Kit
+from budget.propagation import propagate
+from design.bench import Bench
 from design.errors import DesignError
+from design.kit import Kit
 from design.physics.water import latent_heat_at
 from design.procedures.cooling_run import CoolingRun, cooling_loss, heater_off_mistake
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of

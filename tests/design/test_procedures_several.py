@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 
 from budget.model.measurement import MeasurementModel
 from budget.model.unit_check import check_units
-from budget.propagation.propagation import propagate
+from budget.propagation import propagate
 from budget.quantities.distributions import Constant, Rectangular
 from budget.sampling.montecarlo import simulate
-from design.bench.bench import Bench
-from design.bench.kit import Heater, Kit
+from design.bench import Bench
+from design.kit import Heater, Kit
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.procedures.series import Series, fitted_share

@@ -14,9 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 
-from design.bench.bench import Bench
-from design.bench.kit import Kit
+from design.bench import Bench
 from design.errors import DesignError
+from design.kit import Kit
 from design.procedures.face import Correction
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.rehearsal.campaign import Rehearsal, clopper_pearson, coverage_of, planned_branch, rehearse, todays_branch

@@ -8,7 +8,7 @@ import pytest
 from scipy import special
 
 from budget.quantities.distributions import Lognormal, Normal
-from design.bench.bench import Bench, SearchRange
+from design.bench import Bench, SearchRange
 from design.search.branch import Branch
 from design.search.information import best_probabilities, near_best_probabilities, tied_with_first, trials_of, worth
 from design.search.planning import plan_bench, quiet

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from budget.quantities.distributions import Constant
-from design.bench.bench import Bench, SearchRange
-from design.bench.kit import EVERY_GROUP, Kit
+from design.bench import Bench, SearchRange
+from design.kit import EVERY_GROUP, Kit
 from design.search.candidates import masses_of, powers_of, price_of, subset_sums
 from design.search.plan import Plan
 from design.search.planning import plan_bench

@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from budget.quantities.distributions import Rectangular
-from design.bench.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.bench.kit import ROLES, Balance, Fitting, Heater, Jacket, Kit, MassSet, Meter, Vessel
+from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
+from design.kit import ROLES, Balance, Fitting, Heater, Jacket, Kit, MassSet, Meter, Vessel
+from design.limits import first_broken, limits_of
 from design.procedures.face import pace_of
 from design.search.branch import Branch, unsuitables
 from design.search.candidates import (
@@ -31,7 +32,6 @@ from design.search.planning import plan_bench
 from design.search.pool import Pool
 from design.search.sample import Aim, Sample, all_terms, objective_of, program_of, relative_errors, rows
 from design.setting.hardware import conditions_of, hardware_of
-from design.setting.limits import first_broken, limits_of
 from design.setting.situation import Settings, situation_of
 
 TRIALS = 512

@@ -9,8 +9,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from budget.quantities.distributions import Normal
-from design.bench.bench import Bench, SearchRange
-from design.bench.kit import Balance, Heater, Meter
+from design.bench import Bench, SearchRange
+from design.kit import Balance, Heater, Meter
 from design.search.plan import Answers, Plan
 from design.search.planning import plan_bench, quiet
 from design.search.pool import Pool

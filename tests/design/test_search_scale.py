@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from design.bench.bench import Bench
+from design.bench import Bench
 from design.errors import DesignError
 from design.search import survey as survey_module
 from design.search import work

@@ -5,8 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from design.bench.bench import Bench
-from design.bench.kit import Kit, Vessel
+from design.bench import Bench
+from design.kit import Kit, Vessel
+from design.limits import first_broken, limits_of
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
 from design.search.branch import Branch
@@ -17,7 +18,6 @@ from design.search.sample import Aim, Sample
 from design.search.setup import Setup, rms_error, situation_for
 from design.search.today import current_branch
 from design.setting.hardware import conditions_of
-from design.setting.limits import first_broken, limits_of
 from design.setting.situation import Settings
 from tests.design.conftest import BEAM, DISK, HEATER, MASSES, VESSEL
 

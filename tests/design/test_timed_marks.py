@@ -5,8 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from design.bench.bench import Bench, Current, ReadingRule, SearchRange
-from design.bench.kit import Kit, Meter
+from design.bench import Bench, Current, ReadingRule, SearchRange
+from design.kit import Kit, Meter
+from design.limits import TIMED_LEAST, meter_limits
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.search.candidates import meters_of
 from design.search.planning import plan_bench
@@ -14,7 +15,6 @@ from design.search.sample import Sample
 from design.search.setup import Setup, rms_error, situation_for, terms_for
 from design.search.today import current_branch
 from design.setting.hardware import conditions_of
-from design.setting.limits import TIMED_LEAST, meter_limits
 from tests.design.conftest import BEAM, DISK, DISPLAY, HEATER, MASSES, PULSE, VESSEL
 
 TIMED = replace(DISK, reads="timed")

@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from design.bench.bench import Bench, Current
-from design.bench.kit import Role
+from design.bench import Bench, Current
+from design.kit import Role
 from design.search.today import current_branch
 from design.setting.hardware import conditions_of
 

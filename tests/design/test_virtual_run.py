@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from budget.quantities.distributions import Constant, Rectangular
-from design.bench.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.bench.kit import Balance, Heater, Kit, MassSet, Meter, Vessel
+from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
+from design.kit import Balance, Heater, Kit, MassSet, Meter, Vessel
 from design.procedures.registry import procedure_named
 from design.rehearsal.playing import Played, load, play
 from design.rehearsal.script import Kind, Stage, cooling, script_of

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from budget.arrays import FloatArray
-from design.bench.kit import Balance, Jacket, Kit, Vessel
+from design.kit import Balance, Jacket, Kit, Vessel
+from design.limits import TOLERANCE, excesses, limits_of
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
 from design.rehearsal.campaign import reported_latent_heat
@@ -24,7 +25,6 @@ from design.search.information import best_probabilities
 from design.search.ranking import Appraisal, appraise
 from design.search.sample import Aim, Sample
 from design.setting.hardware import conditions_of
-from design.setting.limits import TOLERANCE, excesses, limits_of
 from design.setting.situation import Settings
 from tests.published.test_coverage import BARE, BEAM, BENCH, MASSES, PULSE, STRONG
 

@@ -10,9 +10,9 @@ import pytest
 
 from budget.arrays import FloatArray
 from budget.quantities.distributions import Rectangular
-from design.bench.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.bench.defaults import DEFAULTS
-from design.bench.kit import Balance, Heater, Jacket, Kit, Meter, Vessel
+from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
+from design.bench_files.defaults import DEFAULTS
+from design.kit import Balance, Heater, Jacket, Kit, Meter, Vessel
 from design.physics.evidence import default, evidence
 from design.procedures.cooling_run import LOSS_EXPONENT
 from design.procedures.registry import procedure_named

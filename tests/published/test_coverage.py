@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from budget.quantities.distributions import Rectangular
-from design.bench.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.bench.kit import Balance, Heater, Jacket, Kit, MassSet, Meter, Vessel
+from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
+from design.kit import Balance, Heater, Jacket, Kit, MassSet, Meter, Vessel
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
 from design.rehearsal.campaign import Rehearsal, Share, coverage_of, rehearse, reported_latent_heat

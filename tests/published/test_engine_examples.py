@@ -13,11 +13,11 @@ import pytest
 
 from budget.budget_file import budget_from_tables
 from budget.model.measurement import MeasurementModel
-from budget.propagation.propagation import coverage_factor, propagate
-from budget.propagation.validation import validate
+from budget.propagation import coverage_factor, propagate
 from budget.quantities.correlation import correlation_matrix
 from budget.quantities.distributions import Distribution, Rectangular, StudentT, Triangular
 from budget.quantities.inputs import Correlation, InputQuantity, type_a
+from budget.report import validate
 from budget.sampling.montecarlo import Simulation, numerical_tolerance, simulate
 from budget.sampling.sensitivity import SobolIndices, sobol_indices
 

@@ -9,11 +9,11 @@ import pandas as pd
 import pytest
 
 from budget.quantities.distributions import Constant, Rectangular
-from design.bench.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.bench.kit import Balance, Heater, Jacket, Meter, Vessel
+from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.evaluation.evaluate import group_result
 from design.evaluation.in_use import in_use
 from design.evaluation.result import Result
+from design.kit import Balance, Heater, Jacket, Meter, Vessel
 from design.sheets.readings_cells import TypedSheet
 from design.sheets.readings_file import sheet_of
 

@@ -11,9 +11,9 @@ import pytest
 from budget.model.measurement import MeasurementModel
 from budget.quantities.distributions import Constant, Normal, Rectangular
 from budget.quantities.inputs import InputQuantity
-from design.bench.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.bench.kit import ROLES, Balance, Heater, Jacket, MassSet, Meter, Vessel
-from design.bench.reader import read_bench
+from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
+from design.bench_files.reader import read_bench
+from design.kit import ROLES, Balance, Heater, Jacket, MassSet, Meter, Vessel
 from design.search.plan import (
     Answers,
     Choice,
@@ -30,7 +30,7 @@ from design.search.plan import (
 )
 from design.search.planning import plan_bench
 from reports.pages.plan_page import plan_page
-from reports.pages.rendering import Origin
+from reports.rendering import Origin
 
 FITTED_BENCH = Path(__file__).with_name("fitted_bench.toml")
 """Bench file of a room where a jacket and timed marks are the best that can be had."""

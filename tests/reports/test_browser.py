@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING
 import pytest
 
 from budget.budget_file import analyse, read_budget_file
-from design.bench.bench import Bench
+from design.bench import Bench
 from design.search.plan import Plan
 from reports.pages.budget_page import budget_page
 from reports.pages.plan_page import plan_page
-from reports.pages.rendering import Origin
+from reports.rendering import Origin
 from reports.words.languages import LANGUAGES, language
 from reports.words.sentences import PROCEDURES
 

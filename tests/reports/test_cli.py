@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
-from design.bench import reader as bench_file
-from design.bench.bench import Bench
+from design.bench import Bench
+from design.bench_files import reader as bench_file
 from design.errors import DesignError
 from design.search import planning as search
 from design.search.plan import Plan
@@ -193,7 +193,8 @@ def test_help_lists_the_commands() -> None:
 
 def test_help_loads_no_heavy_library() -> None:
     heavy = ["numpy", "pandas", "matplotlib", "scipy", "CoolProp", "SALib", "pydantic", "jinja2", "joblib"]
-    code = f"import sys; from reports import cli; cli.main(['--help']); print([m for m in {heavy} if m in sys.modules])"
+    start = "from reports.command_line import cli; cli.main(['--help'])"
+    code = f"import sys; {start}; print([m for m in {heavy} if m in sys.modules])"
     shown = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
 
     assert shown.stdout.splitlines()[-1] == "[]"

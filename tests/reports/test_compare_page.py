@@ -16,13 +16,13 @@ from bs4 import BeautifulSoup, Tag
 
 import configs
 from budget.model.equation import compile_program
-from design.bench.reader import read_bench
+from design.bench_files.reader import read_bench
 from design.comparison.side_by_side import Comparison, compare_bench
 from reports.command_line.cli import main
 from reports.command_line.compare_output import FILES, compare_files, compare_record
 from reports.figures.comparison import crossing, methods, population
 from reports.pages.compare_page import compare_page
-from reports.pages.rendering import Origin
+from reports.rendering import Origin
 from reports.tables.compare import compare_tables, crossings_table, hazards_table
 from reports.words.compare import HAZARDS, IMPROVEMENTS, decision, overtakings
 

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from design.bench.bench import KNOWLEDGE_KEYS, Bench
-from design.bench.parts import stated_knowledge
-from design.bench.reader import read_bench
-from design.bench.schema_faults import Origin
+from design.bench import KNOWLEDGE_KEYS, Bench
+from design.bench_files.parts import stated_knowledge
+from design.bench_files.reader import read_bench
+from design.bench_files.schema_faults import Origin
 from design.search.plan import Plan, RankedDesign
 from design.search.planning import plan_bench
 from reports.command_line.cli import main

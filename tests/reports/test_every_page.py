@@ -16,7 +16,7 @@ import pytest
 from bs4 import BeautifulSoup
 
 from reports.command_line.cli import main
-from reports.pages.rendering import Origin
+from reports.rendering import Origin
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page

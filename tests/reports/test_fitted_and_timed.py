@@ -13,26 +13,26 @@ import pytest
 from openpyxl import load_workbook
 from rich.console import Console
 
-from design.bench.bench import Bench
-from design.bench.kit import ROLES, PassingReading, Reading
-from design.bench.reader import read_bench
+from design.bench import Bench
+from design.bench_files.reader import read_bench
 from design.comparison.side_by_side import compare_bench
+from design.dials.what_if import what_if
+from design.kit import ROLES, PassingReading, Reading
 from design.rehearsal.campaign import rehearse, todays_branch
 from design.rehearsal.tally import sheet_rows
 from design.search.plan import Plan, RankedDesign
-from design.setting.what_if import what_if
 from reports.command_line.cli import main
 from reports.command_line.plan_output import plan_files
 from reports.command_line.terminal import show_plan
+from reports.figures.localised import phrase
 from reports.pages import run_sheet
-from reports.pages.rendering import Origin
 from reports.pages.what_if import limits_table
+from reports.rendering import Origin
 from reports.tables.bench_listing import bench_facts, shelf_tables
 from reports.tables.compare import setting
 from reports.words import plan as wording
 from reports.words import sentences
 from reports.words.languages import LANGUAGES, Language
-from reports.words.localised import phrase
 from reports.words.rehearse import design_words
 from reports.words.search import ladder_sentences
 from tests.reports.conftest import FITTED_BENCH, make_design

@@ -9,11 +9,10 @@ import numpy as np
 import pytest
 from bs4 import BeautifulSoup
 
-from design.bench.bench import Bench
-from design.bench.kit import Fitting
+from design.bench import Bench
 from design.evaluation.school_rules import read_rules
+from design.kit import Fitting
 from design.search.plan import Plan
-from reports.pages.rendering import Origin
 from reports.pieces.drawings import apparatus, apparatus_parts
 from reports.pieces.faults import faults_table
 from reports.pieces.marking import readings_table, school_percent, slips_table, working
@@ -26,6 +25,7 @@ from reports.pieces.steps import student_steps
 from reports.pieces.student import marks_table, results_table
 from reports.pieces.supply import comparison
 from reports.pieces.technician import amounts, checks, small_parts
+from reports.rendering import Origin
 from reports.words.languages import LANGUAGES, Language
 
 ORIGIN = Origin("0.0.0", "2026-03-04")

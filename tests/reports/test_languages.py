@@ -14,17 +14,17 @@ import pytest
 from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po
 
-from design.bench.bench import Bench
-from design.bench.kit import Reading
+from design import limits
+from design.bench import Bench
 from design.evaluation.school_rules import DEFAULT_RULES, read_rules
+from design.kit import Reading
 from design.procedures.face import pace_of
 from design.procedures.registry import PROCEDURES
 from design.search.plan import Plan
-from design.setting import limits
 from design.setting.situation import Settings, situation_of
-from reports.command_line.errors import OutputError
-from reports.pages.rendering import Origin
+from reports.errors import OutputError
 from reports.pieces.parts import given_for
+from reports.rendering import Origin
 from reports.words import catalogues
 from reports.words.languages import LANGUAGES, Language, language
 from reports.words.names import QUANTITIES, STAGES, quantity_name

@@ -9,16 +9,16 @@ import pytest
 from bs4 import BeautifulSoup
 from openpyxl import load_workbook
 
-from design.bench.bench import Bench
+from design.bench import Bench
 from design.search.plan import Plan
+from reports.figures.localised import figure_in, phrase, table_in
 from reports.figures.waterfall import waterfall
 from reports.pages.plan_page import plan_page
-from reports.pages.rendering import Origin
 from reports.pieces.registry import PIECES
+from reports.rendering import Origin
 from reports.tables.plan import plan_workbook, ranking_table, share_table, time_table, with_units
 from reports.tables.walk import walk
 from reports.words.languages import ENGLISH, Language
-from reports.words.localised import figure_in, phrase, table_in
 
 DE = Language("de")
 ORIGIN = Origin("0.0.0", "2026-03-04")

@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from design.bench.bench import Bench
-from design.bench.kit import Fitting
+from design.bench import Bench
+from design.kit import Fitting
 from design.search.plan import Plan
-from reports.pages.rendering import Origin
 from reports.pieces.registry import NAMES, PIECES, piece_files
+from reports.rendering import Origin
 from reports.words.languages import LANGUAGES, Language
 
 if TYPE_CHECKING:

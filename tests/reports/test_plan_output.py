@@ -9,12 +9,12 @@ from typing import Any
 
 import pytest
 
-from design.bench.bench import Bench
+from design.bench import Bench
 from design.search.plan import Plan
 from reports.command_line.plan_output import FILES, design_record, plan_files, plan_json, plan_record
-from reports.pages.rendering import Origin
+from reports.pages.made_of import evidence_table
+from reports.rendering import Origin
 from reports.tables.bench_listing import shelf_tables
-from reports.tables.made_of import evidence_table
 from reports.tables.plan import plan_tables
 from reports.tables.search import search_tables
 

@@ -8,10 +8,10 @@ import html5lib
 import pytest
 from bs4 import BeautifulSoup, Tag
 
-from design.bench.bench import Bench
+from design.bench import Bench
 from design.search.plan import Plan
 from reports.pages.plan_page import plan_page
-from reports.pages.rendering import Origin, origin
+from reports.rendering import Origin, origin
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
 
@@ -132,7 +132,7 @@ def test_the_ranking_explains_both_of_its_probabilities(soup: BeautifulSoup) -> 
 
 
 def test_everything_taken_where_the_bench_file_is_silent_is_listed(soup: BeautifulSoup) -> None:
-    from design.bench.defaults import DEFAULTS
+    from design.bench_files.defaults import DEFAULTS
     from design.physics.evidence import ROWS
 
     section = told(soup, "#taken-part")

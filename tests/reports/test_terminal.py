@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from design.bench import reader as bench_file
-from design.bench.bench import Bench
+from design.bench import Bench
+from design.bench_files import reader as bench_file
 from design.search import planning as search
 from design.search.plan import Plan
 from reports.command_line import cli

@@ -10,15 +10,15 @@ import pytest
 from bs4 import BeautifulSoup
 
 from budget.model.measurement import MeasurementModel
-from budget.propagation.propagation import propagate
+from budget.propagation import propagate
 from budget.quantities.distributions import Normal
 from budget.quantities.inputs import Correlation, InputQuantity
-from design.bench.bench import Bench
+from design.bench import Bench
+from design.dials.what_if import what_if
 from design.search.plan import Plan
-from design.setting.what_if import what_if
 from reports.pages.plan_page import plan_page
-from reports.pages.rendering import Origin
 from reports.pages.what_if import as_script_data, limits_table, model_record, result_table, what_if_section
+from reports.rendering import Origin
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
 

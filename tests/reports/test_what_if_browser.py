@@ -15,10 +15,11 @@ import pytest
 
 from budget.errors import BudgetError
 from budget.model.measurement import MeasurementModel
-from budget.propagation.propagation import propagate
+from budget.propagation import propagate
 from budget.quantities.distributions import Constant, Normal
 from budget.quantities.inputs import Correlation, InputQuantity
-from design.bench.bench import Bench
+from design.bench import Bench
+from design.dials.what_if import WhatIf, what_if
 from design.procedures.face import pace_of
 from design.procedures.registry import procedure_named
 from design.search.candidates import kit_named, settings_in
@@ -27,10 +28,9 @@ from design.search.ranking import walk
 from design.search.sample import all_terms, program_of
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import situation_of
-from design.setting.what_if import WhatIf, what_if
 from reports.pages.plan_page import plan_page
-from reports.pages.rendering import Origin
 from reports.pages.what_if import asset, model_record
+from reports.rendering import Origin
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page

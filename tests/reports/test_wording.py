@@ -4,7 +4,7 @@ import dataclasses
 
 import pytest
 
-from design.bench.bench import Bench
+from design.bench import Bench
 from design.search.plan import Plan, RankedDesign
 from reports.pages import run_sheet
 from reports.pages.plan_page import cautions

@@ -10,10 +10,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from design.bench.bench import Bench
-from design.bench.kit import Role
-from design.bench.reader import read_bench
+from design.bench import Bench
+from design.bench_files.reader import read_bench
 from design.evaluation.in_use import InUse, in_use
+from design.kit import Role
 from design.procedures.face import pace_of
 from design.procedures.registry import procedure_named
 from design.rehearsal.playing import play

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from budget.errors import BudgetError
 from budget.quantities.distributions import Normal
-from design.bench.reader import read_bench
+from design.bench_files.reader import read_bench
 from design.errors import DesignError
 from design.evaluation.account import TooFewEffectiveError, explain, weighted_quantiles
 from design.evaluation.classroom import Attempt, class_view

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from budget.model.measurement import MeasurementModel
-from budget.propagation.propagation import Propagation
+from budget.propagation import Propagation
 from budget.sampling.sensitivity import SobolIndices
 
 if TYPE_CHECKING:

@@ -10,8 +10,17 @@ import numpy as np
 
 from budget.model.equation import compile_program
 from budget.model.measurement import MeasurementModel
-from design.bench.bench import Bench
-from design.bench.kit import ROLES
+from design.bench import Bench
+from design.dials.equations import (
+    count_energy_text,
+    counts_energy,
+    setting_constants,
+    setting_steps,
+    settling_text,
+    thrown_taken_off_text,
+)
+from design.kit import ROLES
+from design.limits import BOIL_OVER_SHARE, LEAST_STEP, LOSS_MARGIN, TIMED_LEAST
 from design.physics.evidence import default, evidence
 from design.procedures.face import Correction, Procedure, Steps, model_steps, pace_of
 from design.procedures.registry import procedure_named
@@ -20,16 +29,7 @@ from design.procedures.shared import reading_uncertainty
 from design.search.candidates import kit_named, settings_in, shelf_of
 from design.search.plan import RankedDesign
 from design.search.sample import all_terms
-from design.setting.equations import (
-    count_energy_text,
-    counts_energy,
-    setting_constants,
-    setting_steps,
-    settling_text,
-    thrown_taken_off_text,
-)
 from design.setting.hardware import conditions_of, hardware_of
-from design.setting.limits import BOIL_OVER_SHARE, LEAST_STEP, LOSS_MARGIN, TIMED_LEAST
 from design.setting.situation import Situation, situation_of
 from design.setting.terms import InputTerm, setting
 
@@ -303,7 +303,7 @@ def _partners(model: MeasurementModel) -> dict[str, str]:
 
 
 def _limits(situation: Situation, procedure: Procedure) -> tuple[Steps, tuple[InputTerm, ...], tuple[Allowance, ...]]:
-    """Limits of ``design.setting.limits`` that a dial can cross: steps, bounds, and which must keep to which."""
+    """Limits of ``design.limits`` that a dial can cross: steps, bounds, and which must keep to which."""
     bench, kit = situation.conditions.bench, situation.kit
     powers = procedure.number_of_powers
     unlucky = (1.0 - kit.heater.tolerance) * (1.0 - bench.supply.tolerance) ** 2

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, BeforeValidator, ValidationError
 from pydantic_core import ErrorDetails
 
-from design.bench.fields import FAULT, nearest
+from design.bench_files.fields import FAULT, nearest
 from design.errors import Fault
 
 ModelT = TypeVar("ModelT", bound=BaseModel)

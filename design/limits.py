@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import FloatArray
-from design.bench.bench import Bench
-from design.bench.kit import Balance, Heater, Item, Meter
+from design.bench import Bench
+from design.kit import Balance, Heater, Item, Meter
 from design.physics.evidence import default
 from design.procedures.face import Procedure
 from design.setting.situation import Situation

@@ -10,7 +10,7 @@ from reports.tables.tables import Column, Table, table
 from reports.words import rounding
 
 if TYPE_CHECKING:
-    from budget.propagation.report import BudgetReport
+    from budget.report import BudgetReport
 
 NO_BREAK = "\u00a0"
 """Space inside a unit."""

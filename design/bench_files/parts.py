@@ -12,11 +12,10 @@ from pydantic_core import PydanticCustomError
 from budget.errors import BudgetError
 from budget.quantities.distributions import Distribution
 from budget.quantities.inputs import DistributionSpec
-from design.bench.bench import Current, Lesson, Objective, Observer, Purse, Room, SearchRange, Supply
-from design.bench.defaults import number
-from design.bench.fields import SHARE, Quantity
-from design.bench.kit import ROLES, Role
-from design.bench.schema import (
+from design.bench import Current, Lesson, Objective, Observer, Purse, Room, SearchRange, Supply
+from design.bench_files.defaults import number
+from design.bench_files.fields import SHARE, Quantity
+from design.bench_files.schema import (
     CurrentTable,
     LessonTable,
     ObserverTable,
@@ -26,8 +25,9 @@ from design.bench.schema import (
     SearchTable,
     SupplyTable,
 )
-from design.bench.schema_faults import Origin, known_keys, shown, validated
+from design.bench_files.schema_faults import Origin, known_keys, shown, validated
 from design.errors import Fault
+from design.kit import ROLES, Role
 from design.physics.water import pressure_at_altitude
 
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import asdict, fields, is_dataclass
 from typing import TYPE_CHECKING, Any
 
-from design.bench.defaults import DEFAULTS
+from design.bench_files.defaults import DEFAULTS
 from design.physics.evidence import ROWS
 from reports.pages.what_if import at_plan
 from reports.tables.tables import Column, Table, table
@@ -15,7 +15,7 @@ from reports.words import rounding
 
 if TYPE_CHECKING:
     from budget.model.measurement import MeasurementModel
-    from design.bench.bench import Bench
+    from design.bench import Bench
     from design.search.plan import Plan
 
 
@@ -121,8 +121,8 @@ def model_record(model: MeasurementModel | None) -> dict[str, Any] | None:
 
 def first_order_record(plan: Plan, bench: Bench) -> dict[str, Any] | None:
     """Put what the page works out anew by propagation into a dictionary: the recommended setting and its limits."""
-    from budget.propagation.propagation import propagate
-    from design.setting.what_if import on_shelves, what_if
+    from budget.propagation import propagate
+    from design.dials.what_if import on_shelves, what_if
 
     design = plan.recommended
     if design is None or not on_shelves(bench, design.items):

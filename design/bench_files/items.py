@@ -7,10 +7,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from budget.quantities.distributions import Distribution, Rectangular
-from design.bench.defaults import default, number
-from design.bench.fields import nearest, spaced
-from design.bench.kit import ROLES, Balance, Fitting, Heater, Item, Jacket, MassSet, Meter, Role, Vessel
-from design.bench.schema import (
+from design.bench_files.defaults import default, number
+from design.bench_files.fields import nearest, spaced
+from design.bench_files.schema import (
     BalanceTable,
     GuardTable,
     HeaterTable,
@@ -21,9 +20,10 @@ from design.bench.schema import (
     MeterTable,
     VesselTable,
 )
-from design.bench.schema_faults import Origin, shown
-from design.bench.shelf_files import Row
+from design.bench_files.schema_faults import Origin, shown
+from design.bench_files.shelf_files import Row
 from design.errors import Fault
+from design.kit import ROLES, Balance, Fitting, Heater, Item, Jacket, MassSet, Meter, Role, Vessel
 from design.physics.losses import MATERIALS
 
 UNCOUNTED = "volt-ampere"

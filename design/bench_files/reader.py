@@ -14,18 +14,18 @@ from typing import Any, TypeVar
 from pydantic import BaseModel
 
 from budget.quantities.distributions import Distribution
-from design.bench import items as bench_checks
-from design.bench import items as bench_items
-from design.bench import parts as bench_parts
-from design.bench import schema
-from design.bench.bench import KNOWLEDGE_KEYS, Bench
-from design.bench.fields import spaced
-from design.bench.kit import FITTING_ROLES, NEEDED_ROLES, ROLES, Item, Role
-from design.bench.parts import stated_knowledge
-from design.bench.schema_faults import Origin, known_keys, shown, validated
-from design.bench.shelf_files import Row, read_shelf
-from design.bench.text_files import printable, read_bytes, refuse_file
+from design.bench import KNOWLEDGE_KEYS, Bench
+from design.bench_files import items as bench_checks
+from design.bench_files import items as bench_items
+from design.bench_files import parts as bench_parts
+from design.bench_files import schema
+from design.bench_files.fields import spaced
+from design.bench_files.parts import stated_knowledge
+from design.bench_files.schema_faults import Origin, known_keys, shown, validated
+from design.bench_files.shelf_files import Row, read_shelf
+from design.bench_files.text_files import printable, read_bytes, refuse_file
 from design.errors import BenchFileError, Fault
+from design.kit import FITTING_ROLES, NEEDED_ROLES, ROLES, Item, Role
 from design.procedures.registry import PROCEDURES
 
 ModelT = TypeVar("ModelT", bound=BaseModel)
@@ -62,7 +62,7 @@ def read_bench(path: Path) -> Bench:
     Returns
     -------
     Bench
-        In SI units, with `design.bench.defaults` where the file is silent.
+        In SI units, with `design.bench_files.defaults` where the file is silent.
 
     Raises
     ------

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from design.bench.fields import nearest, spaced
-from design.bench.schema_faults import Origin, known_keys, shown
-from design.bench.text_files import decoded_sheet, read_bytes, refuse_file, separator_of
+from design.bench_files.fields import nearest, spaced
+from design.bench_files.schema_faults import Origin, known_keys, shown
+from design.bench_files.text_files import decoded_sheet, read_bytes, refuse_file, separator_of
 from design.errors import BenchFileError, Fault
 
 MOST_ROWS = 2000

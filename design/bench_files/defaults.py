@@ -6,8 +6,8 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from design.bench.fields import Quantity, nearest, refuse, spaced
-from design.bench.kit import Jacket
+from design.bench_files.fields import Quantity, nearest, refuse, spaced
+from design.kit import Jacket
 from design.physics.losses import MATERIALS
 
 COMMON_PRACTICE = "common practice, no source"

@@ -1,4 +1,4 @@
-"""Everything a search starts from, in SI units; ``design.bench.reader`` reads it from a file."""
+"""Everything a search starts from, in SI units; ``design.bench_files.reader`` reads it from a file."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from budget.quantities.distributions import Distribution
-from design.bench.kit import Balance, Fitting, Heater, MassSet, Meter, Role, Vessel
+from design.kit import Balance, Fitting, Heater, MassSet, Meter, Role, Vessel
 
 Objective = Literal["rms error", "standard uncertainty", "expanded uncertainty", "worst error"]
 ReadingRule = Literal["plain", "timed"]

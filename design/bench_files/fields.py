@@ -19,7 +19,7 @@ from pydantic_core import PydanticCustomError
 
 from budget.errors import BudgetError
 from budget.quantities.units import dimension_name, parse_quantity, parse_unit
-from design.bench.kit import EVERY_GROUP
+from design.kit import EVERY_GROUP
 
 SHARE = ""
 """Unit of a share."""

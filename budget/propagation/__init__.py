@@ -1,1 +1,0 @@
-"""The GUM uncertainty framework: propagation, validation, and the budget as a report."""

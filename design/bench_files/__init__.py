@@ -1,0 +1,1 @@
+"""Bench files and shelves: the only place where units are converted."""

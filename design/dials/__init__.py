@@ -1,0 +1,1 @@
+"""A design whose settings are turned after the search, as equations a page can evaluate."""
