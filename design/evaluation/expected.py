@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from design.chosen import Design
 from design.comparison.changes import IMPROVEMENTS, extra_price
 from design.evaluation.in_use import InUse
 from design.evaluation.measured import Measured, rated_power
@@ -15,8 +16,7 @@ from design.evaluation.runs import Run
 from design.physics.losses import lead_share
 from design.procedures.face import Correction
 from design.procedures.shared import noise_growth, reading_uncertainty, timing_of_marks
-from design.search.sample import Sample
-from design.search.setup import Setup, errors_of, obstacles, situation_for
+from design.search.sample import Sample, errors_of
 from design.setting.terms import default_distribution
 
 WIDE = 5.0
@@ -185,15 +185,15 @@ def improvements_of(used: InUse, what: Measured, *, seed: int = 0) -> tuple[Impr
     contrast = what.contrasts[0]
     powers = tuple(one.energy / one.time if one.time else rated_power(used) for one in what.contrasts)
     mass = float(np.round(contrast.mass, 4)) if used.procedure.needs_mass_set else contrast.mass
-    setup = Setup(used.kit, used.procedure, today, powers, mass, contrast.runs)
+    done = Design(used.conditions, used.kit, used.procedure, today, powers, mass, contrast.runs)
     sample = Sample(TRIALS, seed)
-    before = _error(used, setup, sample)
+    before = _error(done, sample)
     found = []
     for change in IMPROVEMENTS:
-        changed = change.make(used.conditions, setup)
+        changed = change.make(done)
         if changed is None:
             continue
-        after = _error(used, changed, sample)
+        after = _error(changed, sample)
         pairs = list(zip(before, after, strict=True))
         found.append(
             Improvement(
@@ -202,14 +202,14 @@ def improvements_of(used: InUse, what: Measured, *, seed: int = 0) -> tuple[Impr
                 standard_uncertainty_percent=pairs[1],
                 rms_error_percent=pairs[2],
                 price=extra_price(used.conditions.bench, used.kit, changed.kit),
-                obstacles=obstacles(situation_for(used.conditions, changed), changed.procedure),
+                obstacles=changed.obstacles,
             )
         )
     return tuple(sorted(found, key=lambda one: (one.rms_error_percent[1], one.key)))
 
 
-def _error(used: InUse, setup: Setup, sample: Sample) -> tuple[float, float, float]:
+def _error(design: Design, sample: Sample) -> tuple[float, float, float]:
     """Bias, standard uncertainty and rms error. [%]"""
-    errors = errors_of(used.conditions, setup, sample)
+    errors = errors_of(design, sample)
     bias, spread = float(errors.mean()), float(errors.std())
     return 100.0 * bias, 100.0 * spread, 100.0 * float(np.hypot(bias, spread))

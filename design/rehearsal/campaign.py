@@ -10,20 +10,18 @@ import numpy as np
 from budget.arrays import FloatArray
 from budget.model.equation import compile_program
 from design.bench import Bench
+from design.chosen import Design
 from design.errors import DesignError
 from design.physics.evidence import default
 from design.procedures.cooling_run import CoolingRun, cooling_loss
-from design.procedures.registry import procedure_named
 from design.rehearsal.playing import Played, play
-from design.rehearsal.script import COOLING_AFTER, Script, script_of
+from design.rehearsal.script import COOLING_AFTER, script_of
 from design.rehearsal.tally import Tally, Written, tally, written
-from design.search.branch import Branch
-from design.search.candidates import kit_named, price_of, settings_in
 from design.search.plan import Plan, RankedDesign
-from design.search.ranking import Appraisal, appraise, ranked
-from design.search.sample import Aim, Sample, program_of, relative_errors
-from design.search.today import current_branch
-from design.setting.hardware import Conditions, conditions_of
+from design.search.ranking import appraise, ranked
+from design.search.sample import Aim, Sample, errors_of
+from design.search.today import current_design
+from design.setting.hardware import conditions_of
 from design.setting.situation import Situation
 from design.setting.terms import at_means
 
@@ -59,8 +57,6 @@ class Rehearsal:
         Of the bench.
     design : RankedDesign
         What was rehearsed, and what its budget says.
-    appraisal : Appraisal
-        The same, with its situation.
     reference : float
         True latent heat. [J/kg]
     budget_errors : ndarray, shape (trials,)
@@ -80,7 +76,6 @@ class Rehearsal:
     bench_name: str
     scenario: str
     design: RankedDesign
-    appraisal: Appraisal
     reference: float
     budget_errors: FloatArray
     played: Played
@@ -112,7 +107,7 @@ def quiet(stage: str, done: int, total: int, note: str = "") -> None:
 
 
 def rehearse(
-    bench: Bench, branch: Branch, *, runs: int = DEFAULT_RUNS, seed: int = 0, trials: int = 8192,
+    design: Design, *, runs: int = DEFAULT_RUNS, seed: int = 0, trials: int = 8192,
     progress: Progress = quiet,
 ) -> Rehearsal:  # fmt: skip
     """
@@ -120,10 +115,8 @@ def rehearse(
 
     Parameters
     ----------
-    bench : Bench
-        Whose stated knowledge the truth of each run is drawn from.
-    branch : Branch
-        The design.
+    design : Design
+        The design; the truth of each run is drawn from the stated knowledge of its bench.
     runs, seed : int
         Number of virtual runs, and seed of all chance.
     trials : int
@@ -140,21 +133,18 @@ def rehearse(
     DesignError
         If no run comes to its end.
     """
-    conditions = conditions_of(bench)
-    aim = Aim(bench.search.objective, bench.search.coverage)
-    appraisal = appraise(conditions, branch, Sample(trials, seed), aim)
-    errors = relative_errors(program_of(branch.procedure, branch.correction), appraisal.terms, Sample(trials, seed))[0]
-    script = script_of(branch.procedure.identifier, appraisal.situation)
-    first, values = _play_all(appraisal, script, runs, seed, progress)
+    bench = design.conditions.bench
+    aim, sample = Aim(bench.search.objective, bench.search.coverage), Sample(trials, seed)
+    appraisal, errors = appraise(design, sample, aim), errors_of(design, sample)
+    first, values = _play_all(design, runs, seed, progress)
     reported = values[np.isfinite(values)]
     if not reported.size:
         raise DesignError("no virtual run of this design comes to its end: the water falls to the element's mark first")
-    reference = conditions.water.latent_heat
+    reference = design.reference
     return Rehearsal(
         bench_name=bench.name,
         scenario=bench.scenario,
         design=ranked(appraisal, 0.0, seed),
-        appraisal=appraisal,
         reference=reference,
         budget_errors=errors,
         played=first[0],
@@ -167,18 +157,17 @@ def rehearse(
     )
 
 
-def _play_all(
-    appraisal: Appraisal, script: Script, runs: int, seed: int, progress: Progress
-) -> tuple[tuple[Played, Written], FloatArray]:
+def _play_all(design: Design, runs: int, seed: int, progress: Progress) -> tuple[tuple[Played, Written], FloatArray]:
     """Play all runs in chunks; keep the first chunk."""
+    script = script_of(design.procedure.identifier, design.situation)
     first: tuple[Played, Written] | None = None
     values = []
     for start in range(0, runs, CHUNK):
         progress("playing virtual runs", start, runs)
         number = min(CHUNK, runs - start)
-        part = play(appraisal.situation, script, runs=number, seed=(seed, start), traced=1 if first is None else 0)
+        part = play(design.situation, script, runs=number, seed=(seed, start), traced=1 if first is None else 0)
         sheet = written(part)
-        values.append(reported_latent_heat(appraisal, part, sheet))
+        values.append(reported_latent_heat(design, part, sheet))
         first = first or (part, sheet)
     progress("playing virtual runs", runs, runs)
     if first is None:
@@ -186,13 +175,13 @@ def _play_all(
     return first, np.concatenate(values)
 
 
-def reported_latent_heat(appraisal: Appraisal, played: Played, sheet: Written) -> FloatArray:
+def reported_latent_heat(design: Design, played: Played, sheet: Written) -> FloatArray:
     """
     Latent heat that each observer works out of the sheet, by the procedure's own equation.
 
     Parameters
     ----------
-    appraisal : Appraisal
+    design : Design
         Procedure, correction, and what the correction takes off.
     played, sheet : Played, Written
         Runs, and what was written down of them.
@@ -202,13 +191,12 @@ def reported_latent_heat(appraisal: Appraisal, played: Played, sheet: Written) -
     ndarray, shape (runs,)
         Not a number where a run was given up. [J/kg]
     """
-    branch = appraisal.branch
-    result = branch.procedure.result(branch.correction)
+    result = design.procedure.result(design.correction)
     program = compile_program(result.steps, result.equation)
-    known = {symbol: np.squeeze(value) for symbol, value in at_means(appraisal.terms).items()}
+    known = {symbol: np.squeeze(value) for symbol, value in at_means(design.terms).items()}
     values: dict[str, FloatArray] = {**known, **_readings(tally(played, sheet))}
-    if branch.correction == "cooling-run":
-        values["W_cooled"] = cooled_losses(appraisal.situation, sheet)
+    if design.correction == "cooling-run":
+        values["W_cooled"] = cooled_losses(design.situation, sheet)
     reported = program.evaluate({symbol: values[symbol] for symbol in program.symbols})
     return np.asarray(np.broadcast_to(reported, (played.truth.runs,)), dtype=np.float64)
 
@@ -317,7 +305,7 @@ def clopper_pearson(successes: int, trials: int, confidence: float) -> tuple[flo
     return low, high
 
 
-def todays_branch(bench: Bench) -> Branch:
+def todays_design(bench: Bench) -> Design:
     """
     What is done today, to be rehearsed.
 
@@ -326,24 +314,15 @@ def todays_branch(bench: Bench) -> Branch:
     DesignError
         If it is not stated, not clear, or not feasible.
     """
-    branch, reason = current_branch(conditions_of(bench))
-    if branch is None:
+    design, reason = current_design(conditions_of(bench))
+    if design is None:
         raise DesignError(f"{bench.path}: today's way cannot be rehearsed: {reason}")
-    return branch
+    return design
 
 
-def planned_branch(bench: Bench, plan: Plan, place: int) -> Branch:
+def planned_design(plan: Plan, place: int) -> Design:
     """
-    A design of a plan's ranking.
-
-    Parameters
-    ----------
-    bench : Bench
-        Bench that the plan was made of.
-    plan : Plan
-        With a ranking.
-    place : int
-        Place in the ranking; 1 is the recommended design.
+    A design of a plan's ranking; place 1 is the recommended one.
 
     Raises
     ------
@@ -355,20 +334,4 @@ def planned_branch(bench: Bench, plan: Plan, place: int) -> Branch:
             f"--design: must be a place in the ranking, from 1 to {len(plan.ranking)} (got {place}); "
             "boiloff plan shows the ranking"
         )
-    return branch_of(conditions_of(bench), plan.ranking[place - 1])
-
-
-def branch_of(conditions: Conditions, design: RankedDesign) -> Branch:
-    """Branch of a ranked design, with its items looked up on the shelves."""
-    bench = conditions.bench
-    kit = kit_named(bench, design.items, design.reading)
-    procedure = procedure_named(design.procedure, len(design.powers_W))
-    return Branch(
-        kit=kit,
-        procedure=procedure,
-        correction=next(known for known in procedure.corrections if known == design.correction),
-        settings=settings_in(design),
-        price=price_of(kit, bench.lesson.groups),
-        minutes=design.minutes,
-        objective=design.objective_percent / 100.0,
-    )
+    return plan.ranking[place - 1].design

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from design.bench import Bench
+    from design.chosen import Design
     from design.rehearsal.campaign import Rehearsal
-    from design.search.branch import Branch
     from design.search.planning import Progress
     from reports.rendering import Origin
     from reports.tables.tables import Table
@@ -175,8 +175,8 @@ def run_rehearse(request: RehearseRequest) -> None:
         bench = replace(bench, search=replace(bench.search, coverage=request.coverage))
     trials = DEFAULT_TRIALS if request.trials is None else request.trials
     with progress_bar(quiet=request.quiet) as progress:
-        branch = _branch(request, bench, trials, progress)
-        found = rehearse(bench, branch, runs=request.runs, seed=request.seed, trials=trials, progress=progress)
+        design = _design(request, bench, trials, progress)
+        found = rehearse(design, runs=request.runs, seed=request.seed, trials=trials, progress=progress)
         files = rehearse_files(found, bench.lesson.groups, origin())
         write_folder(request.out, files, FILES)
     deliver(files["rehearse.json"], request.json)
@@ -186,16 +186,16 @@ def run_rehearse(request: RehearseRequest) -> None:
         show_rehearsal(found, request.out / "report.html", terminal())
 
 
-def _branch(request: RehearseRequest, bench: Bench, trials: int, progress: Progress) -> Branch:
+def _design(request: RehearseRequest, bench: Bench, trials: int, progress: Progress) -> Design:
     from design.errors import DesignError
-    from design.rehearsal.campaign import planned_branch, todays_branch
+    from design.rehearsal.campaign import planned_design, todays_design
     from design.search.planning import plan_bench
 
     if request.current:
-        return todays_branch(bench)
+        return todays_design(bench)
     plan = plan_bench(bench, seed=request.seed, trials=trials, workers=request.workers, progress=progress)
     if plan.recommended is None:
         from reports.command_line.terminal import infeasible_message
 
         raise DesignError(infeasible_message(plan, str(request.bench_file)))
-    return planned_branch(bench, plan, request.place)
+    return planned_design(plan, request.place)

@@ -91,13 +91,13 @@ def plan_page(
     design = plan.recommended
     if design is None:
         raise ValueError("a report needs a recommended design (got a plan without one)")
-    words = wording.kit_words(bench, design)
+    words = wording.kit_words(design.design)
     figures = {
         name: figure_in(figure, say) if figure else None for name, figure in plan_figures(plan, design, say).items()
     }
     tables = {name: table_in(each, say) if each else None for name, each in _tables(plan, design).items()}
     headings = sentences_in(HEADINGS, say)
-    live = live_parts(plan, bench, plan_tables.ranking_table(plan), say)
+    live = live_parts(plan, plan_tables.ranking_table(plan), say)
     values: dict[str, Any] = {
         "plan": plan,
         "pieces": [(piece.file, say.text(piece.title), say.text(piece.reader)) for piece in pieces],

@@ -104,7 +104,7 @@ def _cells(given: Given, columns: int) -> tuple[str, ...]:
 def formulas(given: Given) -> tuple[tuple[str, str], ...]:
     """Equations for the working, as pairs of what they give and MathML."""
     _, say = given.say.text, given.say
-    step = given.model.constants.get("k", 0.0)
+    step = given.design.design.model.constants.get("k", 0.0)
     found = []
     if step > 0.0:
         equation = mathml.equation("E", f"{float(f'{step:.6g}')!r} * n", say)

@@ -177,7 +177,7 @@ def frontier_table(plan: Plan, name: str = "frontier") -> Table:
                 design.price,
                 design.rms_error_percent,
                 wording_items.bought_names(design) or N_("nothing"),
-                wording.method(design),
+                wording.method(design.design),
                 design.minutes,
             )
             for step, design in enumerate(plan.frontier, start=1)
@@ -297,7 +297,7 @@ def _design_columns(plan: Plan) -> tuple[Column, ...]:
 def _design_cells(design: RankedDesign) -> tuple[Cell, ...]:
     return (
         "; ".join(design.items.values()),
-        wording.method(design),
+        wording.method(design.design),
         max(design.powers_W),
         design.mass_kg * 1000,
         design.repeats,

@@ -13,8 +13,8 @@ from reports.words.names import quantity_name
 from reports.words.sentences import CORRECTIONS, DECISION, OBJECTIVES, PROCEDURES, READINGS, SUMMARY
 
 if TYPE_CHECKING:
-    from design.bench import Bench
-    from design.search.plan import Choice, Plan, RankedDesign, Source
+    from design.chosen import Design
+    from design.search.plan import Plan, RankedDesign, Source
 
 COUNTED = {
     "disk": ("turn of the disk", "turns of the disk"),
@@ -48,14 +48,12 @@ class KitWords:
     reading: str = ""
 
 
-def kit_words(bench: Bench, design: RankedDesign) -> KitWords:
-    """Look up how the meter of a design counts and is read, and whether its heater has a control."""
-    kinds = {meter.name: meter.kind for meter in bench.meters}
-    controls = {heater.name: heater.control for heater in bench.heaters}
-    kind = kinds.get(design.items.get("meter", ""), "")
-    one, many = COUNTED.get(kind, ("", ""))
-    reading = design.reading if kind in TIMED_KINDS else ""
-    return KitWords(one, many, controls.get(design.items.get("heater", ""), "stepless") != "none", reading)
+def kit_words(design: Design) -> KitWords:
+    """Say how the meter of a design counts and is read, and whether its heater has a control."""
+    meter = design.kit.meter
+    one, many = COUNTED.get(meter.kind, ("", ""))
+    reading = design.reading if meter.kind in TIMED_KINDS else ""
+    return KitWords(one, many, design.kit.heater.control != "none", reading)
 
 
 def joined(parts: Sequence[str], say: Language = ENGLISH) -> str:
@@ -112,12 +110,12 @@ def correction(identifier: str, say: Language = ENGLISH) -> str:
     return say.text(CORRECTIONS.get(identifier, identifier))
 
 
-def method(design: RankedDesign | Choice, say: Language = ENGLISH) -> str:
+def method(design: Design, say: Language = ENGLISH) -> str:
     """Name procedure and correction of a design, and between them an unusual way of reading the meter."""
-    return f"{procedure(design.procedure, say)}; {manner(design, say)}"
+    return f"{procedure(design.procedure.identifier, say)}; {manner(design, say)}"
 
 
-def manner(design: RankedDesign | Choice, say: Language = ENGLISH) -> str:
+def manner(design: Design, say: Language = ENGLISH) -> str:
     """Name the correction of a design, and before it an unusual way of reading the meter."""
     reading = say.text(READINGS.get(design.reading, ""))
     return f"{reading}; {correction(design.correction, say)}" if reading else correction(design.correction, say)

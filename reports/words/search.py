@@ -54,8 +54,8 @@ def ladder_sentences(answers: Answers, say: Language = ENGLISH) -> tuple[str, ..
         sentences.append(
             _(
                 "Without buying anything, {procedure} ({correction}) brings the error from {before} down to {after}.",
-                procedure=wording.procedure(start.procedure, say),
-                correction=wording.manner(start, say),
+                procedure=wording.procedure(start.design.procedure.identifier, say),
+                correction=wording.manner(start.design, say),
                 before=say.percent(ladder.today_percent),
                 after=say.percent(start.objective_percent),
             )
