@@ -161,3 +161,23 @@ def test_the_rule_is_that_of_its_words(demo: Bench, plan: Plan) -> None:
     }
     for rules, expected in by_hand.items():
         assert school_percent(given, group, read_rules(rules)) == pytest.approx(100 * expected), rules
+
+
+def test_repeated_runs_at_two_powers_are_paired_in_the_order_of_the_sheet(demo: Bench, plan: Plan) -> None:
+    """The mains rises from run to run at the higher power alone, so that an order by power would turn the pairs."""
+    way = WAYS["two powers, three times"]
+    given = given_of(demo, plan, way)
+    group = sample_groups(given)[0]
+    count = given.kit.meter.energy_per_count
+    runs = tuple(
+        (dataclasses.replace(high, counts=high.counts + 3 * place, energy=high.energy + 3 * place * count), low)
+        for place, (high, low) in enumerate(group.runs)
+    )
+    values = tuple((high.energy - low.energy) / (high.mass - low.mass) for high, low in runs)
+    risen = dataclasses.replace(group, runs=runs, values=values)
+    results = evaluated(demo, given, way, risen)
+
+    assert results["add-limits"].value == pytest.approx(np.mean(values), rel=1e-9)
+    for rules, result in results.items():
+        assert [line.value for line in result.lines] == pytest.approx(values, rel=1e-9)
+        assert school_percent(given, risen, read_rules(rules)) == pytest.approx(result.percent, rel=1e-9)
