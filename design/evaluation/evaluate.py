@@ -10,7 +10,7 @@ from design.bench import Bench
 from design.errors import DesignError
 from design.evaluation.account import TRIALS, Explanation, TooFewEffectiveError, explain
 from design.evaluation.classroom import Attempt, AttemptCheck, ClassView, attempt_of, check_attempt, class_view
-from design.evaluation.expected import Improvement, improvements_of
+from design.evaluation.improvements import Improvement, improvements_of
 from design.evaluation.in_use import InUse, in_use
 from design.evaluation.learned import Learned, learn
 from design.evaluation.measured import Measured, matching, measured, rated_power
