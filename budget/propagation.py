@@ -8,12 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from budget.correlation import correlation_matrix, groups, square_root
-from budget.derivatives import Derivatives, derivatives
+from budget.arrays import FloatArray
 from budget.errors import BudgetError
-from budget.jets import taylor_coefficients
-from budget.model import MeasurementModel
-from budget.quantiles import Array
+from budget.model.derivatives import Derivatives, derivatives, taylor_coefficients
+from budget.model.measurement import MeasurementModel
+from budget.quantities.correlation import correlation_matrix, groups, square_root
 
 SMALLEST = 1e-60
 """Contribution below which fourth powers of it would underflow; above its inverse they overflow."""
@@ -114,10 +113,10 @@ def _statement(
     coverage: float,
     order: int,
     found: Derivatives,
-    contributions: Array,
-    covered: Array,
+    contributions: FloatArray,
+    covered: FloatArray,
     variance: float,
-    matrix: Array,
+    matrix: FloatArray,
 ) -> Propagation:
     symbols = model.symbols
     estimate = model.at_estimates()
@@ -173,7 +172,7 @@ def check_coverage(coverage: float) -> None:
         raise BudgetError(f"coverage: must lie between 0 and 1, such as 0.95 (got {coverage:g})")
 
 
-def _effective_dof(uncertainty: float, contributions: Array, matrix: Array, dof: list[float]) -> float:
+def _effective_dof(uncertainty: float, contributions: FloatArray, matrix: FloatArray, dof: list[float]) -> float:
     """
     Degrees of freedom by Welch and Satterthwaite.
 
@@ -191,7 +190,7 @@ def _effective_dof(uncertainty: float, contributions: Array, matrix: Array, dof:
     return 1.0 / sum_of_fourths if sum_of_fourths > 0.0 else math.inf
 
 
-def _second_order(model: MeasurementModel, uncertainties: Array, matrix: Array) -> float:
+def _second_order(model: MeasurementModel, uncertainties: FloatArray, matrix: FloatArray) -> float:
     """Second-order terms of the variance, from jets along the columns of the covariance matrix's root."""
     root = uncertainties[:, None] * square_root(matrix)
     columns = [k for k in range(root.shape[1]) if np.any(root[:, k])]
@@ -215,13 +214,13 @@ def _second_order(model: MeasurementModel, uncertainties: Array, matrix: Array) 
     return float(diagonal + np.sum(mixed**2 + slope[i] * f_ijj + slope[j] * f_iij))
 
 
-def _refuse_unbounded(symbols: tuple[str, ...], uncertainties: Array) -> None:
+def _refuse_unbounded(symbols: tuple[str, ...], uncertainties: FloatArray) -> None:
     for symbol, uncertainty in zip(symbols, uncertainties, strict=True):
         if not math.isfinite(uncertainty):
             raise BudgetError(f"input {symbol}: must have a finite standard uncertainty (got {uncertainty})")
 
 
-def _refuse_size(model: MeasurementModel, contributions: Array) -> None:
+def _refuse_size(model: MeasurementModel, contributions: FloatArray) -> None:
     """Refuse contributions whose squares leave the range of numbers, or that are lost in the digits of the estimate."""
     for symbol, contribution in zip(model.symbols, contributions, strict=True):
         if contribution != 0.0 and not SMALLEST <= abs(contribution) <= 1.0 / SMALLEST:
@@ -237,5 +236,5 @@ def _refuse_size(model: MeasurementModel, contributions: Array) -> None:
         )
 
 
-def _by_symbol(symbols: tuple[str, ...], values: Array) -> dict[str, float]:
+def _by_symbol(symbols: tuple[str, ...], values: FloatArray) -> dict[str, float]:
     return {symbol: float(value) for symbol, value in zip(symbols, values, strict=True)}

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from budget.model import MeasurementModel
+from budget.model.measurement import MeasurementModel
 from budget.propagation import Propagation
-from budget.sensitivity import SobolIndices
+from budget.sampling.sensitivity import SobolIndices
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -8,13 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from budget.arrays import FloatArray
 from design.bench import Bench
 from design.kit import Balance, Heater, Item, Meter
 from design.physics.evidence import default
 from design.procedures.face import Procedure
-from design.situation import Situation
-
-FloatArray = NDArray[np.float64]
+from design.setting.situation import Situation
 
 OVERVOLTAGE = 1.10
 """Largest supply voltage over a heater's rated voltage (EN 50160: ± 10 % of the nominal voltage)."""

@@ -10,7 +10,7 @@ from importlib.metadata import version
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from reports.sentences import HEADINGS
+from reports.words.sentences import HEADINGS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -7,7 +7,7 @@ from pathlib import Path
 from typer.main import get_command
 from typer.testing import CliRunner
 
-from reports.cli import app
+from reports.command_line.cli import app
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")

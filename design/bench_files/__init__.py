@@ -1,1 +1,1 @@
-"""Bench files and shelves: read, checked, and turned into a bench in SI units."""
+"""Bench files and shelves: the only place where units are converted."""

@@ -18,7 +18,7 @@ from typing import Any
 from pydantic_core import PydanticCustomError
 
 from budget.errors import BudgetError
-from budget.units import dimension_name, parse_quantity, parse_unit
+from budget.quantities.units import dimension_name, parse_quantity, parse_unit
 from design.kit import EVERY_GROUP
 
 SHARE = ""

@@ -9,8 +9,8 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import BaseModel, BeforeValidator, ConfigDict, InstanceOf, model_validator
 
 from design.bench import READING_RULES, Objective, ReadingRule
+from design.bench_files.defaults import JacketText, MaterialText
 from design.bench_files.fields import SHARE, Choice, Count, Flag, Listing, Number, Owned, Quantity, Text, refuse
-from design.bench_files.jackets import JacketText, MaterialText
 from design.kit import Jacket
 from design.procedures.face import Correction as CorrectionName
 from design.procedures.registry import PROCEDURES

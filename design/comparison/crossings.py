@@ -8,17 +8,16 @@ from itertools import pairwise
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from budget.arrays import FloatArray
 from design.comparison.changes import LOWER_POWER, used_with
-from design.hardware import Conditions
 from design.physics.evidence import default, evidence
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
-from design.search.expectation import Sample
+from design.search.sample import Sample
 from design.search.setup import Setup, Trial, hardware_for, rms_error
+from design.setting.hardware import Conditions
 
-FloatArray = NDArray[np.float64]
 Quantity = Literal["power", "loss", "scatter"]
 
 POINTS = 25

@@ -7,20 +7,19 @@ from dataclasses import dataclass, replace
 from math import pi
 
 import numpy as np
-from numpy.typing import NDArray
 
-from budget.distributions import Rectangular
+from budget.arrays import FloatArray
+from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Lesson, Observer, Room, SearchRange, Supply
 from design.comparison.changes import IMPROVEMENTS, LIKE_JACKET, LIKE_MASSES, Change, used_with
-from design.hardware import Conditions, conditions_of
 from design.kit import Balance, Heater, Jacket, Kit, Meter, Vessel
 from design.physics.water import pressure_at_altitude
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
-from design.search.expectation import Sample
+from design.search.sample import Sample
 from design.search.setup import Setup, errors_in, obstacles, rms, situation_for
+from design.setting.hardware import Conditions, conditions_of
 
-FloatArray = NDArray[np.float64]
 Progress = Callable[..., None]
 
 KITS = 300

@@ -7,25 +7,25 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from budget.model import MeasurementModel
+from budget.model.measurement import MeasurementModel
 from design.bench import Bench
 from design.comparison.changes import IMPROVEMENTS, extra_price, used_with
 from design.comparison.crossings import Comparisons, crossings_of
 from design.comparison.population import KITS, Population, population_of
 from design.errors import DesignError
-from design.hardware import Conditions, conditions_of
 from design.kit import Kit, PassingReading, Role
 from design.physics.evidence import evidence
 from design.physics.losses import celsius
-from design.plan import RankedDesign
 from design.procedures.cooling_run import heater_off_mistake
 from design.procedures.face import Correction, Procedure, reading_of
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.search.candidates import kit_named
-from design.search.expectation import Sample
+from design.search.plan import RankedDesign
 from design.search.planning import plan_bench
+from design.search.sample import Sample
 from design.search.setup import Setup, errors_of, model_for, obstacles, rms_error, rows_of_readings, situation_for
 from design.search.today import USUAL_CORRECTION, USUAL_PROCEDURE, current_branch
+from design.setting.hardware import Conditions, conditions_of
 
 Progress = Callable[..., None]
 """Told how far a comparison has come: stage, done, total, and perhaps a note."""

@@ -8,10 +8,10 @@ from typing import Literal
 
 import numpy as np
 
-from budget.equation import compile_program
-from budget.model import MeasurementModel
+from budget.model.equation import compile_program
+from budget.model.measurement import MeasurementModel
 from design.bench import Bench
-from design.dials.setting_equations import (
+from design.dials.equations import (
     count_energy_text,
     counts_energy,
     setting_constants,
@@ -19,19 +19,19 @@ from design.dials.setting_equations import (
     settling_text,
     thrown_taken_off_text,
 )
-from design.hardware import conditions_of, hardware_of
 from design.kit import ROLES
 from design.limits import BOIL_OVER_SHARE, LEAST_STEP, LOSS_MARGIN, TIMED_LEAST
 from design.physics.evidence import default, evidence
-from design.plan import RankedDesign
 from design.procedures.face import Correction, Procedure, Steps, model_steps, pace_of
 from design.procedures.registry import procedure_named
 from design.procedures.several_powers import LARGEST_RATIO, numbered
 from design.procedures.shared import reading_uncertainty
-from design.search.candidates import kit_named, settings_in, shelf_of
-from design.search.expectation import all_terms
-from design.situation import Situation, situation_of
-from design.terms import InputTerm, setting
+from design.search.candidates import kit_named, settings_in
+from design.search.plan import RankedDesign
+from design.search.sample import all_terms
+from design.setting.hardware import conditions_of, hardware_of
+from design.setting.situation import Situation, situation_of
+from design.setting.terms import InputTerm, setting
 
 DialKind = Literal["power", "mass", "loss", "carry_over", "step_energy", "repeats"]
 LEAST_VARIANCE = 1e-18
@@ -135,7 +135,7 @@ def what_if(bench: Bench, design: RankedDesign) -> WhatIf:
 
 def on_shelves(bench: Bench, items: Mapping[str, str]) -> bool:
     """Tell whether every item of a design stands on the shelf of its role."""
-    return all(any(item.name == items[role] for item in shelf_of(bench, role)) for role in ROLES if role in items)
+    return all(any(item.name == items[role] for item in bench.shelves[role]) for role in ROLES if role in items)
 
 
 def with_dials(situation: Situation, procedure: Procedure, correction: Correction) -> WhatIf:

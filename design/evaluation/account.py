@@ -7,17 +7,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import special
 
-from budget.distributions import Distribution
-from budget.model import MeasurementModel
-from budget.montecarlo import uniform_draws
+from budget.arrays import FloatArray
+from budget.model.measurement import MeasurementModel
 from budget.propagation import propagate
+from budget.quantities.distributions import Distribution
+from budget.sampling.montecarlo import uniform_draws
 from design.errors import DesignError
 from design.evaluation.classroom import is_scatter
 
-FloatArray = NDArray[np.float64]
 Draws = dict[str, FloatArray]
 
 TRIALS = 2**16

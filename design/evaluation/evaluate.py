@@ -9,18 +9,16 @@ from budget.errors import BudgetError
 from design.bench import Bench
 from design.errors import DesignError
 from design.evaluation.account import TRIALS, Explanation, TooFewEffectiveError, explain
-from design.evaluation.attempts import Attempt, AttemptCheck, attempt_of, check_attempt
-from design.evaluation.classroom import ClassView, class_view
-from design.evaluation.cooling import loss_from, parted
+from design.evaluation.classroom import Attempt, AttemptCheck, ClassView, attempt_of, check_attempt, class_view
 from design.evaluation.improvements import Improvement, improvements_of
 from design.evaluation.in_use import InUse, in_use
 from design.evaluation.learned import Learned, learn
 from design.evaluation.measured import Measured, matching, measured, rated_power
 from design.evaluation.plausibility import findings_of
-from design.evaluation.result import REFERENCE_UNCERTAINTY, Result, result_of
+from design.evaluation.result import REFERENCE_UNCERTAINTY, Result, loss_from, parted, result_of
 from design.evaluation.runs import Run, runs_of
 from design.evaluation.school import SchoolResult, school_result
-from design.school_rules import DEFAULT_RULES, SchoolRules, preset_names, read_rules
+from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, preset_names, read_rules
 from design.sheets.readings import Finding, Reading, Sheet
 
 MOST_SAID = 12

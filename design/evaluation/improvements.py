@@ -1,4 +1,4 @@
-"""What each change would be worth on this bench: before and after, by the models of the plan."""
+"""What each single change to what was done would be worth."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from design.comparison.changes import IMPROVEMENTS, extra_price
 from design.evaluation.in_use import InUse
 from design.evaluation.measured import Measured, rated_power
 from design.procedures.face import Correction
-from design.search.expectation import Sample
+from design.search.sample import Sample
 from design.search.setup import Setup, errors_of, obstacles, situation_for
 
 TRIALS = 2048

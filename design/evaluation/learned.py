@@ -7,19 +7,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from budget.distributions import Constant, Distribution, Lognormal, Normal, Rectangular, Triangular, scaled
-from budget.model import MeasurementModel
-from budget.montecarlo import uniform_draws
+from budget.arrays import FloatArray
+from budget.model.measurement import MeasurementModel
+from budget.quantities.distributions import Constant, Distribution, Lognormal, Normal, Rectangular, Triangular, scaled
+from budget.sampling.montecarlo import uniform_draws
 from design.bench import Bench
 from design.evaluation.account import LEAST_EFFECTIVE, TRIALS, TooFewEffectiveError
 from design.evaluation.classroom import is_scatter, own_uncertainty
 from design.evaluation.result import REFERENCE_UNCERTAINTY, Result
-from design.hardware import changes_of
-from design.situation import Situation
-
-FloatArray = NDArray[np.float64]
+from design.setting.hardware import changes_of
+from design.setting.situation import Situation
 
 SYMBOLS = {
     "W_wall_est": ("wall_loss", "W"), "W_base_est": ("base_loss", "W"), "W_return_est": ("return_loss", "W"),

@@ -8,18 +8,18 @@ from functools import cache
 
 import numpy as np
 
-from budget.distributions import Constant, Distribution, scaled
-from budget.equation import compile_program
-from budget.inputs import InputQuantity
-from budget.model import MeasurementModel
+from budget.model.equation import compile_program
+from budget.model.measurement import MeasurementModel
+from budget.quantities.distributions import Constant, Distribution, scaled
+from budget.quantities.inputs import InputQuantity
 from design.errors import DesignError
 from design.evaluation.in_use import InUse
 from design.evaluation.runs import Contrast, Run, contrast_of
 from design.procedures.face import Result, Steps
 from design.procedures.registry import procedure_named
 from design.search.candidates import powers_of
-from design.situation import Settings, Situation, situation_of
-from design.terms import InputTerm
+from design.setting.situation import Settings, Situation, situation_of
+from design.setting.terms import InputTerm
 
 SCATTER = ("d_balance", "d_boiling", "d_count", "d_time", "Q_drift")
 """Inputs that come anew with every reading."""

@@ -7,11 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from design.errors import DesignError
-from design.evaluation.complaints import Complaint, complaints, neighbours_of
-from design.evaluation.cooling import parted
-from design.evaluation.expected import Windows, mark_uncertainty, windows_of
+from design.evaluation.expected import Complaint, Windows, complaints, mark_uncertainty, neighbours_of, windows_of
 from design.evaluation.in_use import InUse
 from design.evaluation.measured import rated_power
+from design.evaluation.result import parted
 from design.evaluation.row_checks import Rows, row_findings
 from design.evaluation.runs import Run, by_run, runs_of
 from design.evaluation.slips import Slip, likely_slip

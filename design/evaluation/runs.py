@@ -7,13 +7,12 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from budget.arrays import FloatArray
 from design.errors import DesignError
 from design.kit import Kit
 from design.sheets.readings import Quantity, Reading
 
-FloatArray = NDArray[np.float64]
 Source = Literal["counts", "energy", "power", "nameplate"]
 """What the energy comes from: counts, a meter that shows energy, voltage and current or power, the nameplate."""
 

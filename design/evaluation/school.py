@@ -10,8 +10,8 @@ import numpy as np
 
 from design.evaluation.in_use import InUse
 from design.evaluation.runs import Run
+from design.evaluation.school_rules import SchoolRules
 from design.evaluation.straight_lines import least_squares
-from design.school_rules import SchoolRules
 from design.sheets.readings import Quantity
 
 Z_LIMIT = 2.0

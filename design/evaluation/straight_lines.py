@@ -6,11 +6,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from budget.arrays import FloatArray
 from design.errors import DesignError
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -5,11 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
+from budget.arrays import FloatArray
 from design.physics.water import STANDARD_GRAVITY, BoilingWater
-
-FloatArray = NDArray[np.float64]
 
 REFERENCE_POWER = 1000.0
 """Power at which a bench file states the carry-over. [W]"""

@@ -1,10 +1,302 @@
-"""What nobody measures: default knowledge of losses and of the bench, one row a quantity, with its evidence."""
+"""The evidence table: every default that nobody measures, with value, spread, range, unit and source."""
 
 from __future__ import annotations
 
-from design.physics.evidence_losses import ROWS as LOSSES
-from design.physics.evidence_practice import ROWS as PRACTICE
-from design.physics.evidence_row import Evidence
+from dataclasses import dataclass
+from typing import Literal
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """
+    One default.
+
+    Parameters
+    ----------
+    key : str
+        Name in the code and in reports.
+    quantity : str
+        What it is.
+    value : float
+        Best estimate. [unit]
+    spread : float
+        Standard uncertainty (normal, lognormal), half-width (rectangular), or factor where the quantity says so.
+        [unit]
+    family : {"normal", "lognormal", "rectangular", "constant"}
+        Distribution.
+    unit : str
+        Unit of value and spread.
+    low, high : float
+        Range in which the value may be set. [unit]
+    source : str
+        Where it comes from, and how thin that is.
+    compared : str
+        How it compares with published classroom data.
+    """
+
+    key: str
+    quantity: str
+    value: float
+    spread: float
+    family: Literal["normal", "lognormal", "rectangular", "constant"]
+    unit: str
+    low: float
+    high: float
+    source: str
+    compared: str = "not compared with published classroom data"
+
+
+# fmt: off
+LOSSES: tuple[Evidence, ...] = (
+    Evidence(
+        "wall_factor",
+        "true over calculated loss of wall and water surface",
+        1.0, 0.25, "lognormal", "1", 0.3, 3.0,
+        "judgement: free convection (Churchill and Chu 1975) and radiation are good to 10 %, draughts and "
+        "surroundings are not; two published lagged runs agree within 20 %",
+        "a published run at 512 W in an insulated beaker leaves 17 W (default for 400 to 600 mL lagged: 8 to "
+        "26 W); a kettle inferred at 722 W leaves 115 W (default for a bare 2 L: 63 to 155 W)",
+    ),
+    Evidence(
+        "base_factor",
+        "true over calculated loss through the base",
+        1.0, 0.4, "lognormal", "1", 0.2, 5.0,
+        "judgement: the board under the vessel and its contact are seldom known",
+        "contained in the losses above; never measured alone",
+    ),
+    Evidence(
+        "base_board_thickness",
+        "board under the vessel",
+        0.01, 0.0, "constant", "m", 0.0, 0.1,
+        "common practice",
+        "not stated in published runs",
+    ),
+    Evidence(
+        "base_board_conductivity",
+        "conductivity of the board (cork)",
+        0.05, 0.0, "constant", "W/(m K)", 0.02, 1.0,
+        "cork underlay, tables of insulation after ISO 10456",
+        "not stated in published runs",
+    ),
+    Evidence(
+        "base_surface_coefficient",
+        "heat transfer from the underside of the board",
+        10.0, 0.0, "constant", "W/(m2 K)", 3.0, 30.0,
+        "judgement, a lightly heated face",
+        "never measured in published runs",
+    ),
+    Evidence(
+        "stem_conduction",
+        "heat led away by one stainless stem of 8 mm",
+        0.8, 0.0, "constant", "W", 0.0, 5.0,
+        "fin formula for a stainless leg of 0.1 m; a copper leg 2.1 W",
+        "contained in the losses above; never measured alone",
+    ),
+    Evidence(
+        "hardware_return",
+        "steam condensing on clamp and stem and running back",
+        2.0, 0.0, "constant", "W", 0.0, 10.0,
+        "judgement: a few square centimetres of hardware above an open vessel",
+        "contained in the losses above; never measured alone",
+    ),
+    Evidence(
+        "return_factor",
+        "true over calculated heat given off by steam that runs back, with stem and lid",
+        1.0, 0.5, "lognormal", "1", 0.1, 5.0,
+        "judgement; a 0.01 m2 lid with 12 to 15 W/(m2 K) gives off 10 to 12 W",
+        "contained in the losses above; never measured alone",
+    ),
+    Evidence(
+        "lid_coefficient",
+        "heat transfer from the top of a loose lid",
+        13.5, 0.0, "constant", "W/(m2 K)", 8.0, 20.0,
+        "free convection and radiation of a face near 95 °C",
+        "no published run with and without a lid",
+    ),
+    Evidence(
+        "deflector_return",
+        "steam condensing on a deflector and running back",
+        6.0, 0.0, "constant", "W", 0.0, 15.0,
+        "judgement: deflector inside the rim, 5 to 12 W for a loose lid or deflector",
+        "no published run with and without a deflector",
+    ),
+    Evidence(
+        "dry_wall",
+        "share of the wall loss missing at a power near nothing, against the highest: air enters the "
+        "freeboard and the dry wall cools; in proportion in between",
+        0.1, 0.1, "rectangular", "1", 0.0, 0.4,
+        "judgement: 10 to 30 % lower at a power that hardly boils; nobody has measured it, to our knowledge",
+        "no published run at several powers gives its readings",
+    ),
+    Evidence(
+        "warm_up_evaporation",
+        "mean heat that evaporation takes per area of surface while the water warms up",
+        2500.0, 0.0, "constant", "W/m2", 0.0, 10000.0,
+        "still-air pan formula between 20 and 95 °C (from memory), uncertain by a factor of two",
+        "18.0 g in 60 min from 21 to 77 °C (TU Delft) is 1300 to 1900 W/m2: within the factor of two",
+    ),
+    Evidence(
+        "cooling_balance",
+        "error of a cooling balance, over all the heat that the water gives up",
+        0.0, 0.05, "normal", "1", -1.0, 1.0,
+        "judgement: 10 to 20 % of the loss of a bare vessel of 1 L with temperature to 0.1 K and mass to 0.1 "
+        "g; two large terms, cooling and evaporation, are subtracted, so a lagged vessel's loss comes out no "
+        "better in watts",
+        "no published run gives mass and temperature of a cooling vessel",
+    ),
+    Evidence(
+        "element_volume", "volume of a heater's element, which pushes the water up", 30e-6, 0.0, "constant", "m3/kW",
+        5e-6, 80e-6, "judgement: travel heaters of 1 to 2 kW displace 30 to 60 cm3",
+        "no published run states it",
+    ),
+    Evidence(
+        "element_heat_capacity",
+        "heat capacity of a heater's element, which a cooling balance must count with the vessel's",
+        60.0, 0.0, "constant", "J/(K kW)", 20.0, 200.0,
+        "judgement: 0.1 to 0.15 kg of steel and magnesia per kilowatt",
+        "no published run states it",
+    ),
+    Evidence(
+        "freeboard_share",
+        "share of the wall loss that a cooling run misses: the dry wall that steam would have kept hot",
+        0.15, 0.1, "rectangular", "1", 0.0, 0.5,
+        "judgement",
+        "no published run gives mass and temperature of a cooling vessel",
+    ),
+    Evidence(
+        "heater_off_evaporation",
+        "vapour leaving hot water per area and time with the heater off, near 95 °C",
+        0.0055, 0.0022, "rectangular", "kg/(m2 s)", 0.001, 0.012,
+        "still-air pan formula (3.3 g/(m2 s)) to 0.6 of film theory with Stefan flow (7.6 g/(m2 s)); "
+        "uncertain by a factor of two to three (Shah 2002, HVAC&R Res. 8, 125, on the spread of such formulas "
+        "below 94 °C)",
+        "a foam cup in a textbook, 98 to 84 °C, lost 1.1 g/(m2 s): recessed, and perhaps made up",
+    ),
+    Evidence(
+        "element_lead",
+        "true over calculated power lost in the flex",
+        1.0, 0.3, "rectangular", "1", 0.0, 3.0,
+        "conductor sections 0.75, 1.0 and 1.5 mm2 by current; 26.0, 19.5 and 13.3 mOhm/m (IEC 60228 class 5, "
+        "from memory)",
+        "no published run states its flex",
+    ),
+)
+"""Quantity, value, spread, family, unit, limits, source, and how it compares with published classroom data."""
+
+
+# fmt: off
+PRACTICE: tuple[Evidence, ...] = (
+    Evidence(
+        "carry_over_factor",
+        "true over calculated carry-over (median 1, natural logarithm's standard deviation ln 3)",
+        1.0, 3.0, "lognormal", "1", 0.01, 100.0,
+        "Kataoka and Ishii 1984, Int. J. Heat Mass Transfer 27, 1999 (coefficients from memory), uncertain by "
+        "a factor of three for an open vessel; no measured values for beakers are known to us",
+        "no published run states freeboard and power; values below the true one are rare among published "
+        "results",
+    ),
+    Evidence(
+        "cover_carry_over",
+        "carry-over left by a deflector or loose lid",
+        0.15, 0.0, "constant", "1", 0.01, 1.0,
+        "judgement",
+        "no published run with and without a cover",
+    ),
+    Evidence(
+        "stem_area_factor",
+        "true over calculated share of the surface cut by the stems",
+        1.0, 0.07, "normal", "1", 0.5, 2.0,
+        "diameters known to 2 to 3 % (judgement); with callipers 0.05 to 0.1 % of L",
+        "no published run states stems; the run at 512 W agrees with 1 to 2 %",
+    ),
+    Evidence(
+        "pause",
+        "heater-off time while the step is put on",
+        30.0, 15.0, "rectangular", "s", 0.0, 300.0,
+        "common practice, no source",
+        "no published run states it",
+    ),
+    Evidence(
+        "temperature_drift",
+        "drift of the water temperature between two readings at the boil",
+        0.0, 0.1, "normal", "K", -2.0, 2.0,
+        "judgement: steady boiling; two readings in the same state",
+        "no published run reads the temperature at both marks",
+    ),
+    Evidence(
+        "boiling_noise",
+        "unsteadiness of one reading at the boil, up to 1 kW",
+        0.0, 0.0003, "normal", "kg", 0.0, 0.005,
+        "residuals about a straight line in two published runs: 0.43 g at 512 W (1 g display), 0.29 g at 44 W "
+        "(0.1 g display)",
+        "a published run at 512 W scatters by 0.43 g about its line; 0.3 g and rounding to 1 g give 0.42 g",
+    ),
+    Evidence(
+        "boiling_noise_exponent",
+        "growth of that noise with power above 1 kW",
+        1.4, 0.0, "constant", "1", 0.0, 3.0,
+        "judgement: 0.5 to 2 g at 2 to 3 kW",
+        "no published run above 1 kW reads often enough",
+    ),
+    Evidence(
+        "steady_time",
+        "time of steady boiling before the first reading",
+        180.0, 0.0, "constant", "s", 0.0, 900.0,
+        "common practice, 2 to 3 min",
+        "one published collection asks for 20 min of boiling in all",
+    ),
+    Evidence(
+        "depth_margin",
+        "water left above the element's mark at the end",
+        0.02, 0.0, "constant", "m", 0.005, 0.1,
+        "common practice, no source",
+        "makers' marks only",
+    ),
+    Evidence(
+        "least_freeboard",
+        "least height from water to rim",
+        0.02, 0.0, "constant", "m", 0.01, 0.1,
+        "below 20 mm carry-over reaches per cents (Kataoka and Ishii 1984)",
+        "no published run states it",
+    ),
+    Evidence(
+        "vessel_heater_mass",
+        "mass of a heater that hangs on the vessel",
+        0.35, 0.0, "constant", "kg", 0.0, 2.0,
+        "common practice, no source",
+        "no published run states it",
+    ),
+    Evidence(
+        "run_gap",
+        "time between runs to write down the readings",
+        60.0, 0.0, "constant", "s", 0.0, 600.0,
+        "common practice, no source",
+        "no published run states it",
+    ),
+    Evidence(
+        "mark_interval",
+        "least time between two marks of a series",
+        30.0, 0.0, "constant", "s", 5.0, 300.0,
+        "one published class run reads the balance every 30 s",
+        "the run at 512 W",
+    ),
+    Evidence(
+        "cooling_observed",
+        "time over which the cooling run is observed",
+        240.0, 0.0, "constant", "s", 60.0, 1200.0,
+        "common practice: about from 97 to 90 °C in a bare vessel of 1 L",
+        "no published run",
+    ),
+    Evidence(
+        "cooling_run",
+        "length of lesson that a cooling run takes",
+        480.0, 0.0, "constant", "s", 240.0, 1800.0,
+        "common practice, no source: switching off, settling and reading",
+        "no published run",
+    ),
+)
+"""Quantity, value, spread, family, unit, limits, source, and how it compares with published classroom data."""
+
 
 __all__ = ["ROWS", "Evidence", "default", "evidence"]
 

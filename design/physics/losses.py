@@ -6,13 +6,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from budget.arrays import FloatArray
 from design.kit import Heater, Vessel
 from design.physics.evidence import default
 from design.physics.water import ICE_POINT, STANDARD_GRAVITY, STEFAN_BOLTZMANN, BoilingWater, air
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from budget.arrays import FloatArray
 from design.errors import DesignError
 from design.physics.water import latent_heat_at
-
-FloatArray = NDArray[np.float64]
 
 LOSS_EXPONENT = 1.25
 """Growth of the heat loss with the temperature difference to the room: free convection and radiation together."""

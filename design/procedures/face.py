@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, Protocol
 
-from budget.equation import compile_program
-from budget.model import MeasurementModel
+from budget.model.equation import compile_program
+from budget.model.measurement import MeasurementModel
 from design.kit import Meter, PassingReading
 from design.physics.evidence import default
-from design.situation import Pace, Situation
-from design.terms import InputTerm
+from design.setting.situation import Pace, Situation
+from design.setting.terms import InputTerm
 
 Correction = Literal["none", "calculated", "cooling-run"]
 Steps = tuple[tuple[str, str], ...]

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from budget.distributions import Constant
+from budget.quantities.distributions import Constant
 from design.physics.evidence import default, evidence
 from design.procedures.face import Correction, Result, Steps, each_alone
 from design.procedures.shared import ALWAYS_KEPT, TRUTH, bench_terms, count_terms, mass_set_term, result_of
-from design.situation import Pace, Situation
-from design.terms import InputTerm, default_distribution, setting
+from design.setting.situation import Pace, Situation
+from design.setting.terms import InputTerm, default_distribution, setting
 
 FALL: tuple[str, str] = (
     "fall",

@@ -7,16 +7,14 @@ from dataclasses import dataclass
 from dataclasses import replace as with_changes
 
 import numpy as np
-from numpy.typing import NDArray
 
+from budget.arrays import FloatArray
 from design.physics.evidence import default
 from design.procedures.face import Correction, Result, Steps, each_alone
 from design.procedures.several_powers import apart, corrected_steps, lead, numbered, several_terms, truth_steps
 from design.procedures.shared import ALWAYS_KEPT, TRUTH, bench_terms, noise_growth, result_of, time_term
-from design.situation import Pace, Situation
-from design.terms import InputTerm, setting
-
-FloatArray = NDArray[np.float64]
+from design.setting.situation import Pace, Situation
+from design.setting.terms import InputTerm, setting
 
 ONE_POWER_TRUTH: Steps = (
     *TRUTH,

@@ -11,8 +11,8 @@ import numpy as np
 from design.physics.evidence import evidence
 from design.procedures.face import Steps
 from design.procedures.shared import bench_terms, noise_growth, thrown
-from design.situation import Situation
-from design.terms import InputTerm, default_distribution, setting
+from design.setting.situation import Situation
+from design.setting.terms import InputTerm, default_distribution, setting
 
 LARGEST_RATIO = 0.75
 """Largest ratio of two powers worth trying: the nearer they are, the less their difference tells (judgement)."""

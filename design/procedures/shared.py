@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
-from budget.distributions import Constant, Distribution, Normal, Rectangular, Triangular
+from budget.arrays import FloatArray
+from budget.quantities.distributions import Constant, Distribution, Normal, Rectangular, Triangular
 from design.kit import Balance
 from design.physics.carry_over import (
     HIGH_FLUX_CEILING,
@@ -21,10 +21,8 @@ from design.physics.carry_over import (
 from design.physics.evidence import default, evidence
 from design.procedures.cooling_run import scale_to_boil
 from design.procedures.face import Correction, Result, Steps
-from design.situation import Situation
-from design.terms import InputTerm, default_distribution, estimate_of, setting
-
-FloatArray = NDArray[np.float64]
+from design.setting.situation import Situation
+from design.setting.terms import InputTerm, default_distribution, estimate_of, setting
 
 
 def thrown(cube: str) -> str:

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from budget.arrays import FloatArray
 from design.errors import DesignError
-
-FloatArray = NDArray[np.float64]
 
 LEAST_POWER_RATIO = 1.05
 """Largest over smallest mean power of the runs below which latent heat and loss cannot be told apart (judgement)."""

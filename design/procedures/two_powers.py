@@ -9,8 +9,8 @@ from design.physics.evidence import default
 from design.procedures.face import Correction, Result, Steps
 from design.procedures.several_powers import apart, corrected_steps, lead, numbered, several_terms, truth_steps
 from design.procedures.shared import ALWAYS_KEPT, count_from_mark
-from design.situation import Pace, Situation
-from design.terms import InputTerm, setting
+from design.setting.situation import Pace, Situation
+from design.setting.terms import InputTerm, setting
 
 POWERS = 2
 

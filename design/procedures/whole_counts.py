@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from design.physics.evidence import default
 from design.procedures.face import Correction, Result, Steps, each_alone
 from design.procedures.shared import ALWAYS_KEPT, TRUTH, bench_terms, result_of, time_term
-from design.situation import Pace, Situation
-from design.terms import InputTerm, setting
+from design.setting.situation import Pace, Situation
+from design.setting.terms import InputTerm, setting
 
 READINGS: Steps = (
     ("E_metered", "k * n / (1 + e_meter)"),

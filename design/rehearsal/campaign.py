@@ -6,25 +6,27 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from budget.equation import compile_program
+from budget.arrays import FloatArray
+from budget.model.equation import compile_program
 from design.bench import Bench
 from design.errors import DesignError
-from design.hardware import conditions_of
 from design.physics.evidence import default
-from design.plan import RankedDesign
 from design.procedures.cooling_run import CoolingRun, cooling_loss
-from design.search.expectation import Aim, Sample, program_of, relative_errors
+from design.procedures.registry import procedure_named
+from design.rehearsal.playing import Played, play
+from design.rehearsal.script import COOLING_AFTER, Script, script_of
+from design.rehearsal.tally import Tally, Written, tally, written
+from design.search.branch import Branch
+from design.search.candidates import kit_named, price_of, settings_in
+from design.search.plan import Plan, RankedDesign
 from design.search.ranking import Appraisal, appraise, ranked
-from design.search.screening import Branch
-from design.situation import Situation
-from design.terms import at_means
-from design.virtual_run.playing import Played, play
-from design.virtual_run.script import COOLING_AFTER, Script, script_of
-from design.virtual_run.tally import Tally, Written, tally, written
+from design.search.sample import Aim, Sample, program_of, relative_errors
+from design.search.today import current_branch
+from design.setting.hardware import Conditions, conditions_of
+from design.setting.situation import Situation
+from design.setting.terms import at_means
 
-FloatArray = NDArray[np.float64]
 Progress = Callable[..., None]
 
 DEFAULT_RUNS = 2000
@@ -313,3 +315,60 @@ def clopper_pearson(successes: int, trials: int, confidence: float) -> tuple[flo
     low = 0.0 if successes == 0 else float(betaincinv(successes, trials - successes + 1, tail))
     high = 1.0 if successes == trials else float(betaincinv(successes + 1, trials - successes, 1.0 - tail))
     return low, high
+
+
+def todays_branch(bench: Bench) -> Branch:
+    """
+    What is done today, to be rehearsed.
+
+    Raises
+    ------
+    DesignError
+        If it is not stated, not clear, or not feasible.
+    """
+    branch, reason = current_branch(conditions_of(bench))
+    if branch is None:
+        raise DesignError(f"{bench.path}: today's way cannot be rehearsed: {reason}")
+    return branch
+
+
+def planned_branch(bench: Bench, plan: Plan, place: int) -> Branch:
+    """
+    A design of a plan's ranking.
+
+    Parameters
+    ----------
+    bench : Bench
+        Bench that the plan was made of.
+    plan : Plan
+        With a ranking.
+    place : int
+        Place in the ranking; 1 is the recommended design.
+
+    Raises
+    ------
+    DesignError
+        If the ranking has no such place.
+    """
+    if not 1 <= place <= len(plan.ranking):
+        raise DesignError(
+            f"--design: must be a place in the ranking, from 1 to {len(plan.ranking)} (got {place}); "
+            "boiloff plan shows the ranking"
+        )
+    return branch_of(conditions_of(bench), plan.ranking[place - 1])
+
+
+def branch_of(conditions: Conditions, design: RankedDesign) -> Branch:
+    """Branch of a ranked design, with its items looked up on the shelves."""
+    bench = conditions.bench
+    kit = kit_named(bench, design.items, design.reading)
+    procedure = procedure_named(design.procedure, len(design.powers_W))
+    return Branch(
+        kit=kit,
+        procedure=procedure,
+        correction=next(known for known in procedure.corrections if known == design.correction),
+        settings=settings_in(design),
+        price=price_of(kit, bench.lesson.groups),
+        minutes=design.minutes,
+        objective=design.objective_percent / 100.0,
+    )

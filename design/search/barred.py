@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from budget.arrays import BoolArray, FloatArray
 from design.bench import Bench
 from design.kit import Balance, MassSet, Meter
 from design.limits import (
@@ -24,10 +25,7 @@ from design.limits import (
 )
 from design.procedures.face import Procedure
 from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER, relaxations_of, richer_by
-from design.situation import Situation
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+from design.setting.situation import Situation
 
 CIRCUIT, TIME = 0, 1
 """Places of two limits among those of ``design.limits.setting_limits``."""

@@ -10,25 +10,18 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from design.hardware import Conditions, Hardware
+from budget.arrays import FloatArray
 from design.kit import Heater, Item, Kit, MassSet, Meter
-from design.limits import (
-    Unsuitable,
-    unsuitable_balance,
-    unsuitable_heater,
-    unsuitable_meter,
-)
+from design.limits import Unsuitable, unsuitable_balance, unsuitable_heater, unsuitable_meter
 from design.procedures.face import Correction, Procedure, pace_of
 from design.search.barred import Barred, Shelf
 from design.search.candidates import Fitted, corrections_of, meters_of, number_to_buy, settings_of
 from design.search.combinations import MOST_POWERS, NONE, Columns, Combinations, gathered, joined
 from design.search.estimate import Variants, estimates_of, floor_of, slack_of
-from design.search.expectation import Aim, Sample
 from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER
-from design.situation import Pace, Settings, Situation, situation_of
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+from design.search.sample import Aim, Sample
+from design.setting.hardware import Conditions, Hardware
+from design.setting.situation import Pace, Settings, Situation, situation_of
 
 NO_SETTING = "mass set or heater cannot be set to any of the mass steps and powers asked for"
 """Reason for a kit without a setting to try."""

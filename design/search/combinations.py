@@ -11,9 +11,9 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from budget.arrays import FloatArray
 from design.kit import ROLES
 
-FloatArray = NDArray[np.float64]
 Places = NDArray[np.int16]
 Marks = NDArray[np.int8]
 NONE = -1

@@ -6,14 +6,14 @@ from itertools import product
 
 import numpy as np
 
-from design.hardware import Conditions, hardware_of
 from design.limits import first_broken, limits_of
-from design.plan import ErrorMap
 from design.procedures.face import pace_of
+from design.search.branch import Branch
 from design.search.candidates import powers_of
-from design.search.expectation import Aim, Sample, all_terms, screen
-from design.search.screening import Branch
-from design.situation import Settings, situation_of
+from design.search.plan import ErrorMap
+from design.search.sample import Aim, Sample, all_terms, screen
+from design.setting.hardware import Conditions, hardware_of
+from design.setting.situation import Settings, situation_of
 
 POWER_SHARES = (0.15, 1.6)
 """Range of the map's powers over that of the design, whatever the heater's control."""

@@ -11,16 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from budget.equation import Program
+from budget.arrays import FloatArray
+from budget.model.equation import Program
 from design.kit import Balance, MassSet
 from design.procedures.face import Correction, Procedure
 from design.procedures.shared import with_estimates
-from design.search.expectation import Aim, Sample, program_of, replicate_sizes
 from design.search.moments import Knowledge, alike, knowledge_of, moments, stacked
-from design.situation import Situation
-from design.terms import InputTerm
+from design.search.sample import Aim, Sample, program_of, replicate_sizes
+from design.setting.situation import Situation
+from design.setting.terms import InputTerm
 
-FloatArray = NDArray[np.float64]
 DEPENDENCE = 24.0
 """How far columns of a net may depend on each other, times its size; found by trial, held by a test."""
 SPREADS_AS = (0.998, 1.08)

@@ -1,20 +1,21 @@
-"""The ladder: from what is owned, the purchase that lowers the error most per unit of money, then the next."""
+"""What to buy next, what limits the best design, and what each item of the cupboard is worth."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from budget.arrays import BoolArray
 from design.bench import Bench
-from design.kit import ROLES, Item
-from design.plan import Choice, Ladder, Rung
-from design.search.candidates import number_to_buy, shelf_of
+from design.kit import ROLES
+from design.search.branch import Branch
+from design.search.candidates import number_to_buy
+from design.search.plan import Choice, Ladder, MovedLimit, OwnedItem, Rung
 from design.search.pool import Found, Pool
-from design.search.relaxed import AS_IT_IS, RICHER
-from design.search.screening import Branch
+from design.search.relaxed import AS_IT_IS, RICHER, relaxations_of
 
 LEAST_GAIN = 0.1
 """Part of the margin by which a purchase must lower the error to count as a help."""
@@ -24,7 +25,6 @@ TOLERANCE = 1e-9
 
 Thing = tuple[int, int]
 """Role and place on its shelf."""
-BoolArray = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -113,10 +113,9 @@ def _costs(bench: Bench) -> list[NDArray[np.float64]]:
     """Price of what is missing of every item for all groups, role by role."""
     groups = bench.lesson.groups
     return [
-        np.array([item.price * number_to_buy(item, groups) for item in shelf_of(bench, role)]) if shelf_of(bench, role)
-        else np.zeros(1)
-        for role in ROLES
-    ]  # fmt: skip
+        np.array([item.price * number_to_buy(item, groups) for item in shelf]) if shelf else np.zeros(1)
+        for shelf in bench.shelves.values()
+    ]
 
 
 def _next(
@@ -186,10 +185,63 @@ def _by_things(
 
 
 def _bought(bench: Bench, things: Iterable[Thing]) -> tuple[tuple[str, str, int, float], ...]:
-    shelves: Mapping[int, tuple[Item, ...]] = {place: shelf_of(bench, role) for place, role in enumerate(ROLES)}
+    roles = tuple(ROLES)
     rows = []
     for role, place in things:
-        item = shelves[role][place]
+        item = bench.shelves[roles[role]][place]
         number = number_to_buy(item, bench.lesson.groups)
-        rows.append((str(ROLES[role]), item.name, number, number * item.price))
+        rows.append((roles[role], item.name, number, number * item.price))
     return tuple(rows)
+
+
+def moved_limits(pool: Pool, best: Found) -> tuple[MovedLimit, ...]:
+    """
+    What more time, current or money would bring, limit by limit.
+
+    Parameters
+    ----------
+    pool : Pool
+        Combinations of the bench, with those that a moved limit would allow.
+    best : Found
+        The best on the bench as it is.
+
+    Returns
+    -------
+    tuple of MovedLimit
+    """
+    moved = []
+    for relaxation in relaxations_of(pool.conditions.bench):
+        wanted = (pool.columns.marks & relaxation.mark) > 0
+        found = pool.best(wanted, at_most=best.branch.objective) or best
+        lowered = max(best.branch.objective - found.branch.objective, 0.0)
+        moved.append(
+            MovedLimit(
+                relaxation.limit, relaxation.step, relaxation.unit, 100.0 * lowered,
+                choice_of(found.branch if lowered > 0.0 else best.branch),
+            )
+        )  # fmt: skip
+    return tuple(moved)
+
+
+def owned_items(pool: Pool, best: Found) -> tuple[OwnedItem, ...]:
+    """What each item of the cupboard is worth: the best design with it, and the best without it."""
+    items, used = [], best.branch.kit.items
+    for column, role in enumerate(ROLES):
+        for place, item in enumerate(pool.conditions.bench.shelves[role]):
+            if item.owned <= 0:
+                continue
+            chosen = pool.columns.kit[:, column] == place
+            items.append(
+                OwnedItem(
+                    role=role,
+                    name=item.name,
+                    used=role in used and used[role].name == item.name,
+                    with_percent=_percent(pool.best(pool.usual & chosen)),
+                    without_percent=_percent(pool.best(pool.usual & ~chosen)),
+                )
+            )
+    return tuple(items)
+
+
+def _percent(found: Found | None) -> float | None:
+    return None if found is None else 100.0 * found.branch.objective

@@ -8,14 +8,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-from budget.distributions import StandardForm
-from budget.equation import Program
-from design.search.expectation import Sample, standard_draws
-from design.terms import InputTerm
-
-FloatArray = NDArray[np.float64]
+from budget.arrays import FloatArray
+from budget.model.equation import Program
+from budget.quantities.distributions import StandardForm
+from design.search.sample import Sample, standard_draws
+from design.setting.terms import InputTerm
 
 
 @dataclass(frozen=True)
@@ -63,7 +61,7 @@ def two_points(symbol: str, form: StandardForm, sample: Sample) -> tuple[float, 
     Parameters
     ----------
     symbol : str
-        Input quantity, one of ``design.search.expectation.COLUMNS``.
+        Input quantity, one of ``design.search.sample.COLUMNS``.
     form : StandardForm
         Knowledge of it, as location and scale.
     sample : Sample

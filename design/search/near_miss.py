@@ -8,14 +8,14 @@ from itertools import product
 
 import numpy as np
 
-from design.hardware import Conditions, hardware_of
 from design.kit import Kit
 from design.limits import TOLERANCE, excesses, limits_of
-from design.plan import NearMiss
 from design.procedures.face import Procedure
+from design.search.branch import unsuitables
 from design.search.candidates import kits_of, price_of, procedures_of, settings_of, vessels_of
-from design.search.screening import unsuitables
-from design.situation import situation_of
+from design.search.plan import NearMiss
+from design.setting.hardware import Conditions, hardware_of
+from design.setting.situation import situation_of
 
 MOST = 3
 """Near misses shown."""

@@ -6,25 +6,21 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from design.bench import Bench
-from design.hardware import Conditions, conditions_of
 from design.physics.losses import celsius
-from design.plan import Answers, Plan, RankedDesign
 from design.search.candidates import owned_only
-from design.search.cautions import cautions_of
 from design.search.error_map import error_map
-from design.search.expectation import Aim, Sample
-from design.search.ladder import ladder_of
-from design.search.leeway import moved_limits, owned_items
+from design.search.information import best_probabilities, near_best_probabilities, tied_with_first, trials_of
+from design.search.ladder import ladder_of, moved_limits, owned_items
 from design.search.near_miss import near_misses
+from design.search.plan import Answers, Plan, RankedDesign
 from design.search.pool import Found, Pool
 from design.search.ranking import Appraisal, appraise, model_of, ranked
 from design.search.refine import refined
-from design.search.sample_information import trials_of
-from design.search.stability import best_probabilities, near_best_probabilities, tied_with_first
-from design.search.store import Store
+from design.search.sample import Aim, Sample
 from design.search.survey import RANKED, Survey, survey
-from design.search.today import current_branch
-from design.search.work import Workforce
+from design.search.today import cautions_of, current_branch
+from design.search.work import Store, Workforce
+from design.setting.hardware import Conditions, conditions_of
 
 Progress = Callable[..., None]
 

@@ -8,19 +8,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from design.hardware import Conditions
+from budget.arrays import BoolArray
 from design.kit import ROLES
+from design.search.branch import Branch
 from design.search.candidates import corrections_of, kit_at, price_of, procedures_of
 from design.search.combinations import Columns, ordered
 from design.search.estimate import floor_of
-from design.search.expectation import Aim, Sample
 from design.search.ranking import error_of
 from design.search.relaxed import AS_IT_IS
-from design.search.screening import Branch
-from design.situation import Settings
-
-BoolArray = NDArray[np.bool_]
-FloatArray = NDArray[np.float64]
+from design.search.sample import Aim, Sample
+from design.setting.hardware import Conditions
+from design.setting.situation import Settings
 
 
 @dataclass(frozen=True)

@@ -6,22 +6,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from budget.equation import Program
-from budget.model import MeasurementModel
+from budget.arrays import FloatArray
+from budget.model.equation import Program
+from budget.model.measurement import MeasurementModel
 from budget.propagation import propagate
-from budget.sensitivity import sobol_indices
-from design.hardware import Conditions, hardware_of
-from design.plan import RankedDesign, Source
+from budget.sampling.sensitivity import sobol_indices
 from design.procedures.face import measurement_model, pace_of
+from design.search.branch import Branch, unsuitables
 from design.search.candidates import shopping_list
-from design.search.expectation import Aim, Sample, all_terms, objective_of, program_of, relative_errors, replicate_sizes
-from design.search.screening import Branch, unsuitables
-from design.situation import Situation, situation_of
-from design.terms import InputTerm, at_means
-
-FloatArray = NDArray[np.float64]
+from design.search.plan import RankedDesign, Source
+from design.search.sample import Aim, Sample, all_terms, objective_of, program_of, relative_errors, replicate_sizes
+from design.setting.hardware import Conditions, hardware_of
+from design.setting.situation import Situation, situation_of
+from design.setting.terms import InputTerm, at_means
 
 NUMERICAL_REACH = 5.0
 """Standard errors stated as numerical error: two samples differ by more in one case of a hundred (t, 7 degrees)."""

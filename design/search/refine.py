@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from design.hardware import Conditions
 from design.kit import MassSet
 from design.limits import first_broken, limits_of
+from design.search.branch import Branch
 from design.search.candidates import masses_of, powers_of, steps_within
-from design.search.expectation import Aim, Sample
 from design.search.ranking import error_of, situation_at
-from design.search.screening import Branch
+from design.search.sample import Aim, Sample
+from design.setting.hardware import Conditions
 
 MASS_STEP, POWER_STEP = 1e-3, 1.0
 """Steps to which a refined mass [kg] and power [W] are rounded: finer ones cannot be dialled in or read off in time."""

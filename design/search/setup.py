@@ -5,20 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from budget.distributions import Distribution, scaled
-from budget.model import MeasurementModel
-from design.hardware import Conditions, Hardware, hardware_of
+from budget.arrays import FloatArray
+from budget.model.measurement import MeasurementModel
+from budget.quantities.distributions import Distribution, scaled
 from design.kit import Kit
 from design.limits import TOLERANCE, excesses, limits_of
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
-from design.search.expectation import Sample, all_terms, program_of, relative_errors
-from design.search.screening import unsuitables
-from design.situation import Settings, Situation, situation_of
-from design.terms import InputTerm
-
-FloatArray = NDArray[np.float64]
+from design.search.branch import unsuitables
+from design.search.sample import Sample, all_terms, program_of, relative_errors
+from design.setting.hardware import Conditions, Hardware, hardware_of
+from design.setting.situation import Settings, Situation, situation_of
+from design.setting.terms import InputTerm
 
 LOSSES = ("wall_loss", "base_loss", "return_loss")
 """Keys of ``Hardware.knowledge`` that are heat losses."""

@@ -11,18 +11,16 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from budget.arrays import FloatArray
 from design.bench import Bench
-from design.hardware import Conditions, conditions_of, hardware_of
 from design.search.candidates import procedures_of, vessels_of
 from design.search.cells import Cell, look_at
 from design.search.combinations import Columns, Combinations, gathered, ordered, packed, unpacked
 from design.search.estimate import floor_of, slack_of
-from design.search.expectation import Aim, Sample
 from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER
-from design.search.store import Store, fingerprint, program_in
-from design.search.work import Workforce, in_order
-
-FloatArray = NDArray[np.float64]
+from design.search.sample import Aim, Sample
+from design.search.work import Store, Workforce, fingerprint, in_order, program_in
+from design.setting.hardware import Conditions, conditions_of, hardware_of
 
 RANKED = 20
 """Kits with their ways of working that a share must not lose sight of: as many as the ranking has rows."""

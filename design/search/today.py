@@ -1,4 +1,4 @@
-"""What is done today: the kit in use and the usual way, as one branch."""
+"""Today's way, and what the reader of a plan must know."""
 
 from __future__ import annotations
 
@@ -7,14 +7,15 @@ from dataclasses import replace
 import numpy as np
 
 from design.bench import Bench
-from design.hardware import Conditions, hardware_of
-from design.kit import EVERY_GROUP, FITTING_ROLES, NEEDED_ROLES, Item, Kit, Role, kit_from
+from design.kit import EVERY_GROUP, FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
 from design.procedures.face import Correction, Procedure, pace_of
 from design.procedures.registry import procedure_named
-from design.search.candidates import can_be_timed, masses_of, powers_of, shelf_of
-from design.search.screening import Branch
+from design.search.branch import Branch
+from design.search.candidates import can_be_timed, masses_of, powers_of
+from design.search.plan import RankedDesign
 from design.search.setup import obstacles
-from design.situation import Settings, situation_of
+from design.setting.hardware import Conditions, hardware_of
+from design.setting.situation import Settings, situation_of
 
 USUAL_PROCEDURE = "fixed-mass-restart"
 """Procedure taken as usual where the bench file says nothing. (common practice, no source)"""
@@ -65,8 +66,8 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
 
 def roles_in_use(bench: Bench, procedure: Procedure) -> tuple[Role, ...]:
     """Roles of today's kit: those that the procedure needs, and what the bench file says is on the vessel."""
-    masses = NEEDED_ROLES if procedure.needs_mass_set else tuple(role for role in NEEDED_ROLES if role != "mass_set")
-    return (*masses, *(role for role in FITTING_ROLES if role in bench.current.items))
+    needed = needed_roles(mass_set=procedure.needs_mass_set)
+    return (*needed, *(role for role in FITTING_ROLES if role in bench.current.items))
 
 
 def read_as_now(bench: Bench, kit: Kit, procedure: Procedure) -> Kit:
@@ -97,7 +98,7 @@ def _filled(
 
 def _item_in_use(bench: Bench, role: Role) -> Item | None:
     """Item named as in use today, or the one that is owned; None where that is not clear."""
-    shelf = shelf_of(bench, role)
+    shelf = bench.shelves[role]
     name = bench.current.items.get(role)
     if name is not None:
         return next((item for item in shelf if item.name == name), None)
@@ -131,3 +132,74 @@ def _checked(
     if reasons:
         return None, "; ".join(reasons)
     return Branch(kit, procedure, correction, settings, 0.0, float(situation.total_time[0] / 60.0), 0.0), ""
+
+
+SAFETY = (
+    "Boiling water and steam scald at once. Keep faces and hands away from the rim, wear eye protection, and let "
+    "everything cool before it is moved.",
+    "Mains electricity near water can kill. Use an earthed heater behind a 30 mA residual-current device, and switch "
+    "off and unplug before anyone touches the water or the heater.",
+    "Switch the heater on only when it is covered past its mark, keep it covered to the end, and never let the "
+    "vessel boil dry or leave it unattended.",
+    "Keep flex, meter and sockets away from steam and drips, and the vessel steady on its balance.",
+    "The rules of the employer and the place come first: this report plans a measurement and does not replace a "
+    "risk assessment by qualified people.",
+)
+"""Usual cautions for this experiment; they defer to local rules and qualified people."""
+HEATER_OFF_RATE = (
+    "Do not subtract a mass-loss rate measured with the heater off: the water then pays for its vapour by cooling, "
+    "while with the heater on the heater paid for it. At 1 kW the subtraction makes the value 9 to 19 % too high."
+)
+
+
+def cautions_of(
+    conditions: Conditions, recommended: RankedDesign | None, current_reason: str, *, only_owned: bool
+) -> tuple[str, ...]:
+    """
+    Cautions of a plan.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        The bench.
+    recommended : RankedDesign or None
+        What the plan recommends.
+    current_reason : str
+        Why there is no design for what is done today; empty where there is one.
+    only_owned : bool
+        The search was kept to what is in the cupboard.
+
+    Returns
+    -------
+    tuple of str
+        Sentences, safety first.
+    """
+    cautions = [*SAFETY, HEATER_OFF_RATE]
+    if recommended is not None:
+        cautions += [f"Accepted by the bench file although unsuitable: {text}." for text in recommended.accepted]
+    if current_reason:
+        cautions.append(f"Today's way is not shown for comparison: {current_reason}.")
+    if only_owned:
+        cautions.append("Only what is in the cupboard was considered.")
+    cautions += _knowledge(conditions.bench)
+    return tuple(cautions)
+
+
+def _knowledge(bench: Bench) -> list[str]:
+    stated = set(bench.knowledge)
+    for vessel in bench.vessels:
+        stated |= set(vessel.knowledge)
+    missing = [
+        words
+        for key, words in (
+            ("wall_loss", "heat loss of the vessel"),
+            ("carry_over", "droplets thrown out"),
+        )
+        if key not in stated
+    ]
+    if not missing:
+        return []
+    return [
+        f"Calculated only, with wide limits: the {' and the '.join(missing)}. A trial with the vessel narrows these "
+        "limits more than any purchase."
+    ]

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports import rounding, wording_compare
-from reports.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup
-from reports.compare_tables import population_table, procedures_table, sweep_table
+from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup
+from reports.tables.compare import population_table, procedures_table, sweep_table
+from reports.words import compare as wording_compare
+from reports.words import rounding
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

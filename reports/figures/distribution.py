@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports import rounding
-from reports.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
-from reports.tables import Column, Table, table
+from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.tables.tables import Column, Table, table
+from reports.words import rounding
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -5,15 +5,15 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from reports import rounding
-from reports.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
-from reports.languages import ENGLISH, Language
-from reports.plan_tables import frontier_table
+from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.tables.plan import frontier_table
+from reports.words import rounding
+from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from design.plan import Plan
+    from design.search.plan import Plan
 
 Point = tuple[float, float]
 OFF_THE_CHART = 2.5

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from reports import rounding
-from reports.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup, wrapped
-from reports.tables import Column, table
+from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup, wrapped
+from reports.tables.tables import Column, table
+from reports.words import rounding
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from reports.tables import Cell
+    from reports.tables.tables import Cell
 
 
 @dataclass(frozen=True)

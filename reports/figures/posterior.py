@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from reports.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
-from reports.wording_evaluate import shown_unit
+from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.words.evaluate import shown_unit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from design.evaluation.account import Account
-    from reports.tables import Table
+    from reports.tables.tables import Table
 
 
 def posterior(name: str, accounts: Sequence[Account], numbers: Table) -> Figure:

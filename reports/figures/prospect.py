@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports import rounding
-from reports.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, label_ground, markup
-from reports.languages import ENGLISH, Language
-from reports.tables import Column, Table, table
+from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, label_ground, markup
+from reports.tables.tables import Column, Table, table
+from reports.words import rounding
+from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from design.plan import Plan, RankedDesign
+    from design.search.plan import Plan, RankedDesign
 
 Row = tuple[str, "RankedDesign"]
 

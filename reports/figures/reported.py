@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from reports import rounding
-from reports.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup
-from reports.rehearse_tables import histogram, histogram_table
+from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup
+from reports.tables.rehearse import histogram, histogram_table
+from reports.words import rounding
 
 if TYPE_CHECKING:
     from design.rehearsal.campaign import Rehearsal

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports import rounding
-from reports.canvas import NARROW, WIDE, Figure, axis_title, colours, drawing, label_ground, markup, wrapped
-from reports.languages import ENGLISH, Language
-from reports.localised import phrase
-from reports.plan_tables import step_table
+from reports.figures.canvas import NARROW, WIDE, Figure, axis_title, colours, drawing, label_ground, markup, wrapped
+from reports.figures.localised import phrase
+from reports.tables.plan import step_table
+from reports.words import rounding
+from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from reports.walk import Step
+    from reports.tables.walk import Step
 
 SHOWN = 9
 """Most steps drawn one by one; the smaller ones are drawn together."""
@@ -32,7 +32,7 @@ def waterfall(name: str, steps: Sequence[Step], true_value: float, say: Language
     name : str
         Name of the figure, its own on the page.
     steps : sequence of Step
-        Steps as `reports.walk.walk` gives them: effects, and a last one that closes the sum.
+        Steps as `reports.tables.walk.walk` gives them: effects, and a last one that closes the sum.
     true_value : float
         Latent heat at room pressure. [J/kg]
     say : Language

@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from reports import rounding
-from reports.budget_tables import ROUNDED, contributions, inputs_table, share_name
 from reports.figures.distribution import distribution
+from reports.pages.budget_tables import ROUNDED, contributions, inputs_table, share_name
 from reports.pages.plan_page import equations, formulas
 from reports.rendering import page
-from reports.sentences import BUDGET
-from reports.tables import Column, Table, table
+from reports.tables.tables import Column, Table, table
+from reports.words import rounding
+from reports.words.sentences import BUDGET
 
 if TYPE_CHECKING:
     from budget.budget_file import BudgetFile
-    from budget.model import MeasurementModel
+    from budget.model.measurement import MeasurementModel
     from budget.report import BudgetReport
     from reports.rendering import Origin
 

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports import compare_tables, rounding, wording_compare, wording_items
 from reports.figures import comparison as figures
 from reports.pages.plan_page import equations
 from reports.rendering import page
-from reports.sentences import HEATER_OFF_WARNING, SAFETY
-from reports.wording_compare import COMPARE, LIMITS
+from reports.tables import compare as compare_tables
+from reports.words import compare as wording_compare
+from reports.words import items as wording_items
+from reports.words import rounding
+from reports.words.compare import COMPARE, LIMITS
+from reports.words.sentences import HEATER_OFF_WARNING, SAFETY
 
 if TYPE_CHECKING:
     from design.comparison.side_by_side import Comparison

@@ -5,19 +5,21 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from reports import evaluate_tables as tables
-from reports import rounding, wording, wording_items
 from reports.figures.intervals import Interval, intervals
 from reports.figures.posterior import posterior
 from reports.pages.plan_page import equations
 from reports.rendering import page
-from reports.sentences import HEATER_OFF_WARNING, SAFETY
-from reports.wording_evaluate import EVALUATE, per_kilogram, why_off
+from reports.tables import evaluate as tables
+from reports.words import items as wording_items
+from reports.words import plan as wording
+from reports.words import rounding
+from reports.words.evaluate import EVALUATE, per_kilogram, why_off
+from reports.words.sentences import HEATER_OFF_WARNING, SAFETY
 
 if TYPE_CHECKING:
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
     from design.evaluation.result import Outcome
-    from reports.canvas import Figure
+    from reports.figures.canvas import Figure
     from reports.rendering import Origin
 
 MOST_BARS = 16

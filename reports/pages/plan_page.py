@@ -5,34 +5,45 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from reports import bench_listing, made_of, mathml, plan_tables, rounding, run_sheet, wording
 from reports.figures.error_map import error_map
 from reports.figures.frontier import frontier
+from reports.figures.localised import facts_in, figure_in, sentences_in, table_in, tables_in
 from reports.figures.prospect import prospect
 from reports.figures.sources import sources
 from reports.figures.waterfall import waterfall, worth_drawing
-from reports.languages import ENGLISH, Language
-from reports.localised import facts_in, figure_in, sentences_in, table_in, tables_in
+from reports.pages import made_of, run_sheet
+from reports.pages.what_if import live_parts
 from reports.rendering import page
-from reports.search_tables import search_tables
-from reports.sentences import DECISION, HEADINGS, HEATER_OFF_WARNING, SAFETY, WALK
-from reports.tables import Column, Table, table
-from reports.walk import effect_steps, walk
-from reports.what_if import live_parts
-from reports.wording_search import SEARCH, discarded_sentence, ladder_sentences, partial_sentence, tie_sentence
-from reports.wording_sure import chances_explained, sure_facts
-from reports.wording_what_if import WHAT_IF
+from reports.tables import bench_listing
+from reports.tables import plan as plan_tables
+from reports.tables.search import search_tables
+from reports.tables.tables import Column, Table, table
+from reports.tables.walk import effect_steps, walk
+from reports.words import mathml, rounding
+from reports.words import plan as wording
+from reports.words.languages import ENGLISH, Language
+from reports.words.search import (
+    SEARCH,
+    chances_explained,
+    discarded_sentence,
+    ladder_sentences,
+    partial_sentence,
+    sure_facts,
+    tie_sentence,
+)
+from reports.words.sentences import DECISION, HEADINGS, HEATER_OFF_WARNING, SAFETY, WALK
+from reports.words.what_if import WHAT_IF
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
-    from budget.model import MeasurementModel
+    from budget.model.measurement import MeasurementModel
     from design.bench import Bench
-    from design.plan import Plan, RankedDesign
-    from reports.canvas import Figure
+    from design.search.plan import Plan, RankedDesign
+    from reports.figures.canvas import Figure
     from reports.pieces.registry import Piece
     from reports.rendering import Origin
-    from reports.walk import Step
+    from reports.tables.walk import Step
 
 SECTIONS = (
     "walk",
@@ -283,7 +294,7 @@ def _tables(plan: Plan, design: RankedDesign) -> dict[str, Table | None]:
 
 
 def _budget_total(design: RankedDesign, say: Language) -> str:
-    from reports.sentences import BUDGET_TOTAL
+    from reports.words.sentences import BUDGET_TOTAL
 
     value = say.with_uncertainty(
         design.expected_J_per_kg / 1000,

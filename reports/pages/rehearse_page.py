@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports import rehearse_tables, rounding, wording_items
 from reports.figures.reported import reported
 from reports.figures.traces import traces
 from reports.rendering import page
-from reports.sentences import SAFETY
-from reports.wording_rehearse import REHEARSE, decision, design_words
+from reports.tables import rehearse as rehearse_tables
+from reports.words import items as wording_items
+from reports.words import rounding
+from reports.words.rehearse import REHEARSE, decision, design_words
+from reports.words.sentences import SAFETY
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from design.rehearsal.campaign import Rehearsal
     from reports.rendering import Origin
-    from reports.tables import Table
+    from reports.tables.tables import Table
 
 SECTIONS = ("spread", "coverage", "traces", "sheet", "truth", "books", "behaviour", "computed")
 """Sections behind the first page, in order."""
@@ -80,7 +82,7 @@ def facts(rehearsal: Rehearsal) -> tuple[tuple[str, str], ...]:
 
 def closure(rehearsal: Rehearsal) -> str:
     """Say how well the books close."""
-    from design.virtual_run.state import mass_error
+    from design.rehearsal.state import mass_error
 
     played = rehearsal.played
     energy = float(abs(played.ledger.energy_error(played.state, played.setup)).max())
@@ -93,7 +95,7 @@ def closure(rehearsal: Rehearsal) -> str:
 
 def computed(rehearsal: Rehearsal, origin: Origin) -> tuple[tuple[str, str], ...]:
     """Say how the rehearsal was computed, as pairs of label and text."""
-    from design.virtual_run.playing import STEP
+    from design.rehearsal.playing import STEP
 
     trials = rounding.grouped(str(rehearsal.budget_errors.size))
     return (

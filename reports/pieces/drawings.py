@@ -7,9 +7,8 @@ from typing import NamedTuple
 
 from markupsafe import Markup, escape
 
-from reports.languages import Language
-from reports.pieces.given import Given
-from reports.pieces.parts import sentence_start
+from reports.pieces.parts import Given, sentence_start
+from reports.words.languages import Language
 
 WIDTH = 640.0
 """Width of the bars in their own units; the page sizes them."""

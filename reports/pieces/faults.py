@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from reports.pieces.given import Given
-from reports.pieces.parts import Grid, grid
+from reports.pieces.parts import Given, Grid, grid
 
 
 def values(given: Given) -> dict[str, Any]:

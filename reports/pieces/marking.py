@@ -6,14 +6,13 @@ from typing import Any, cast
 
 from design.evaluation.in_use import InUse
 from design.evaluation.school import agrees, school_result
+from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, read_rules
 from design.procedures.face import Correction
-from design.school_rules import DEFAULT_RULES, SchoolRules, read_rules
-from reports import rounding
-from reports.languages import N_
-from reports.pieces.given import Given, counts_heading
-from reports.pieces.parts import Grid, grid
+from reports.pieces.parts import Given, Grid, counts_heading, grid
 from reports.pieces.sample_groups import SampleGroup, SampleRun, runs_by_power, sample_groups
-from reports.sentences import SIGNS
+from reports.words import rounding
+from reports.words.languages import N_
+from reports.words.sentences import SIGNS
 
 SHORT_SIGNS: tuple[tuple[str, str], ...] = (
     (N_("heat lost from vessel, surface and base"), N_("droplets thrown out unboiled")),

@@ -4,9 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import cast
 
-from reports import wording_items
-from reports.languages import Language
+import numpy as np
+
+from budget.model.measurement import MeasurementModel
+from design.bench import Bench
+from design.kit import Kit, Meter
+from design.procedures.face import Correction, Procedure, measurement_model, pace_of
+from design.procedures.registry import procedure_named
+from design.search.candidates import kit_named, settings_in
+from design.search.plan import Plan, RankedDesign
+from design.search.sample import Sample, all_terms, program_of, relative_errors
+from design.setting.hardware import conditions_of, hardware_of
+from design.setting.situation import Situation, situation_of
+from reports.rendering import Origin
+from reports.words import items as wording_items
+from reports.words.languages import Language
 
 BLANK = ""
 """Cell to be written into by hand."""
@@ -63,3 +78,153 @@ def role_name(say: Language, role: str) -> str:
 def sentence_start(text: str) -> str:
     """Begin a text with a capital letter."""
     return text[:1].upper() + text[1:]
+
+
+RANGE_TRIALS = 2048
+"""Size of the sample for the interval of the uncorrected value."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Given:
+    """
+    What a piece is made of.
+
+    Parameters
+    ----------
+    plan, design, bench
+        The plan, the design it recommends, and the bench it was made of.
+    kit, situation
+        The items of the design, and what its setting asks of them.
+    say : Language
+        Language of the piece.
+    origin : Origin
+        Version and date to print.
+    mark : str
+        Short fingerprint of the plan, printed so that sheets of one plan can be told from those of another.
+    """
+
+    plan: Plan
+    design: RankedDesign
+    bench: Bench
+    kit: Kit
+    situation: Situation
+    say: Language
+    origin: Origin
+    mark: str
+
+    @property
+    def procedure(self) -> Procedure:
+        """Procedure of the design."""
+        return procedure_named(self.design.procedure, len(self.design.powers_W))
+
+    @property
+    def groups(self) -> int:
+        """Groups that work at once."""
+        return self.bench.lesson.groups
+
+    @property
+    def is_fixed_mass(self) -> bool:
+        """Whether a mass step is put on and the balance tips."""
+        return self.design.procedure.startswith("fixed-mass")
+
+    @property
+    def timed(self) -> bool:
+        """Whether the marks of the meter about each reading are timed."""
+        return self.design.reading == "timed"
+
+    @property
+    def has_more(self) -> bool:
+        """Whether the pieces tell of more than usual, and are set closer: things put on the vessel, or timed marks."""
+        return self.timed or bool(self.kit.fittings)
+
+    @property
+    def mark_interval(self) -> float:
+        """Time from one mark of the meter to the next at the highest power. [s]"""
+        return self.kit.meter.energy_per_count / max(self.design.powers_W)
+
+    @property
+    def is_covered(self) -> bool:
+        """Whether a lid or a guard is over the vessel, so that steam comes out at its side."""
+        return self.kit.vessel.lid != "none" or self.kit.vessel.guard != "none"
+
+    @property
+    def current(self) -> float:
+        """Current of one set at its highest power. [A]"""
+        return max(self.design.powers_W) / self.bench.supply.voltage
+
+    @cached_property
+    def model(self) -> MeasurementModel:
+        """Measurement model of the design."""
+        return model_of(self.procedure, self.design.correction, self.situation)
+
+    @cached_property
+    def uncorrected_range(self) -> tuple[float, float]:
+        """Interval of the value that the readings alone give, at the coverage of the plan. [J/kg]"""
+        terms = all_terms(self.procedure, "none", self.situation)
+        program = program_of(self.procedure, "none")
+        errors = relative_errors(program, terms, Sample(RANGE_TRIALS, self.plan.seed))[0]
+        tail = 0.5 * (1.0 - self.plan.coverage)
+        low, high = np.quantile(errors, [tail, 1.0 - tail])
+        return self.plan.latent_heat * (1.0 + float(low)), self.plan.latent_heat * (1.0 + float(high))
+
+    def counts(self, number: float) -> str:
+        """Write a number of what the meter counts."""
+        return counted(self.say, self.kit.meter, number)
+
+
+def given_for(plan: Plan, bench: Bench, say: Language, origin: Origin, mark: str) -> Given:
+    """
+    Put together what the pieces of a plan are made of.
+
+    Raises
+    ------
+    ValueError
+        If the plan recommends nothing.
+    DesignError
+        If the bench does not hold an item of the design.
+    """
+    design = plan.recommended
+    if design is None:
+        raise ValueError("printed pieces need a recommended design (got a plan without one)")
+    kit = kit_named(bench, design.items, design.reading)
+    conditions = conditions_of(bench)
+    procedure = procedure_named(design.procedure, len(design.powers_W))
+    pace = pace_of(procedure, cast("Correction", design.correction))
+    hardware = hardware_of(conditions, kit.vessel, kit.heater)
+    situation = situation_of(conditions, kit, hardware, settings_in(design), pace)
+    return Given(
+        plan=plan, design=design, bench=bench, kit=kit, situation=situation, say=say, origin=origin, mark=mark
+    )  # fmt: skip
+
+
+def model_of(procedure: Procedure, correction: str, situation: Situation) -> MeasurementModel:
+    """Measurement model of a procedure in a situation."""
+    chosen = cast("Correction", correction)
+    return measurement_model(procedure, chosen, all_terms(procedure, chosen, situation), 0)
+
+
+def counted(say: Language, meter: Meter, number: float) -> str:
+    """Write a number of what a meter counts, in the language's plural."""
+    match meter.kind:
+        case "disk":
+            return say.several("{number} turn of the disk", "{number} turns of the disk", number)
+        case "pulse":
+            return say.several("{number} pulse", "{number} pulses", number)
+        case "volt-ampere":
+            return say.several("{number} second", "{number} seconds", number)
+        case _:
+            return say.several("{number} step of the display", "{number} steps of the display", number)
+
+
+def counts_heading(say: Language, meter: Meter) -> str:
+    """Name what a meter counts, as the heading of a column."""
+    _ = say.text
+    match meter.kind:
+        case "disk":
+            return _("Turns n")
+        case "pulse":
+            return _("Pulses n")
+        case "volt-ampere":
+            return _("Seconds n")
+        case _:
+            return _("Steps n")

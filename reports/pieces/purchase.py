@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from design.kit import Item
-from design.plan import RankedDesign
-from reports.pieces.given import Given
-from reports.pieces.parts import BLANK, Grid, grid, role_name, sentence_start
+from design.search.plan import RankedDesign
+from reports.pieces.parts import BLANK, Given, Grid, grid, role_name, sentence_start
 from reports.pieces.specification import figures_of
 
 QUOTES = 3

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from design.bench import Bench
-from design.plan import Plan
+from design.search.plan import Plan
 from reports.errors import OutputError
-from reports.languages import N_, Language
 from reports.pieces import faults, marking, purchase, risk, student, supply, teacher, technician
-from reports.pieces.given import Given, given_for
+from reports.pieces.parts import Given, given_for
 from reports.rendering import Origin, page
+from reports.words.languages import N_, Language
 
 Values = Callable[[Given], dict[str, Any]]
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from reports.pieces.given import Given
-from reports.pieces.parts import BLANK, Grid, grid
+from reports.pieces.parts import BLANK, Given, Grid, grid
 from reports.pieces.supply import LOW_VOLTAGE
 
 

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from budget.model import MeasurementModel
+from budget.model.measurement import MeasurementModel
 from design.evaluation.runs import Run, runs_of
 from design.procedures.face import Procedure, estimate
+from design.rehearsal.tally import METER_DIGITS
 from design.sheets.readings import Number, Quantity, Reading
-from design.virtual_run.tally import METER_DIGITS
-from reports.pieces.given import Given, model_of
+from reports.pieces.parts import Given, model_of
 
 NUMBER_OF_GROUPS = 3
 READ_OFF = ("d_count",)

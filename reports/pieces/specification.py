@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 
 from design.kit import Balance, Fitting, Heater, Item, Jacket, MassSet, Meter, Vessel
-from reports.languages import Language
-from reports.pieces.given import Given
-from reports.pieces.parts import role_name
+from reports.pieces.parts import Given, role_name
+from reports.words.languages import Language
 
 
 def figures_of(given: Given, item: Item) -> tuple[str, ...]:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from reports.languages import N_
-from reports.pieces.given import Given
-from reports.pieces.parts import role_name
+from reports.pieces.parts import Given, role_name
+from reports.words.languages import N_
 
 
 def student_steps(given: Given) -> tuple[str, ...]:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from reports import mathml
-from reports.languages import N_
 from reports.pieces.drawings import apparatus, apparatus_parts
-from reports.pieces.given import Given, counts_heading
-from reports.pieces.parts import Grid, grid
+from reports.pieces.parts import Given, Grid, counts_heading, grid
 from reports.pieces.specification import short_figures
 from reports.pieces.steps import student_steps
+from reports.words import mathml
+from reports.words.languages import N_
 
 SERIES_ROWS = 7
 """Rows for a series: the first reading and six steps."""

@@ -9,12 +9,11 @@ from typing import Any
 import numpy as np
 
 from design.bench import Bench
-from design.hardware import Hardware, conditions_of, hardware_of
 from design.kit import Heater, Meter, Vessel
 from design.procedures.face import pace_of
-from design.situation import Settings, Situation, situation_of
-from reports.pieces.given import Given, model_of
-from reports.pieces.parts import Grid, grid
+from design.setting.hardware import Hardware, conditions_of, hardware_of
+from design.setting.situation import Settings, Situation, situation_of
+from reports.pieces.parts import Given, Grid, grid, model_of
 
 LOW_VOLTAGE = 50.0
 """Usual limit of extra-low alternating voltage. [V] (IEC 61140)"""

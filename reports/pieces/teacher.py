@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from reports.names import quantity_name
 from reports.pieces.drawings import interval_line, lesson_bar, stage_names, swatch
-from reports.pieces.given import Given
 from reports.pieces.marking import SHORT_SIGNS
-from reports.pieces.parts import Grid, grid, role_name
+from reports.pieces.parts import Given, Grid, grid, role_name
 from reports.pieces.specification import ranges_of
-from reports.wording import decision, kit_words
+from reports.words.names import quantity_name
+from reports.words.plan import decision, kit_words
 
 NAMED_SOURCES = 3
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from design.kit import EVERY_GROUP, Item
-from reports.pieces.given import Given
-from reports.pieces.parts import BLANK, Grid, grid, role_name, sentence_start
+from reports.pieces.parts import BLANK, Given, Grid, grid, role_name, sentence_start
 from reports.pieces.specification import ranges_of
 from reports.pieces.supply import LOW_VOLTAGE
 

@@ -19,14 +19,14 @@ import openturns as ot
 import pytest
 
 from budget.budget_file import read_budget_file
-from budget.control import control_of, corrected_results
-from budget.distributions import Lognormal, Normal, Rectangular, Triangular
-from budget.draws import random_draws, sampler
-from budget.montecarlo import simulate
-from budget.outcomes import quantiles
-from budget.quasirandom import scrambled_net
-from budget.replicates import control_levels
-from budget.sensitivity import _base_points, sobol_indices
+from budget.quantities.distributions import Lognormal, Normal, Rectangular, Triangular
+from budget.sampling.control import control_of, corrected_results
+from budget.sampling.draws import random_draws, sampler
+from budget.sampling.montecarlo import simulate
+from budget.sampling.outcomes import quantiles
+from budget.sampling.quasirandom import scrambled_net
+from budget.sampling.replicates import control_levels
+from budget.sampling.sensitivity import _base_points, sobol_indices
 
 MODEL = read_budget_file(Path(__file__).parent / "bench_model.toml").model
 TRIALS = 1_000_000

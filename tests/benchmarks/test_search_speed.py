@@ -17,12 +17,12 @@ import pytest
 
 from design.bench import Bench
 from design.bench_files.reader import read_bench
-from design.hardware import conditions_of, hardware_of
 from design.kit import Kit
 from design.procedures.face import Correction, Procedure, model_steps, pace_of
 from design.procedures.registry import procedure_named
 from design.search.candidates import settings_of
-from design.search.expectation import (
+from design.search.planning import plan_bench, quiet
+from design.search.sample import (
     COLUMNS,
     Aim,
     Sample,
@@ -32,11 +32,11 @@ from design.search.expectation import (
     relative_errors,
     standard_draws,
 )
-from design.search.planning import plan_bench, quiet
 from design.search.survey import look_at_share, shares_of, survey
 from design.search.work import Workforce
-from design.situation import Settings, situation_of
-from design.terms import InputTerm
+from design.setting.hardware import conditions_of, hardware_of
+from design.setting.situation import Settings, situation_of
+from design.setting.terms import InputTerm
 
 ROOT = Path(__file__).parents[2]
 DEMO, LARGE = ROOT / "configs" / "demo.toml", ROOT / "configs" / "large" / "bench.toml"
@@ -133,7 +133,17 @@ def test_the_large_bench_is_what_its_script_makes_from_its_seed() -> None:
 def test_the_large_bench_is_searched_in_a_minute_and_a_gigabyte(tmp_path: Path) -> None:
     # Processor time, shared by two cores; what other programs take of them does not count.
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    command = [sys.executable, "-m", "reports.cli", "plan", str(LARGE), "--out", str(tmp_path / "r"), "--workers", "2"]
+    command = [
+        sys.executable,
+        "-m",
+        "reports.command_line.cli",
+        "plan",
+        str(LARGE),
+        "--out",
+        str(tmp_path / "r"),
+        "--workers",
+        "2",
+    ]
     told = subprocess.run(command, check=True, capture_output=True, text=True, cwd=ROOT).stdout
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     spent = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
@@ -228,7 +238,7 @@ def test_the_demo_is_planned_in_eight_seconds_of_which_two_are_the_search(tmp_pa
     # and after.
     loading = [_in_a_process("import scipy.stats")]
     whole = _in_a_process(
-        f"from reports.cli import main; main(['plan', {str(DEMO)!r}, '--out', {str(tmp_path / 'r')!r}])"
+        f"from reports.command_line.cli import main; main(['plan', {str(DEMO)!r}, '--out', {str(tmp_path / 'r')!r}])"
     )
     loading.append(_in_a_process("import scipy.stats"))
     bench = read_bench(DEMO)
@@ -245,7 +255,9 @@ def test_the_demo_is_planned_in_eight_seconds_of_which_two_are_the_search(tmp_pa
 
 def test_help_comes_as_fast_as_the_command_line_library_can() -> None:
     bare = min(_in_a_process("import typer") for _ in range(5))
-    told = min(_in_a_process("import sys; from reports.cli import main; main(['--help'])") for _ in range(5))
+    told = min(
+        _in_a_process("import sys; from reports.command_line.cli import main; main(['--help'])") for _ in range(5)
+    )
 
     assert told < max(0.4, 4.0 * bare)
     assert told - bare < 0.3

@@ -13,10 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from budget.budget_file import analyse, read_budget_file
-from budget.distributions import Distribution
 from budget.errors import BudgetError
+from budget.quantities.distributions import Distribution
+from budget.quantities.units import parse_quantity
 from budget.table import COLUMNS, budget_table
-from budget.units import parse_quantity
 
 HEAD = '[measurand]\nsymbol = "y"\n'
 GOOD = HEAD + 'equation = "a + b"\n[[input]]\nsymbol = "a"\nvalue = 1\n[[input]]\nsymbol = "b"\nvalue = 2\n'

@@ -8,8 +8,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy.stats import qmc
 
-from budget.directions import MOST_DIMENSIONS, direction_numbers
-from budget.quasirandom import BITS, LARGEST_EXPONENT, uniform_draws
+from budget.sampling.quasirandom import BITS, LARGEST_EXPONENT, MOST_DIMENSIONS, direction_numbers, uniform_draws
 
 
 def points(columns: NDArray[np.uint32], places: NDArray[np.int_]) -> NDArray[np.float64]:
@@ -47,9 +46,10 @@ def test_more_dimensions_go_on_where_the_table_ends() -> None:
 
 
 def test_a_sample_is_drawn_without_loading_the_statistics_library() -> None:
-    program = "import sys; from budget.quasirandom import uniform_draws; uniform_draws(33, 64, 0); print(*sys.modules)"
+    drawing = "from budget.sampling.quasirandom import uniform_draws; uniform_draws(33, 64, 0)"
+    program = f"import sys; {drawing}; print(*sys.modules)"
 
     loaded = subprocess.run([sys.executable, "-c", program], check=True, capture_output=True, text=True).stdout
 
-    assert "budget.quasirandom" in loaded.split()
+    assert "budget.sampling.quasirandom" in loaded.split()
     assert "scipy.stats" not in loaded.split()

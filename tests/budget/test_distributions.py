@@ -12,7 +12,8 @@ import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
 
-from budget.distributions import (
+from budget.errors import BudgetError
+from budget.quantities.distributions import (
     Affine,
     Arcsine,
     Constant,
@@ -32,7 +33,6 @@ from budget.distributions import (
     shifted,
     standard_ppf,
 )
-from budget.errors import BudgetError
 
 EVERY: list[Distribution] = [
     Normal(2.0, 0.5),

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from budget.equation import compile_program, parse
 from budget.errors import BudgetError
-from budget.grammar import ARGUMENTS, symbol_name
-from budget.jets import taylor_coefficients
+from budget.model.derivatives import taylor_coefficients
+from budget.model.equation import compile_program, parse
+from budget.model.grammar import ARGUMENTS, symbol_name
 
 numbers = st.floats(0.1, 0.9)
 

@@ -13,7 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import special
 
-from budget.distributions import (
+from budget.errors import BudgetError
+from budget.model.measurement import MeasurementModel
+from budget.propagation import propagate
+from budget.quantities.distributions import (
     Constant,
     Distribution,
     Exponential,
@@ -24,15 +27,12 @@ from budget.distributions import (
     StudentT,
     Triangular,
 )
-from budget.draws import sampler
-from budget.errors import BudgetError
-from budget.inputs import Correlation, InputQuantity
-from budget.model import MeasurementModel
-from budget.montecarlo import simulate
-from budget.outcomes import KEPT, Outcomes, inverted, quantiles, shortest_interval
-from budget.propagation import propagate
-from budget.quasirandom import scrambled_net, uniform_draws
-from budget.validation import validate
+from budget.quantities.inputs import Correlation, InputQuantity
+from budget.report import validate
+from budget.sampling.draws import sampler
+from budget.sampling.montecarlo import simulate
+from budget.sampling.outcomes import KEPT, Outcomes, inverted, quantiles, shortest_interval
+from budget.sampling.quasirandom import scrambled_net, uniform_draws
 
 Correlations = tuple[Correlation, ...]
 

@@ -11,13 +11,13 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from uncertainties import umath
 
-from budget.correlation import correlation_matrix, square_root
-from budget.distributions import Constant, Distribution, Normal, Rectangular, StudentT
 from budget.errors import BudgetError
-from budget.inputs import Correlation, InputQuantity, type_a
-from budget.model import MeasurementModel
+from budget.model.measurement import MeasurementModel
 from budget.propagation import coverage_factor, propagate
-from budget.tolerance import rounded_statement
+from budget.quantities.correlation import correlation_matrix, square_root
+from budget.quantities.distributions import Constant, Distribution, Normal, Rectangular, StudentT
+from budget.quantities.inputs import Correlation, InputQuantity, type_a
+from budget.sampling.outcomes import rounded_statement
 
 small = st.floats(0.001, 0.2)
 values = st.floats(0.5, 3.0)

@@ -9,14 +9,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from SALib.analyze import sobol as salib
 
-from budget.distributions import Constant, Distribution, Exponential, Gamma, Normal, Rectangular
-from budget.draws import sampler
 from budget.errors import BudgetError
-from budget.inputs import Correlation, InputQuantity
-from budget.model import MeasurementModel
+from budget.model.measurement import MeasurementModel
+from budget.quantities.distributions import Constant, Distribution, Exponential, Gamma, Normal, Rectangular
+from budget.quantities.inputs import Correlation, InputQuantity
 from budget.report import analyse, without_source
-from budget.sensitivity import _base_points, _outcomes, sobol_indices
-from budget.shapley import shapley_effects
+from budget.sampling.draws import sampler
+from budget.sampling.sensitivity import _base_points, _outcomes, sobol_indices
+from budget.sampling.shapley import shapley_effects
 
 Correlations = tuple[Correlation, ...]
 

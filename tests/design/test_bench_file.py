@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from budget.distributions import Constant, Normal, Rectangular
+from budget.quantities.distributions import Constant, Normal, Rectangular
 from design.bench import Bench
 from design.bench_files.defaults import DEFAULTS
 from design.bench_files.reader import read_bench

@@ -9,7 +9,7 @@ from typing import Any
 import openpyxl
 import pytest
 
-from budget.distributions import Constant, Normal
+from budget.quantities.distributions import Constant, Normal
 from design.bench import Bench
 from design.bench_files.reader import read_bench
 from design.errors import BenchFileError

@@ -6,16 +6,16 @@ from math import sqrt
 
 import pytest
 
-from budget.distributions import Constant, Normal
-from budget.montecarlo import simulate
 from budget.propagation import propagate
+from budget.quantities.distributions import Constant, Normal
+from budget.sampling.montecarlo import simulate
 from design.bench import Bench
-from design.hardware import conditions_of, hardware_of
 from design.kit import Kit
 from design.procedures.face import measurement_model
 from design.procedures.registry import procedure_named
-from design.search.expectation import all_terms
-from design.situation import Settings, situation_of
+from design.search.sample import all_terms
+from design.setting.hardware import conditions_of, hardware_of
+from design.setting.situation import Settings, situation_of
 
 KWH = 3.6e6
 """One kilowatt-hour. [J]"""

@@ -7,18 +7,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from budget.distributions import Constant, Normal
+from budget.quantities.distributions import Constant, Normal
 from design.bench import Bench, Current
 from design.comparison.changes import IMPROVEMENTS, extra_price, used_with, with_vessel
 from design.comparison.crossings import crossing_between, crossings_of
 from design.comparison.population import binomial_interval, population_of
 from design.comparison.side_by_side import compare_bench, kit_in_hand, quiet
 from design.errors import DesignError
-from design.hardware import conditions_of
 from design.kit import Fitting, Jacket, Kit, Vessel
 from design.procedures.face import Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
-from design.search.expectation import Sample
+from design.search.sample import Sample
 from design.search.setup import (
     Setup,
     Trial,
@@ -29,6 +28,7 @@ from design.search.setup import (
     rows_of_readings,
     situation_for,
 )
+from design.setting.hardware import conditions_of
 
 SAMPLE = Sample(1024, 3)
 CHANGES = {change.key: change for change in IMPROVEMENTS}
@@ -113,7 +113,7 @@ def test_a_change_costs_the_cheapest_item_that_brings_it(bench: Bench, in_hand: 
     assert extra_price(bench, in_hand.kit, finer.kit) == 0.0
     assert extra_price(bench, in_hand.kit, display.kit) == 95.0
     assert extra_price(bench, in_hand.kit, two.kit) is None
-    assert extra_price(replace(bench, heaters=(*bench.heaters, stepped)), in_hand.kit, two.kit) == 95.0 + 61.0
+    assert extra_price(bench.with_shelves(heater=(*bench.heaters, stepped)), in_hand.kit, two.kit) == 95.0 + 61.0
 
 
 def test_a_jacket_costs_the_sleeve_that_fits_or_another_vessel_that_has_one(bench: Bench, in_hand: Setup) -> None:
@@ -124,14 +124,14 @@ def test_a_jacket_costs_the_sleeve_that_fits_or_another_vessel_that_has_one(benc
     other = replace(sleeve, name="narrow", fits=("another",), price=4.0)
 
     def price(**shelves: tuple[Vessel | Fitting, ...]) -> float | None:
-        return extra_price(replace(bench, **shelves), in_hand.kit, jacketed.kit)  # type: ignore[arg-type]
+        return extra_price(bench.with_shelves(**shelves), in_hand.kit, jacketed.kit)
 
     bare = (in_hand.kit.vessel,)
-    assert price(vessels=bare, jackets=()) is None
-    assert price(vessels=bare, jackets=(other,)) is None
-    assert price(vessels=bare, jackets=(other, sleeve)) == 12.5
-    assert price(vessels=(*bare, lagged), jackets=()) == 33.0
-    assert price(vessels=(*bare, lagged), jackets=(sleeve,)) == 12.5
+    assert price(vessel=bare, jacket=()) is None
+    assert price(vessel=bare, jacket=(other,)) is None
+    assert price(vessel=bare, jacket=(other, sleeve)) == 12.5
+    assert price(vessel=(*bare, lagged), jacket=()) == 33.0
+    assert price(vessel=(*bare, lagged), jacket=(sleeve,)) == 12.5
 
 
 def test_removing_an_error_of_opposite_sign_makes_the_uncorrected_value_worse(bench: Bench, in_hand: Setup) -> None:

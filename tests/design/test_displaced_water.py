@@ -5,18 +5,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from budget.distributions import Rectangular
+from budget.quantities.distributions import Rectangular
 from design.bench import Bench
-from design.hardware import conditions_of
 from design.kit import Kit
 from design.physics.evidence import default
 from design.procedures.registry import procedure_named
 from design.rehearsal.campaign import rehearse, reported_latent_heat
+from design.rehearsal.playing import play_truth
+from design.rehearsal.tally import written
+from design.search.branch import Branch
 from design.search.ranking import model_of
-from design.search.screening import Branch
 from design.search.setup import Setup, situation_for
-from design.virtual_run.playing import play_truth
-from design.virtual_run.tally import written
+from design.setting.hardware import conditions_of
 from tests.design.conftest import BEAM, DISK, HEATER, MASSES, VESSEL
 
 STRONG = replace(HEATER, name="strong", power=2800.0)

@@ -10,20 +10,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from budget.distributions import Constant, Normal, Triangular
-from budget.model import MeasurementModel
-from budget.montecarlo import simulate
+from budget.model.measurement import MeasurementModel
 from budget.propagation import propagate
-from budget.sensitivity import sobol_indices
+from budget.quantities.distributions import Constant, Normal, Triangular
+from budget.sampling.montecarlo import simulate
+from budget.sampling.sensitivity import sobol_indices
 from design.bench import Bench
-from design.hardware import conditions_of, hardware_of
 from design.kit import Kit
 from design.procedures.face import Correction, Procedure, estimate, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.procedures.shared import reading_uncertainty
-from design.search.expectation import Sample, all_terms, program_of, relative_errors
 from design.search.ranking import walk
-from design.situation import Settings, situation_of
+from design.search.sample import Sample, all_terms, program_of, relative_errors
+from design.setting.hardware import conditions_of, hardware_of
+from design.setting.situation import Settings, situation_of
 
 AT_ONE_POWER = [procedure for procedure in PROCEDURES if procedure.number_of_powers == 1]
 

@@ -7,13 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from budget.distributions import Constant, Rectangular
-from budget.model import MeasurementModel
-from budget.montecarlo import simulate
+from budget.model.measurement import MeasurementModel
+from budget.model.unit_check import check_units
 from budget.propagation import propagate
-from budget.unit_check import check_units
+from budget.quantities.distributions import Constant, Rectangular
+from budget.sampling.montecarlo import simulate
 from design.bench import Bench
-from design.hardware import conditions_of, hardware_of
 from design.kit import Heater, Kit
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES, procedure_named
@@ -22,9 +21,10 @@ from design.procedures.several_powers import apart
 from design.procedures.straight_line import Marks, latent_heat_and_loss
 from design.procedures.two_powers import TwoPowers
 from design.search.candidates import settings_of
-from design.search.expectation import all_terms, program_of
 from design.search.ranking import walk
-from design.situation import Settings, Situation, situation_of
+from design.search.sample import all_terms, program_of
+from design.setting.hardware import conditions_of, hardware_of
+from design.setting.situation import Settings, Situation, situation_of
 
 SEVERAL: tuple[Procedure, ...] = (TwoPowers(), Series(2), Series(3))
 POWERS = (1400.0, 800.0, 450.0)
@@ -165,7 +165,7 @@ def test_a_series_at_two_powers_for_equal_times_is_the_two_power_formula(
 
 def test_counts_started_on_a_mark_err_by_half_a_count_at_most(bench: Bench) -> None:
     model = model_for(bench, TwoPowers(), "none")
-    tenth = replace(bench, meters=(replace(bench.meters[0], reads="tenth"),))
+    tenth = bench.with_shelves(meter=(replace(bench.meters[0], reads="tenth"),))
 
     assert model.distributions["d_count"] == Rectangular(-0.5, 0.5)
     assert model.distributions["d_count_2"] == Rectangular(-0.5, 0.5)

@@ -9,10 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from design.errors import BenchFileError
-from design.sheets.readings import Number, Sheet
-from design.sheets.readings_columns import Column, column_of
-from design.sheets.readings_file import read_readings
-from design.sheets.readings_numbers import Refused, number_of
+from design.sheets.readings import Column, Number, Sheet, column_of
+from design.sheets.readings_file import Refused, number_of, read_readings
 
 GRAMS = Column("mass", "mass_g", 1e-3, unit_stated=True)
 SECONDS = Column("time", "time_s", 1.0, unit_stated=True)

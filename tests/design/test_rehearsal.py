@@ -17,18 +17,16 @@ from scipy.stats import binomtest
 from design.bench import Bench
 from design.errors import DesignError
 from design.kit import Kit
-from design.plan import Plan
 from design.procedures.face import Correction
 from design.procedures.registry import PROCEDURES, procedure_named
-from design.rehearsal.campaign import Rehearsal, clopper_pearson, coverage_of, rehearse
-from design.rehearsal.rehearsed_design import planned_branch, todays_branch
+from design.rehearsal.campaign import Rehearsal, clopper_pearson, coverage_of, planned_branch, rehearse, todays_branch
+from design.rehearsal.tally import COLUMNS, line_weights, run_columns, sheet_columns, sheet_rows, typed
+from design.search.branch import Branch
 from design.search.candidates import kit_named
+from design.search.plan import Plan
 from design.search.planning import plan_bench
-from design.search.screening import Branch
+from design.setting.situation import Settings
 from design.sheets.readings_file import read_readings
-from design.situation import Settings
-from design.virtual_run.sheet import COLUMNS, sheet_columns, sheet_rows, typed
-from design.virtual_run.tally import line_weights, run_columns
 
 
 def rehearsed(
@@ -185,7 +183,17 @@ def test_todays_way_is_that_of_the_bench_file(bench: Bench) -> None:
 @pytest.mark.slow
 def test_the_command_writes_what_it_promises(tmp_path: Path) -> None:
     bench = Path(__file__).parents[2] / "configs" / "demo.toml"
-    command = [sys.executable, "-m", "reports.cli", "rehearse", str(bench), "--current", "--runs", "60", "--quiet"]
+    command = [
+        sys.executable,
+        "-m",
+        "reports.command_line.cli",
+        "rehearse",
+        str(bench),
+        "--current",
+        "--runs",
+        "60",
+        "--quiet",
+    ]
     done = subprocess.run([*command, "--out", str(tmp_path / "out")], check=False, capture_output=True, text=True)
     record = json.loads((tmp_path / "out" / "rehearse.json").read_text(encoding="utf-8"))
 

@@ -7,18 +7,17 @@ import numpy as np
 import pytest
 from scipy import special
 
-from budget.distributions import Lognormal, Normal
+from budget.quantities.distributions import Lognormal, Normal
 from design.bench import Bench, SearchRange
-from design.hardware import conditions_of
-from design.search.expectation import Aim, Sample, program_of
+from design.search.branch import Branch
+from design.search.information import best_probabilities, near_best_probabilities, tied_with_first, trials_of, worth
 from design.search.planning import plan_bench, quiet
 from design.search.pool import Pool
 from design.search.ranking import Appraisal, appraise
-from design.search.sample_information import trials_of, worth
-from design.search.screening import Branch
-from design.search.stability import best_probabilities, near_best_probabilities, tied_with_first
+from design.search.sample import Aim, Sample, program_of
 from design.search.survey import survey
 from design.search.work import Workforce
+from design.setting.hardware import conditions_of
 
 TRIALS = 8192
 

@@ -16,9 +16,9 @@ from design.errors import DesignError
 from design.search import survey as survey_module
 from design.search import work
 from design.search.planning import plan_bench
-from design.search.store import Store
 from design.search.survey import STAGE
-from reports.plan_output import plan_json
+from design.search.work import Store
+from reports.command_line.plan_output import plan_json
 
 TRIALS = 256
 
@@ -35,7 +35,7 @@ def wide_bench(bench: Bench) -> Bench:
         replace(bench.vessels[0], name=f"beaker {place}", height=0.150 + 0.004 * place, price=3.0 * place)
         for place in range(4)
     )
-    return replace(bench, vessels=vessels)
+    return bench.with_shelves(vessel=vessels)
 
 
 def stop_after(shares: int) -> Callable[..., None]:

@@ -13,15 +13,15 @@ import pytest
 
 from design.bench import Bench
 from design.bench_files.reader import read_bench
-from design.hardware import conditions_of, hardware_of
 from design.limits import TOLERANCE, limits_of
-from design.plan import Choice, MovedLimit, Plan, RankedDesign
 from design.procedures.face import Correction, pace_of
 from design.procedures.registry import procedure_named
+from design.search.branch import unsuitables
 from design.search.candidates import kit_named, price_of
+from design.search.plan import Choice, MovedLimit, Plan, RankedDesign
 from design.search.planning import plan_bench
-from design.search.screening import unsuitables
-from design.situation import Settings, situation_of
+from design.setting.hardware import conditions_of, hardware_of
+from design.setting.situation import Settings, situation_of
 
 ROOT = Path(__file__).parents[2]
 BENCHES = {

@@ -6,19 +6,19 @@ import numpy as np
 import pytest
 
 from design.bench import Bench
-from design.hardware import conditions_of
 from design.kit import Kit, Vessel
 from design.limits import first_broken, limits_of
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
+from design.search.branch import Branch
 from design.search.candidates import settings_of
-from design.search.expectation import Aim, Sample
 from design.search.planning import plan_bench
 from design.search.refine import refined
-from design.search.screening import Branch
+from design.search.sample import Aim, Sample
 from design.search.setup import Setup, rms_error, situation_for
 from design.search.today import current_branch
-from design.situation import Settings
+from design.setting.hardware import conditions_of
+from design.setting.situation import Settings
 from tests.design.conftest import BEAM, DISK, HEATER, MASSES, VESSEL
 
 WIDE = replace(VESSEL, capacity=2.6e-3, height=0.27)
@@ -84,7 +84,7 @@ def test_a_bench_file_may_name_the_water_to_spare(bench: Bench) -> None:
 
 
 def test_todays_fill_is_that_of_the_bench_file(bench: Bench) -> None:
-    bench = replace(bench, vessels=(replace(WIDE, owned=1),), lesson=replace(bench.lesson, length=5400.0))
+    bench = replace(bench.with_shelves(vessel=(replace(WIDE, owned=1),)), lesson=replace(bench.lesson, length=5400.0))
     filled = replace(bench, current=replace(bench.current, fill=1.9))
     branch, reason = current_branch(conditions_of(filled))
 

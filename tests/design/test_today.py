@@ -5,9 +5,9 @@ from dataclasses import replace
 import pytest
 
 from design.bench import Bench, Current
-from design.hardware import conditions_of
 from design.kit import Role
 from design.search.today import current_branch
+from design.setting.hardware import conditions_of
 
 ITEMS: dict[Role, str] = {"balance": "display", "meter": "disk", "heater": "weaker", "vessel": "beaker"}
 
@@ -21,7 +21,7 @@ def today(bench: Bench, procedure: str, correction: str = "none") -> Bench:
 def stepped(bench: Bench) -> Bench:
     """The bench with a control on its weaker heater."""
     strong, weaker = bench.heaters
-    return replace(bench, heaters=(strong, replace(weaker, control=(300.0, 500.0, 700.0))))
+    return bench.with_shelves(heater=(strong, replace(weaker, control=(300.0, 500.0, 700.0))))
 
 
 def test_two_powers_are_full_power_and_the_one_nearest_to_half_of_it(stepped: Bench) -> None:

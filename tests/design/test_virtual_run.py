@@ -11,17 +11,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from budget.distributions import Constant, Rectangular
+from budget.quantities.distributions import Constant, Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.hardware import conditions_of, hardware_of
 from design.kit import Balance, Heater, Kit, MassSet, Meter, Vessel
 from design.procedures.registry import procedure_named
-from design.situation import Settings, Situation, situation_of
-from design.virtual_run.playing import Played, play
-from design.virtual_run.script import Kind, Stage, cooling, script_of
-from design.virtual_run.state import mass_error
-from design.virtual_run.tally import tally, written
-from design.virtual_run.weighing import load
+from design.rehearsal.playing import Played, load, play
+from design.rehearsal.script import Kind, Stage, cooling, script_of
+from design.rehearsal.state import mass_error
+from design.rehearsal.tally import tally, written
+from design.setting.hardware import conditions_of, hardware_of
+from design.setting.situation import Settings, Situation, situation_of
 
 Situate = Callable[..., Situation]
 BEAM = Balance(
@@ -118,7 +117,7 @@ def _bench() -> Bench:
     return Bench(
         name="invented", scenario="invented", path="", room=Room(98200.0, 294.15), supply=Supply(230.0, 0.06, 13.0),
         lesson=Lesson(4200.0, 900.0), purse=Purse("EUR", 0.0), observer=Observer(0.3, 2e-4), search=SearchRange(),
-        current=Current(), knowledge={}, balances=(), meters=(), heaters=(), vessels=(), mass_sets=(),
+        current=Current(), knowledge={}, shelves={},
     )  # fmt: skip
 
 

@@ -7,21 +7,21 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from budget.distributions import Constant, scaled
-from budget.model import MeasurementModel
+from budget.model.measurement import MeasurementModel
 from budget.propagation import propagate
+from budget.quantities.distributions import Constant, scaled
 from design.bench import Bench
 from design.dials.what_if import WhatIf, with_dials
 from design.errors import DesignError
-from design.hardware import conditions_of, hardware_of
 from design.kit import Kit
 from design.limits import limits_of
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES
 from design.procedures.several_powers import numbered
 from design.search.candidates import kit_named
-from design.search.expectation import all_terms
-from design.situation import Settings, Situation, situation_of
+from design.search.sample import all_terms
+from design.setting.hardware import conditions_of, hardware_of
+from design.setting.situation import Settings, Situation, situation_of
 
 POWERS = {1: (1400.0,), 2: (1400.0, 700.0), 3: (1400.0, 900.0, 500.0)}
 WAYS = [(procedure, correction) for procedure in PROCEDURES for correction in procedure.corrections]

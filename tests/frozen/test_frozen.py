@@ -26,7 +26,7 @@ from typing import Any
 
 import pytest
 
-from reports.cli import main
+from reports.command_line.cli import main
 
 HERE = Path(__file__).parent
 CONFIGS = HERE.parents[1] / "configs"

@@ -8,27 +8,25 @@ from functools import cache
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 
-from design.hardware import conditions_of
+from budget.arrays import FloatArray
 from design.kit import Balance, Jacket, Kit, Vessel
 from design.limits import TOLERANCE, excesses, limits_of
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
 from design.rehearsal.campaign import reported_latent_heat
-from design.search.expectation import Aim, Sample
+from design.rehearsal.playing import play_truth
+from design.rehearsal.script import script_of
+from design.rehearsal.state import setup_of
+from design.rehearsal.tally import written
+from design.rehearsal.truth import Truth, draw_truth
+from design.search.branch import Branch
+from design.search.information import best_probabilities
 from design.search.ranking import Appraisal, appraise
-from design.search.screening import Branch
-from design.search.stability import best_probabilities
-from design.situation import Settings
-from design.virtual_run.playing import play_truth
-from design.virtual_run.script import script_of
-from design.virtual_run.setup import setup_of
-from design.virtual_run.tally import written
-from design.virtual_run.truth import Truth, draw_truth
+from design.search.sample import Aim, Sample
+from design.setting.hardware import conditions_of
+from design.setting.situation import Settings
 from tests.published.test_coverage import BARE, BEAM, BENCH, MASSES, PULSE, STRONG
-
-FloatArray = NDArray[np.float64]
 
 CAMPAIGNS = 1200
 """Truths of what the designs share: the share of campaigns that a design wins is known to 0.014 or better."""

@@ -7,22 +7,20 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from numpy.typing import NDArray
 
-from budget.distributions import Rectangular
+from budget.arrays import FloatArray
+from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.bench_files.defaults import DEFAULTS
-from design.hardware import conditions_of, hardware_of
 from design.kit import Balance, Heater, Jacket, Kit, Meter, Vessel
 from design.physics.evidence import default, evidence
 from design.procedures.cooling_run import LOSS_EXPONENT
 from design.procedures.registry import procedure_named
 from design.procedures.straight_line import Marks, latent_heat_of
-from design.search.expectation import Sample
+from design.search.sample import Sample
 from design.search.setup import LOSSES, Setup, errors_of
-from design.terms import default_distribution
-
-FloatArray = NDArray[np.float64]
+from design.setting.hardware import conditions_of, hardware_of
+from design.setting.terms import default_distribution
 
 DATA = Path(__file__).parent / "data"
 REFERENCE = 2.2565e6
@@ -34,7 +32,7 @@ NO_LIMIT = float("inf")
 BENCH = Bench(
     name="published runs", scenario="", path="", room=Room(101325.0, 293.15), supply=Supply(230.0, 0.0, 16.0),
     lesson=Lesson(36000.0, 0.0), purse=Purse("", 0.0), observer=Observer(0.3, 2e-4), search=SearchRange(),
-    current=Current(), knowledge={}, balances=(), meters=(), heaters=(), vessels=(), mass_sets=(),
+    current=Current(), knowledge={}, shelves={},
 )  # fmt: skip
 CONDITIONS = conditions_of(BENCH)
 # Low-form beakers, outside diameter and height after ISO 3819 (from memory), less two walls of 2 mm.

@@ -7,23 +7,23 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from budget.distributions import Rectangular
+from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.kit import Balance, Heater, Jacket, Kit, MassSet, Meter, Vessel
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
 from design.rehearsal.campaign import Rehearsal, Share, coverage_of, rehearse, reported_latent_heat
-from design.search.screening import Branch
-from design.situation import Settings
-from design.virtual_run.playing import play_truth
-from design.virtual_run.tally import written
+from design.rehearsal.playing import play_truth
+from design.rehearsal.tally import written
+from design.search.branch import Branch
+from design.setting.situation import Settings
 
 RUNS = 2000
 BENCH = Bench(
     name="invented bench", scenario="invented", path="bench.toml",
     room=Room(98200.0, 294.15), supply=Supply(230.0, 0.06, 13.0), lesson=Lesson(5400.0, 900.0),
     purse=Purse("EUR", 0.0), observer=Observer(0.3, 2e-4), search=SearchRange(), current=Current(), knowledge={},
-    balances=(), meters=(), heaters=(), vessels=(), mass_sets=(),
+    shelves={},
 )  # fmt: skip
 BEAM = Balance(
     name="beam", kind="beam", resolution=5e-4, repeatability=2e-4, linearity=0.0, capacity=2.6, splash_proof=True,

@@ -12,14 +12,14 @@ import numpy as np
 import pytest
 
 from budget.budget_file import budget_from_tables
-from budget.correlation import correlation_matrix
-from budget.distributions import Distribution, Rectangular, StudentT, Triangular
-from budget.inputs import Correlation, InputQuantity, type_a
-from budget.model import MeasurementModel
-from budget.montecarlo import Simulation, numerical_tolerance, simulate
+from budget.model.measurement import MeasurementModel
 from budget.propagation import coverage_factor, propagate
-from budget.sensitivity import SobolIndices, sobol_indices
-from budget.validation import validate
+from budget.quantities.correlation import correlation_matrix
+from budget.quantities.distributions import Distribution, Rectangular, StudentT, Triangular
+from budget.quantities.inputs import Correlation, InputQuantity, type_a
+from budget.report import validate
+from budget.sampling.montecarlo import Simulation, numerical_tolerance, simulate
+from budget.sampling.sensitivity import SobolIndices, sobol_indices
 
 FOLDER = Path(__file__).parent
 FILES = ("jcgm_100.toml", "jcgm_101.toml", "other_documents.toml", "calibration.toml", "variance_shares.toml")

@@ -13,12 +13,12 @@ import pytest
 
 from budget.budget_file import analyse, read_budget_file
 from design.bench import Bench
-from design.plan import Plan
-from reports.languages import LANGUAGES, language
+from design.search.plan import Plan
 from reports.pages.budget_page import budget_page
 from reports.pages.plan_page import plan_page
 from reports.rendering import Origin
-from reports.sentences import PROCEDURES
+from reports.words.languages import LANGUAGES, language
+from reports.words.sentences import PROCEDURES
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page

@@ -14,10 +14,10 @@ from typer.testing import CliRunner
 from design.bench import Bench
 from design.bench_files import reader as bench_file
 from design.errors import DesignError
-from design.plan import Plan
 from design.search import planning as search
-from reports import cli
-from reports.progress import progress_bar
+from design.search.plan import Plan
+from reports.command_line import cli
+from reports.command_line.progress import progress_bar
 
 Run = Callable[..., int]
 
@@ -193,7 +193,8 @@ def test_help_lists_the_commands() -> None:
 
 def test_help_loads_no_heavy_library() -> None:
     heavy = ["numpy", "pandas", "matplotlib", "scipy", "CoolProp", "SALib", "pydantic", "jinja2", "joblib"]
-    code = f"import sys; from reports import cli; cli.main(['--help']); print([m for m in {heavy} if m in sys.modules])"
+    start = "from reports.command_line import cli; cli.main(['--help'])"
+    code = f"import sys; {start}; print([m for m in {heavy} if m in sys.modules])"
     shown = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
 
     assert shown.stdout.splitlines()[-1] == "[]"

@@ -15,16 +15,16 @@ import pytest
 from bs4 import BeautifulSoup, Tag
 
 import configs
-from budget.equation import compile_program
+from budget.model.equation import compile_program
 from design.bench_files.reader import read_bench
 from design.comparison.side_by_side import Comparison, compare_bench
-from reports.cli import main
-from reports.compare_output import FILES, compare_files, compare_record
-from reports.compare_tables import compare_tables, crossings_table, hazards_table
+from reports.command_line.cli import main
+from reports.command_line.compare_output import FILES, compare_files, compare_record
 from reports.figures.comparison import crossing, methods, population
 from reports.pages.compare_page import compare_page
 from reports.rendering import Origin
-from reports.wording_compare import HAZARDS, IMPROVEMENTS, decision, overtakings
+from reports.tables.compare import compare_tables, crossings_table, hazards_table
+from reports.words.compare import HAZARDS, IMPROVEMENTS, decision, overtakings
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
 DEMO = Path(next(iter(configs.__path__))) / "demo.toml"

@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 from design.bench import KNOWLEDGE_KEYS, Bench
+from design.bench_files.parts import stated_knowledge
 from design.bench_files.reader import read_bench
 from design.bench_files.schema_faults import Origin
-from design.bench_files.stated_knowledge import stated_knowledge
-from design.plan import Plan, RankedDesign
+from design.search.plan import Plan, RankedDesign
 from design.search.planning import plan_bench
-from reports.cli import main
+from reports.command_line.cli import main
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 SEED = 7
@@ -45,7 +45,7 @@ def with_knowledge(bench: Bench, learned: Path, design: RankedDesign) -> Bench:
     losses = {key: value for key, value in known.items() if key != "meter_error"}
     vessels = [replace(v, knowledge=losses) if v.name == design.items["vessel"] else v for v in bench.vessels]
     meters = [replace(m, error=known["meter_error"]) if m.name == design.items["meter"] else m for m in bench.meters]
-    return replace(bench, vessels=tuple(vessels), meters=tuple(meters))
+    return bench.with_shelves(vessel=tuple(vessels), meter=tuple(meters))
 
 
 def kits_that_tie(plan: Plan) -> int:

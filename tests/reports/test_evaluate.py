@@ -11,7 +11,7 @@ import pytest
 from bs4 import BeautifulSoup
 from openpyxl import load_workbook
 
-from reports.cli import main
+from reports.command_line.cli import main
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 SHEET = """group,run,mark,time_s,counts,mass_g,heater,remark

@@ -15,7 +15,7 @@ import html5lib
 import pytest
 from bs4 import BeautifulSoup
 
-from reports.cli import main
+from reports.command_line.cli import main
 from reports.rendering import Origin
 
 if TYPE_CHECKING:

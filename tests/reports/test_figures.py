@@ -8,14 +8,14 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from design.plan import ErrorMap, Plan
-from reports.canvas import Figure, colours
+from design.search.plan import ErrorMap, Plan
+from reports.figures.canvas import Figure, colours
 from reports.figures.error_map import error_map, limit_letters, nearest_cell
 from reports.figures.frontier import frontier
 from reports.figures.prospect import prospect
 from reports.figures.sources import sources
 from reports.figures.waterfall import drawn_bars, waterfall, worth_drawing
-from reports.walk import Step, walk
+from reports.tables.walk import Step, walk
 
 Draw = Callable[[Plan], Figure]
 

@@ -18,22 +18,23 @@ from design.bench_files.reader import read_bench
 from design.comparison.side_by_side import compare_bench
 from design.dials.what_if import what_if
 from design.kit import ROLES, PassingReading, Reading
-from design.plan import Plan, RankedDesign
-from design.rehearsal.campaign import rehearse
-from design.rehearsal.rehearsed_design import todays_branch
-from design.virtual_run.sheet import sheet_rows
-from reports import run_sheet, sentences, wording
-from reports.bench_listing import bench_facts, shelf_tables
-from reports.cli import main
-from reports.compare_tables import setting
-from reports.languages import LANGUAGES, Language
-from reports.localised import phrase
-from reports.plan_output import plan_files
+from design.rehearsal.campaign import rehearse, todays_branch
+from design.rehearsal.tally import sheet_rows
+from design.search.plan import Plan, RankedDesign
+from reports.command_line.cli import main
+from reports.command_line.plan_output import plan_files
+from reports.command_line.terminal import show_plan
+from reports.figures.localised import phrase
+from reports.pages import run_sheet
+from reports.pages.what_if import limits_table
 from reports.rendering import Origin
-from reports.terminal import show_plan
-from reports.what_if import limits_table
-from reports.wording_rehearse import design_words
-from reports.wording_search import ladder_sentences
+from reports.tables.bench_listing import bench_facts, shelf_tables
+from reports.tables.compare import setting
+from reports.words import plan as wording
+from reports.words import sentences
+from reports.words.languages import LANGUAGES, Language
+from reports.words.rehearse import design_words
+from reports.words.search import ladder_sentences
 from tests.reports.conftest import FITTED_BENCH, make_design
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
@@ -101,7 +102,7 @@ def test_how_to_read_is_said_where_there_is_a_choice(
 ) -> None:
     meters = (dataclasses.replace(fitted_bench.meters[0], kind=kind),)  # type: ignore[arg-type]
     design = dataclasses.replace(chosen, reading=reading)
-    words = wording.kit_words(dataclasses.replace(fitted_bench, meters=meters), design)
+    words = wording.kit_words(fitted_bench.with_shelves(meter=meters), design)
     settings = wording.decision(fitted_plan, design, words)[1]
 
     assert ("Read the meter" in settings) is (said is not None)
@@ -267,9 +268,9 @@ def test_lines_to_be_taken_up_in_the_starting_bench_can_be_taken_up(tmp_path: Pa
     assert bench.current.fill == pytest.approx(1.2)
     assert bench.search.readings == ("plain", "timed")
     assert bench.search.spare_water == (0.0, 0.15)
-    assert [lid.name for lid in bench.lids] == ["Slotted lid"]
-    assert bench.jackets
-    assert bench.guards
+    assert [lid.name for lid in bench.shelves["lid"]] == ["Slotted lid"]
+    assert bench.shelves["jacket"]
+    assert bench.shelves["guard"]
 
 
 def test_the_comparison_says_that_marks_are_timed(fitted_bench: Bench) -> None:

@@ -10,14 +10,13 @@ import pytest
 from bs4 import BeautifulSoup
 
 from design.bench import Bench
+from design.evaluation.school_rules import read_rules
 from design.kit import Fitting
-from design.plan import Plan
-from design.school_rules import read_rules
-from reports.languages import LANGUAGES, Language
+from design.search.plan import Plan
 from reports.pieces.drawings import apparatus, apparatus_parts
 from reports.pieces.faults import faults_table
-from reports.pieces.given import Given, given_for
 from reports.pieces.marking import readings_table, school_percent, slips_table, working
+from reports.pieces.parts import Given, given_for
 from reports.pieces.registry import PIECES, piece_files
 from reports.pieces.risk import hazards
 from reports.pieces.sample_groups import sample_groups
@@ -27,6 +26,7 @@ from reports.pieces.student import marks_table, results_table
 from reports.pieces.supply import comparison
 from reports.pieces.technician import amounts, checks, small_parts
 from reports.rendering import Origin
+from reports.words.languages import LANGUAGES, Language
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
 EN = Language("en")
@@ -55,7 +55,7 @@ def given(fitted_bench: Bench, fitted_plan: Plan) -> Given:
 def covered(fitted_bench: Bench, fitted_plan: Plan) -> Given:
     """The same with a lid and a guard put on as well."""
     assert fitted_plan.recommended is not None
-    bench = dataclasses.replace(fitted_bench, lids=(LID,), guards=(GUARD,))
+    bench = fitted_bench.with_shelves(lid=(LID,), guard=(GUARD,))
     items = {**fitted_plan.recommended.items, "lid": LID.name, "guard": GUARD.name}
     return given_of(bench, fitted_plan, items=items)
 
@@ -258,6 +258,6 @@ def test_the_marking_sheet_works_the_parts_out_and_knows_the_slip(given: Given, 
 
 def test_the_low_voltage_way_is_worked_out_without_what_is_put_on(given: Given) -> None:
     heater = dataclasses.replace(given.kit.heater, name="Low", power=55.0, rated_voltage=12.0)
-    bench = dataclasses.replace(given.bench, heaters=(*given.bench.heaters, heater))
+    bench = given.bench.with_shelves(heater=(*given.bench.heaters, heater))
 
     assert len(comparison(given_of(bench, given.plan)).headings) == 4

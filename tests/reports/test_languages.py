@@ -16,18 +16,18 @@ from babel.messages.pofile import read_po
 
 from design import limits
 from design.bench import Bench
+from design.evaluation.school_rules import DEFAULT_RULES, read_rules
 from design.kit import Reading
-from design.plan import Plan
 from design.procedures.face import pace_of
 from design.procedures.registry import PROCEDURES
-from design.school_rules import DEFAULT_RULES, read_rules
-from design.situation import Settings, situation_of
-from reports import catalogues
+from design.search.plan import Plan
+from design.setting.situation import Settings, situation_of
 from reports.errors import OutputError
-from reports.languages import LANGUAGES, Language, language
-from reports.names import QUANTITIES, STAGES, quantity_name
-from reports.pieces.given import given_for
+from reports.pieces.parts import given_for
 from reports.rendering import Origin
+from reports.words import catalogues
+from reports.words.languages import LANGUAGES, Language, language
+from reports.words.names import QUANTITIES, STAGES, quantity_name
 
 OTHERS = LANGUAGES[1:]
 THIN = "\u202f"

@@ -10,16 +10,15 @@ from bs4 import BeautifulSoup
 from openpyxl import load_workbook
 
 from design.bench import Bench
-from design.plan import Plan
+from design.search.plan import Plan
+from reports.figures.localised import figure_in, phrase, table_in
 from reports.figures.waterfall import waterfall
-from reports.languages import ENGLISH, Language
-from reports.localised import figure_in, phrase, table_in
 from reports.pages.plan_page import plan_page
 from reports.pieces.registry import PIECES
-from reports.plan_tables import ranking_table, share_table, time_table
-from reports.plan_xlsx import plan_workbook, with_units
 from reports.rendering import Origin
-from reports.walk import walk
+from reports.tables.plan import plan_workbook, ranking_table, share_table, time_table, with_units
+from reports.tables.walk import walk
+from reports.words.languages import ENGLISH, Language
 
 DE = Language("de")
 ORIGIN = Origin("0.0.0", "2026-03-04")

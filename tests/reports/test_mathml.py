@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from budget.equation import compile_program
 from budget.errors import BudgetError
-from reports.languages import Language
-from reports.mathml import equation, name_markup
+from budget.model.equation import compile_program
+from reports.words.languages import Language
+from reports.words.mathml import equation, name_markup
 
 VALUES = {"a": 1.7, "b": 0.6, "c": 2.3, "W_wall": 3.1, "x_est": 1.9}
 FUNCTIONS = {

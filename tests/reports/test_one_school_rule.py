@@ -13,15 +13,15 @@ from design.bench import Bench, Current
 from design.bench_files.reader import read_bench
 from design.evaluation.evaluate import Request, evaluate
 from design.evaluation.school import SchoolResult
+from design.evaluation.school_rules import read_rules
 from design.kit import PassingReading, Role
-from design.plan import Plan
-from design.school_rules import read_rules
+from design.search.plan import Plan
 from design.sheets.readings_file import read_readings
-from reports.languages import Language
-from reports.pieces.given import Given, given_for
 from reports.pieces.marking import school_percent
+from reports.pieces.parts import Given, given_for
 from reports.pieces.sample_groups import SampleGroup, SampleRun, sample_groups
 from reports.rendering import Origin
+from reports.words.languages import Language
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 RULES = sorted(file.stem for file in (CONFIGS / "rules").glob("*.toml"))

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
+from reports.command_line.output_folder import check_folder, write_folder
 from reports.errors import OutputError
-from reports.output_folder import check_folder, write_folder
 
 OLD = {"report.html": b"old page", "plan.json": b"old numbers"}
 NEW = {"report.html": b"new page", "plan.json": b"new numbers", "more.csv": b"more"}

@@ -12,18 +12,18 @@ import pytest
 from bs4 import BeautifulSoup
 
 from design.bench import Bench
-from design.plan import Plan, RankedDesign
-from design.school_rules import read_rules
+from design.evaluation.school_rules import read_rules
+from design.search.plan import Plan, RankedDesign
 from reports.errors import OutputError
-from reports.languages import LANGUAGES, Language
-from reports.pieces.given import Given, given_for
 from reports.pieces.marking import school_percent, slips_table
+from reports.pieces.parts import Given, given_for
 from reports.pieces.registry import NAMES, PIECES, chosen, fingerprint, piece_files, piece_page
 from reports.pieces.risk import hazards_table
 from reports.pieces.sample_groups import sample_groups
 from reports.pieces.specification import figures_of
 from reports.pieces.student import results_table
 from reports.rendering import Origin
+from reports.words.languages import LANGUAGES, Language
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
 EN = Language("en")

@@ -15,9 +15,9 @@ from pathlib import Path
 import pytest
 from bs4 import BeautifulSoup
 
-from design.search.store import Store
-from reports import cli, many_benches, plan_request
-from reports.many_benches import summary_table
+from design.search.work import Store
+from reports.command_line import cli, many_benches, plan_request
+from reports.command_line.many_benches import summary_table
 
 ROOT = Path(__file__).parents[2]
 CONFIGS = ROOT / "configs"
@@ -139,7 +139,7 @@ def test_a_stopped_plan_leaves_a_partial_report_that_says_so(
 def test_a_real_interrupt_while_workers_search_leaves_what_is_known(tmp_path: Path) -> None:
     large = CONFIGS / "large" / "bench.toml"
     options = ["--out", str(tmp_path / "out"), "--workers", "2"]
-    command = [sys.executable, "-m", "reports.cli", "plan", str(large), *options]
+    command = [sys.executable, "-m", "reports.command_line.cli", "plan", str(large), *options]
     store = Store(tmp_path / "out-partial" / plan_request.STORE)
     process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     while process.poll() is None and not store.path.exists():

@@ -10,13 +10,13 @@ from typing import Any
 import pytest
 
 from design.bench import Bench
-from design.plan import Plan
-from reports.bench_listing import shelf_tables
-from reports.made_of import evidence_table
-from reports.plan_output import FILES, design_record, plan_files, plan_json, plan_record
-from reports.plan_tables import plan_tables
+from design.search.plan import Plan
+from reports.command_line.plan_output import FILES, design_record, plan_files, plan_json, plan_record
+from reports.pages.made_of import evidence_table
 from reports.rendering import Origin
-from reports.search_tables import search_tables
+from reports.tables.bench_listing import shelf_tables
+from reports.tables.plan import plan_tables
+from reports.tables.search import search_tables
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
 

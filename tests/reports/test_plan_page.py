@@ -9,7 +9,7 @@ import pytest
 from bs4 import BeautifulSoup, Tag
 
 from design.bench import Bench
-from design.plan import Plan
+from design.search.plan import Plan
 from reports.pages.plan_page import plan_page
 from reports.rendering import Origin, origin
 

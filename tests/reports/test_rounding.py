@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reports import rounding
-from reports.rounding import MINUS, THIN
+from reports.words import rounding
+from reports.words.rounding import MINUS, THIN
 
 ordinary = st.floats(min_value=-1e12, max_value=1e12, allow_nan=False)
 spreads = st.floats(min_value=1e-9, max_value=1e9, allow_nan=False)

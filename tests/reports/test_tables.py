@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from design.plan import Plan
-from reports import plan_tables
-from reports.csv_files import csv_bytes, guarded
-from reports.tables import Cell, Column, Table, table
-from reports.walk import effect_steps
+from design.search.plan import Plan
+from reports.tables import plan as plan_tables
+from reports.tables.files import csv_bytes, guarded
+from reports.tables.tables import Cell, Column, Table, table
+from reports.tables.walk import effect_steps
 
 
 def read(content: bytes) -> list[list[str]]:

@@ -14,12 +14,12 @@ from rich.console import Console
 
 from design.bench import Bench
 from design.bench_files import reader as bench_file
-from design.plan import Plan
 from design.search import planning as search
-from reports import cli
-from reports.rounding import THIN
-from reports.terminal import show_plan
-from reports.terminal_parts import data_table, facts, report_path, terminal
+from design.search.plan import Plan
+from reports.command_line import cli
+from reports.command_line.console import data_table, facts, report_path, terminal
+from reports.command_line.terminal import show_plan
+from reports.words.rounding import THIN
 
 BUDGET = """
 [measurand]
@@ -66,7 +66,17 @@ def test_json_to_standard_output_is_the_file_of_the_folder_and_nothing_else(
 
 
 def test_a_budget_can_be_piped_as_well(budget_file: Path, tmp_path: Path) -> None:
-    command = [sys.executable, "-m", "reports.cli", "budget", str(budget_file), "--json", "-", "--trials", "4096"]
+    command = [
+        sys.executable,
+        "-m",
+        "reports.command_line.cli",
+        "budget",
+        str(budget_file),
+        "--json",
+        "-",
+        "--trials",
+        "4096",
+    ]
     done = subprocess.run([*command, "--out", str(tmp_path / "r")], capture_output=True, check=True)
 
     assert json.loads(done.stdout)["measurand"] == "R"
@@ -130,7 +140,7 @@ def test_nothing_is_wider_than_the_terminal_but_the_path(plan: Plan, bench: Benc
 
 
 def test_the_console_of_a_pipe_writes_plain_text(capsys: pytest.CaptureFixture[str], plan: Plan) -> None:
-    from reports.search_tables import search_tables
+    from reports.tables.search import search_tables
 
     console = terminal()
     facts(console, [("Label", "value")])
@@ -146,7 +156,7 @@ def test_the_console_of_a_pipe_writes_plain_text(capsys: pytest.CaptureFixture[s
 @pytest.mark.parametrize("command", ["plan", "budget", "compare", "evaluate", "rehearse"])
 def test_every_command_that_writes_a_report_can_be_quiet_and_can_write_json(command: str) -> None:
     shown = subprocess.run(
-        [sys.executable, "-m", "reports.cli", command, "--help"],
+        [sys.executable, "-m", "reports.command_line.cli", command, "--help"],
         capture_output=True, text=True, check=True, env={**os.environ, "COLUMNS": "200"},
     ).stdout  # fmt: skip
 

@@ -9,16 +9,16 @@ import re
 import pytest
 from bs4 import BeautifulSoup
 
-from budget.distributions import Normal
-from budget.inputs import Correlation, InputQuantity
-from budget.model import MeasurementModel
+from budget.model.measurement import MeasurementModel
 from budget.propagation import propagate
+from budget.quantities.distributions import Normal
+from budget.quantities.inputs import Correlation, InputQuantity
 from design.bench import Bench
 from design.dials.what_if import what_if
-from design.plan import Plan
+from design.search.plan import Plan
 from reports.pages.plan_page import plan_page
+from reports.pages.what_if import as_script_data, limits_table, model_record, result_table, what_if_section
 from reports.rendering import Origin
-from reports.what_if import as_script_data, limits_table, model_record, result_table, what_if_section
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
 
@@ -101,7 +101,7 @@ def test_the_limits_say_what_is_allowed_and_whether_it_is_kept(plan: Plan, bench
 
 
 def test_a_plan_whose_kit_the_bench_does_not_hold_has_no_such_section(plan: Plan, bench: Bench) -> None:
-    page = plan_page(plan, dataclasses.replace(bench, meters=()), ORIGIN)
+    page = plan_page(plan, bench.with_shelves(meter=()), ORIGIN)
 
     assert "what-if-section" not in BeautifulSoup(page, "html5lib").get_text()
     assert BeautifulSoup(page, "html5lib").find(id="what-if-section") is None

@@ -13,24 +13,24 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
-from budget.distributions import Constant, Normal
 from budget.errors import BudgetError
-from budget.inputs import Correlation, InputQuantity
-from budget.model import MeasurementModel
+from budget.model.measurement import MeasurementModel
 from budget.propagation import propagate
+from budget.quantities.distributions import Constant, Normal
+from budget.quantities.inputs import Correlation, InputQuantity
 from design.bench import Bench
 from design.dials.what_if import WhatIf, what_if
-from design.hardware import conditions_of, hardware_of
-from design.plan import Plan, RankedDesign
 from design.procedures.face import pace_of
 from design.procedures.registry import procedure_named
 from design.search.candidates import kit_named, settings_in
-from design.search.expectation import all_terms, program_of
+from design.search.plan import Plan, RankedDesign
 from design.search.ranking import walk
-from design.situation import situation_of
+from design.search.sample import all_terms, program_of
+from design.setting.hardware import conditions_of, hardware_of
+from design.setting.situation import situation_of
 from reports.pages.plan_page import plan_page
+from reports.pages.what_if import asset, model_record
 from reports.rendering import Origin
-from reports.what_if import asset, model_record
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -316,7 +316,7 @@ def test_letters_of_other_alphabets_are_read_as_python_reads_them(browser: Brows
     ["a b", "2a", "a^b", "f(a)", "sqrt", "a(b)", "a < b", "a.b", "a[0]", "a, b", "min()", "atan2(a)", "(a", "a)"],
 )
 def test_what_is_no_equation_for_python_is_none_for_the_page(browser: Browser, text: str) -> None:
-    from budget.equation import parse
+    from budget.model.equation import parse
 
     page = browser.new_page()
     refused = page.evaluate(

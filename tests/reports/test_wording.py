@@ -5,11 +5,13 @@ import dataclasses
 import pytest
 
 from design.bench import Bench
-from design.plan import Plan, RankedDesign
-from reports import run_sheet, wording, wording_items
+from design.search.plan import Plan, RankedDesign
+from reports.pages import run_sheet
 from reports.pages.plan_page import cautions
-from reports.sentences import HEATER_OFF_WARNING, SAFETY
-from reports.wording import KitWords
+from reports.words import items as wording_items
+from reports.words import plan as wording
+from reports.words.plan import KitWords
+from reports.words.sentences import HEATER_OFF_WARNING, SAFETY
 
 PULSES = KitWords("pulse", "pulses", power_can_be_set=True)
 

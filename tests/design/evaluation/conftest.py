@@ -16,15 +16,14 @@ from design.evaluation.in_use import InUse, in_use
 from design.kit import Role
 from design.procedures.face import pace_of
 from design.procedures.registry import procedure_named
+from design.rehearsal.playing import play
+from design.rehearsal.script import script_of
+from design.rehearsal.tally import sheet_columns, sheet_rows, written
+from design.rehearsal.truth import Truth
+from design.setting.situation import Settings, situation_of
 from design.sheets.readings import Sheet
 from design.sheets.readings_cells import TypedSheet
 from design.sheets.readings_file import sheet_of
-from design.situation import Settings, situation_of
-from design.virtual_run.playing import play
-from design.virtual_run.script import script_of
-from design.virtual_run.sheet import sheet_columns, sheet_rows
-from design.virtual_run.tally import written
-from design.virtual_run.truth import Truth
 
 DEMO = Path(__file__).parents[3] / "configs" / "demo.toml"
 DISPLAY: dict[Role, str] = {"balance": "Drip-proof bench balance"}

@@ -11,13 +11,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from budget.distributions import Normal
 from budget.errors import BudgetError
+from budget.quantities.distributions import Normal
 from design.bench_files.reader import read_bench
 from design.errors import DesignError
 from design.evaluation.account import TooFewEffectiveError, explain, weighted_quantiles
-from design.evaluation.attempts import Attempt
-from design.evaluation.classroom import class_view
+from design.evaluation.classroom import Attempt, class_view
 from design.evaluation.evaluate import Request, evaluate, group_result
 from design.evaluation.in_use import in_use
 from design.evaluation.learned import knowledge_table
@@ -25,8 +24,8 @@ from design.evaluation.plausibility import findings_of
 from design.evaluation.result import REFERENCE_UNCERTAINTY, compare
 from design.evaluation.runs import contrast_of, runs_of, weights
 from design.evaluation.school import repeats_uncertainty, school_result
+from design.evaluation.school_rules import preset_names, read_rules
 from design.procedures.face import estimate
-from design.school_rules import preset_names, read_rules
 from design.search.planning import plan_bench
 from design.sheets.readings import Sheet
 

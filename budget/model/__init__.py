@@ -1,0 +1,1 @@
+"""Measurement models: the equation language, its compiler and its derivatives."""

@@ -1,0 +1,329 @@
+"""Equations: one text, read once, turned into a list of array operations over the checked syntax tree."""
+
+from __future__ import annotations
+
+import ast
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from budget.errors import BudgetError
+from budget.model.grammar import CONSTANT, symbol_name, syntax_tree
+
+Operation = tuple[str, tuple[int, ...]]
+
+
+@dataclass(frozen=True)
+class Expression:
+    """One equation text with the symbols it uses."""
+
+    text: str
+    symbols: frozenset[str]
+    tree: ast.expr = field(repr=False, compare=False)
+
+
+@dataclass(frozen=True)
+class Program:
+    """
+    An equation with its intermediates as a list of operations, each done once however often it is written.
+
+    Parameters
+    ----------
+    operations : tuple of (name, operands)
+        ``("symbol", ())`` and ``("number", ())`` load; every other name is an operation of the grammar on the
+        results of earlier operations.
+    loads : tuple of (str or float or None)
+        The symbol or number a load takes, ``None`` for other operations.
+    names : mapping of str to int
+        Which operation yields each intermediate and, last, the result.
+    result : str
+        Name of the result in ``names``.
+    """
+
+    operations: tuple[Operation, ...]
+    loads: tuple[str | float | None, ...]
+    names: Mapping[str, int]
+    result: str
+
+    @cached_property
+    def symbols(self) -> frozenset[str]:
+        """Symbols that must be given values."""
+        return frozenset(load for load in self.loads if isinstance(load, str))
+
+    def evaluate(self, values: Mapping[str, ArrayLike]) -> NDArray[Any]:
+        """
+        Evaluate the equation.
+
+        Parameters
+        ----------
+        values : mapping of str to array_like
+            A value or array for every symbol; shapes broadcast.
+
+        Returns
+        -------
+        ndarray
+            Not finite where the equation has no value (the logarithm of a negative number, a division by zero).
+
+        Raises
+        ------
+        BudgetError
+            If a symbol has no value.
+        """
+        return np.asarray(self._run(values)[self.names[self.result]])
+
+    def evaluate_all(self, values: Mapping[str, ArrayLike]) -> dict[str, NDArray[Any]]:
+        """Evaluate the equation and return every intermediate and the result by name."""
+        results = self._run(values, keep=frozenset(self.names.values()))
+        return {name: np.asarray(results[index]) for name, index in self.names.items()}
+
+    def with_constants(self, constants: Mapping[str, float]) -> Program:
+        """Return the program with symbols replaced by numbers and everything computed that depends on them alone."""
+        builder = _Builder()
+        places: list[int] = []
+        for (name, operands), load in zip(self.operations, self.loads, strict=True):
+            places.append(builder.again(name, tuple(places[o] for o in operands), load, constants))
+        names = {name: places[index] for name, index in self.names.items()}
+        return Program(tuple(builder.operations), tuple(builder.loads), names, self.result)
+
+    def all_results(self, values: Mapping[str, ArrayLike]) -> list[NDArray[Any]]:
+        """Evaluate and return the result of every operation, in order."""
+        results = self._run(values, keep=frozenset(range(len(self.operations))))
+        return [np.asarray(result) for result in results]
+
+    def _run(self, values: Mapping[str, ArrayLike], keep: frozenset[int] = frozenset()) -> list[Any]:
+        missing = sorted(self.symbols - set(values))
+        if missing:
+            raise BudgetError(f"equation: every symbol must have a value (got none for {', '.join(missing)})")
+        results: list[Any] = [None] * len(self.operations)
+        last_use = self._last_use
+        with np.errstate(all="ignore"):
+            for index, (name, operands) in enumerate(self.operations):
+                if name == "symbol":
+                    results[index] = _as_array(values[str(self.loads[index])])
+                elif name == "number":
+                    results[index] = self.loads[index]
+                else:
+                    results[index] = OPERATIONS[name](*[results[operand] for operand in operands])
+                for operand in operands:  # give a buffer back as soon as nothing needs it: it stays in cache
+                    if last_use[operand] == index and operand not in keep:
+                        results[operand] = None
+        return results
+
+    @cached_property
+    def _last_use(self) -> tuple[int, ...]:
+        last = [len(self.operations)] * len(self.operations)
+        for index, (_, operands) in enumerate(self.operations):
+            for operand in operands:
+                last[operand] = index
+        last[self.names[self.result]] = len(self.operations)
+        return tuple(last)
+
+
+@lru_cache(maxsize=1024)
+def parse(text: str, where: str = "equation") -> Expression:
+    """
+    Read one equation text.
+
+    Raises
+    ------
+    BudgetError
+        If the text uses anything but the grammar.
+
+    Examples
+    --------
+    >>> sorted(parse("m * (1 + a*t)").symbols)
+    ['a', 'm', 't']
+    """
+    tree = syntax_tree(text, where)
+    functions = {id(node.func) for node in ast.walk(tree) if isinstance(node, ast.Call)}
+    names = {node.id for node in ast.walk(tree) if isinstance(node, ast.Name) and id(node) not in functions}
+    return Expression(text, frozenset(names - {CONSTANT}), tree)
+
+
+def compile_program(intermediates: Sequence[tuple[str, str]], equation: str, result: str = "result") -> Program:
+    """
+    Turn an equation and the named steps before it into a program.
+
+    Parameters
+    ----------
+    intermediates : sequence of (symbol, text)
+        Named steps; each may use the inputs and the steps before it.
+    equation : str
+        The equation of the measurand.
+    result : str
+        Name of the result in ``Program.evaluate_all``.
+
+    Raises
+    ------
+    BudgetError
+        If a text cannot be read or a step is named twice.
+
+    Examples
+    --------
+    >>> program = compile_program([("w", "a + b")], "w * w / 2")
+    >>> float(program.evaluate({"a": 1.0, "b": 3.0}))
+    8.0
+    """
+    builder = _Builder()
+    for symbol, text in intermediates:
+        name = symbol_name(symbol)
+        if name in builder.names or name == result:
+            raise BudgetError(f"intermediate {symbol}: a symbol must be defined once (got it twice)")
+        builder.names[name] = builder.add(parse(text, f"intermediate {symbol}").tree)
+    builder.names[result] = builder.add(parse(equation).tree)
+    return Program(tuple(builder.operations), tuple(builder.loads), dict(builder.names), result)
+
+
+class _Builder:
+    """Numbers the distinct operations of syntax trees, operands first."""
+
+    def __init__(self) -> None:
+        self.operations: list[Operation] = []
+        self.loads: list[str | float | None] = []
+        self.names: dict[str, int] = {}
+        self._known: dict[tuple[Operation, str], int] = {}
+
+    def add(self, tree: ast.expr) -> int:
+        """Append a tree's operations and return the number of its root; without recursion."""
+        order: list[ast.expr] = []
+        pending = [tree]
+        while pending:
+            node = pending.pop()
+            order.append(node)
+            pending += _operands(node)
+        numbers: dict[int, int] = {}
+        for node in reversed(order):
+            numbers[id(node)] = self._number(node, tuple(numbers[id(child)] for child in _operands(node)))
+        return numbers[id(tree)]
+
+    def again(
+        self, name: str, operands: tuple[int, ...], load: str | float | None, constants: Mapping[str, float]
+    ) -> int:
+        """Append an operation of another program."""
+        if isinstance(load, str) and load in constants:
+            return self._append(("number", ()), float(constants[load]))
+        if name in ("symbol", "number"):
+            return self._append((name, ()), load)
+        return self._apply(name, operands)
+
+    def _number(self, node: ast.expr, operands: tuple[int, ...]) -> int:
+        match node:
+            case ast.Constant() | ast.Name():
+                return self._leaf(node)
+            case ast.Call(func=ast.Name(id=name)):
+                return self._call(name, operands)
+            case ast.UnaryOp(op=ast.UAdd()):
+                return operands[0]
+            case ast.UnaryOp():
+                return self._apply("negative", operands)
+            case ast.BinOp(op=operator):
+                return self._apply(_BINARY[type(operator)], operands)
+        raise BudgetError(f"equation: must use the grammar only (got {type(node).__name__})")
+
+    def _leaf(self, node: ast.Constant | ast.Name) -> int:
+        if isinstance(node, ast.Constant):
+            return self._append(("number", ()), float(node.value))  # type: ignore[arg-type]
+        if node.id == CONSTANT:
+            return self._append(("number", ()), math.pi)
+        return self.names[node.id] if node.id in self.names else self._append(("symbol", ()), node.id)
+
+    def _call(self, name: str, operands: tuple[int, ...]) -> int:
+        if name not in ("min", "max"):
+            return self._apply(name, operands)
+        result = operands[0]
+        for operand in operands[1:]:
+            result = self._apply(name, (result, operand))
+        return result
+
+    def _apply(self, name: str, operands: tuple[int, ...]) -> int:
+        loads = [self.loads[operand] for operand in operands]
+        if all(isinstance(load, float) for load in loads):
+            with np.errstate(all="ignore"):
+                value = float(OPERATIONS[name](*[np.float64(load or 0.0) for load in loads]))
+            return self._append(("number", ()), value)
+        if (name, loads[-1]) in _IDENTITIES:
+            return operands[0]
+        if name == "multiply" and loads[0] == 1.0:
+            return operands[1]
+        if name == "power" and isinstance(loads[1], float):
+            return self._power(operands, loads[1])
+        return self._append((name, operands), None)
+
+    def _power(self, operands: tuple[int, ...], exponent: float) -> int:
+        """Write small whole powers and square roots as cheaper operations."""
+        if exponent in _POWERS:
+            return self._append((_POWERS[exponent], operands[:1]), None)
+        if exponent in (3.0, 4.0):
+            square = self._append(("square", operands[:1]), None)
+            other = operands[0] if exponent == 3.0 else square
+            return self._append(("multiply", (square, other)), None)
+        return self._append(("power", operands), None)
+
+    def _append(self, operation: Operation, load: str | float | None) -> int:
+        key = (operation, repr(load))  # 0.0 and -0.0 are equal but not the same number
+        if key not in self._known:
+            self._known[key] = len(self.operations)
+            self.operations.append(operation)
+            self.loads.append(load)
+        return self._known[key]
+
+
+def _operands(node: ast.expr) -> list[ast.expr]:
+    match node:
+        case ast.BinOp(left=left, right=right):
+            return [left, right]
+        case ast.UnaryOp(operand=operand):
+            return [operand]
+        case ast.Call(args=arguments):
+            return arguments
+        case _:
+            return []
+
+
+def _as_array(value: ArrayLike) -> NDArray[Any]:
+    array = np.asarray(value)
+    return array if array.dtype.kind in "fc" else array.astype(float)
+
+
+_BINARY: Mapping[type[ast.AST], str] = MappingProxyType(
+    {ast.Add: "add", ast.Sub: "subtract", ast.Mult: "multiply", ast.Div: "divide", ast.Pow: "power"}
+)
+_IDENTITIES = frozenset({("multiply", 1.0), ("divide", 1.0), ("subtract", 0.0), ("power", 1.0)})
+"""Operations that leave their first operand as it is."""
+_POWERS: Mapping[float, str] = MappingProxyType({2.0: "square", 0.5: "sqrt", -1.0: "reciprocal"})
+OPERATIONS: Mapping[str, Callable[..., Any]] = MappingProxyType(
+    {
+        "add": np.add,
+        "subtract": np.subtract,
+        "multiply": np.multiply,
+        "divide": np.divide,
+        "power": np.power,
+        "square": np.square,
+        "reciprocal": np.reciprocal,
+        "negative": np.negative,
+        "sqrt": np.sqrt,
+        "exp": np.exp,
+        "log": np.log,
+        "log10": np.log10,
+        "sin": np.sin,
+        "cos": np.cos,
+        "tan": np.tan,
+        "asin": np.arcsin,
+        "acos": np.arccos,
+        "atan": np.arctan,
+        "atan2": np.arctan2,
+        "abs": np.abs,
+        "floor": np.floor,
+        "ceil": np.ceil,
+        "round": np.rint,
+        "min": np.minimum,
+        "max": np.maximum,
+    }
+)
+"""What each operation of a program does to arrays."""

@@ -1,0 +1,1 @@
+"""Input quantities: units, distributions and correlation."""

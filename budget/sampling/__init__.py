@@ -1,0 +1,1 @@
+"""Propagation of distributions by simulation, and sensitivity by sampling."""

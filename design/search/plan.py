@@ -1,0 +1,399 @@
+"""What a search answers: designs with their error and its sources, and the plan made of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from budget.model.measurement import MeasurementModel
+from design.kit import PassingReading
+
+
+@dataclass(frozen=True)
+class Source:
+    """
+    One error source of a design, in per cent of the true value where not said otherwise.
+
+    Parameters
+    ----------
+    quantity, symbol : str
+        Name, and symbol in the measurement model.
+    bias_percent : float
+        Step of the walk from the true to the expected value that this source makes.
+    standard_uncertainty_percent : float
+        Size of its contribution c·u to the standard uncertainty.
+    share : float
+        Total-order Sobol' index. [1]
+    share_interval : tuple of float
+        Half-width-symmetric 95 % interval of the share. [1]
+    estimate, standard_uncertainty : float
+        Of the input quantity, in its own unit.
+    unit, distribution, evidence : str
+        Unit; distribution in words; where the knowledge comes from.
+    sensitivity_coefficient : float
+        Derivative of the reported latent heat. [J/kg per unit of the input]
+    scatter : bool
+        True where repeats average it.
+    """
+
+    quantity: str
+    symbol: str
+    bias_percent: float
+    standard_uncertainty_percent: float
+    share: float
+    share_interval: tuple[float, float]
+    estimate: float
+    standard_uncertainty: float
+    unit: str
+    distribution: str
+    evidence: str
+    sensitivity_coefficient: float
+    scatter: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class RankedDesign:
+    """
+    One design with what to expect of it.
+
+    Parameters
+    ----------
+    items : mapping of str to str
+        Name of the item in each role that the procedure needs.
+    buy : tuple of (role, name, number, price of all)
+        What has to be bought for all groups.
+    procedure, correction : str
+        Identifiers of design.procedures.
+    powers_W, mass_kg, fill_kg
+        Powers used, the highest first [W]; mass step, and water at the start [kg].
+    counts : float
+        Expected meter counts of one run; 0 where the meter does not count.
+    repeats : int
+        Number of runs.
+    price, minutes, time_table
+        Money for all groups; minutes of one lesson, and of its stages.
+    expected_J_per_kg, bias_percent, standard_uncertainty_percent, rms_error_percent : float
+        Of the reported latent heat.
+    interval_percent : tuple of float
+        Interval of the error at the coverage asked.
+    objective_percent : float
+        What the search made small.
+    best_probability : float
+        Probability that it is the best of the ranking as shared knowledge varies.
+    sources : tuple of Source
+        Ranked by share.
+    loss_W, carry_over_share : float
+        Expected heat loss while boiling, and share of the lost mass thrown out as droplets.
+    accepted : tuple of str
+        Unsuitable properties that the bench file accepts knowingly, in words.
+    reading, spare_kg
+        How counts read in passing are read; part of the fill beyond what covers the element to the last reading [kg].
+    numerical_error_percent : float
+        How far ``objective_percent`` may be off because the sample is finite.
+    within_margin_probability : float
+        Probability that its error is within the margin of the least one as shared knowledge varies.
+    """
+
+    items: Mapping[str, str]
+    buy: tuple[tuple[str, str, int, float], ...]
+    procedure: str
+    correction: str
+    powers_W: tuple[float, ...]  # noqa: N815 - key of the JSON file
+    mass_kg: float
+    fill_kg: float
+    counts: float
+    repeats: int
+    price: float
+    minutes: float
+    time_table: tuple[tuple[str, float], ...]
+    expected_J_per_kg: float  # noqa: N815
+    bias_percent: float
+    standard_uncertainty_percent: float
+    rms_error_percent: float
+    interval_percent: tuple[float, float]
+    objective_percent: float
+    best_probability: float
+    sources: tuple[Source, ...]
+    loss_W: float  # noqa: N815
+    carry_over_share: float
+    accepted: tuple[str, ...] = ()
+    reading: PassingReading = ""
+    spare_kg: float = 0.0
+    numerical_error_percent: float = 0.0
+    within_margin_probability: float = 0.0
+
+
+@dataclass(frozen=True)
+class ErrorMap:
+    """
+    Error of the recommended kit over power and mass.
+
+    Parameters
+    ----------
+    powers_W, masses_kg : ndarray, shapes (p,) and (m,)
+        Axes.
+    objective_percent : ndarray, shape (m, p)
+        What the search made small.
+    limit : ndarray of str, shape (m, p)
+        First limit that the setting breaks, in words; empty where it is feasible.
+    """
+
+    powers_W: np.ndarray  # noqa: N815
+    masses_kg: np.ndarray
+    objective_percent: np.ndarray
+    limit: np.ndarray
+
+
+@dataclass(frozen=True)
+class NearMiss:
+    """A design that breaks few limits: what it is, the limits in words, and what would mend each."""
+
+    description: str
+    limits: tuple[str, ...]
+    remedies: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """
+    A design in brief, where a whole row of the ranking would be too much.
+
+    Parameters
+    ----------
+    items : mapping of str to str
+        Name of the item in each role.
+    procedure, correction : str
+        Identifiers of design.procedures.
+    powers_W, mass_kg, repeats, reading
+        Setting; powers the highest first; how counts read in passing are read, empty where they are not.
+    price, minutes : float
+        Money for all groups, minutes of one lesson.
+    objective_percent : float
+        What the search made small.
+    """
+
+    items: Mapping[str, str]
+    procedure: str
+    correction: str
+    powers_W: tuple[float, ...]  # noqa: N815
+    mass_kg: float
+    repeats: int
+    reading: PassingReading
+    price: float
+    minutes: float
+    objective_percent: float
+
+
+@dataclass(frozen=True)
+class Rung:
+    """
+    One purchase of the ladder.
+
+    Parameters
+    ----------
+    bought : tuple of (role, name, number, price of all)
+        What is bought for all groups: one item, or several where one alone would not help.
+    price, spent : float
+        Of this purchase, and of all up to it.
+    lowered_percent : float
+        By how much it lowers what the search makes small; all of it where nothing could be done before.
+    choice : Choice
+        The best design with all that is owned or bought by then.
+    """
+
+    bought: tuple[tuple[str, str, int, float], ...]
+    price: float
+    spent: float
+    lowered_percent: float
+    choice: Choice
+
+
+@dataclass(frozen=True)
+class Ladder:
+    """
+    What to buy next, one purchase at a time.
+
+    Parameters
+    ----------
+    today_percent : float or None
+        Error of what is done today.
+    start : Choice or None
+        The best with what is in the cupboard; None where that is not enough for any design.
+    rungs : tuple of Rung
+        Purchases in order, each the one that lowers the error most per unit of money.
+    ends : {"nothing helps", "purse is empty"}
+        Why there is no further purchase; nothing helps where nothing within the purse or a little more would.
+    """
+
+    today_percent: float | None
+    start: Choice | None
+    rungs: tuple[Rung, ...]
+    ends: str
+
+
+@dataclass(frozen=True)
+class MovedLimit:
+    """
+    What moving one limit would bring.
+
+    Parameters
+    ----------
+    limit, unit : str
+        The limit in words, and the unit of the step.
+    step : float
+        By how much it is moved.
+    lowered_percent : float
+        By how much the error of the best design falls.
+    choice : Choice
+        The best design then.
+    """
+
+    limit: str
+    step: float
+    unit: str
+    lowered_percent: float
+    choice: Choice
+
+
+@dataclass(frozen=True)
+class OwnedItem:
+    """
+    What an item of the cupboard is worth.
+
+    Parameters
+    ----------
+    role, name : str
+        The item.
+    used : bool
+        The recommended design uses it.
+    with_percent, without_percent : float or None
+        Error of the best design that uses it, and of the best that does not; None where there is none.
+    """
+
+    role: str
+    name: str
+    used: bool
+    with_percent: float | None
+    without_percent: float | None
+
+
+@dataclass(frozen=True)
+class Trial:
+    """
+    What a trial before the purchase would be worth.
+
+    Parameters
+    ----------
+    trial, informs : str
+        The trial, and what it tells.
+    choosing_percent : float
+        By how much the choice that it allows is expected to lower the error.
+    correcting_percent : float
+        By how much choice and correction together are.
+    best_probability : float
+        Expected probability, after it, that the design that then looks best is the best.
+    """
+
+    trial: str
+    informs: str
+    choosing_percent: float
+    correcting_percent: float
+    best_probability: float
+
+
+@dataclass(frozen=True)
+class Answers:
+    """
+    What a plan answers beside the ranking.
+
+    Parameters
+    ----------
+    ladder : Ladder
+        What to buy next.
+    limits : tuple of MovedLimit
+        What more time, current or money would bring.
+    owned : tuple of OwnedItem
+        What each item of the cupboard is worth.
+    tied : tuple of int
+        Rows of the ranking that cannot be told apart from its first, which is among them.
+    trials : tuple of Trial
+        Trials that would tell them apart, the most valuable first.
+    discarded, sampled : int
+        Feasible combinations that the closed form ruled out, and those that had to be sampled.
+    """
+
+    ladder: Ladder
+    limits: tuple[MovedLimit, ...]
+    owned: tuple[OwnedItem, ...]
+    tied: tuple[int, ...]
+    trials: tuple[Trial, ...]
+    discarded: int
+    sampled: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """
+    The answer to a bench.
+
+    Parameters
+    ----------
+    pressure, boiling_point, latent_heat : float
+        Reference at room pressure. [Pa, °C, J/kg]
+    considered, feasible : int
+        Numbers of combinations.
+    rejected : mapping of str to int
+        Combinations by the first limit each breaks, in words.
+    recommended, current : RankedDesign or None
+        The best, and today's kit in the usual way.
+    cheapest : RankedDesign or None
+        The cheapest within the margin of the best.
+    ranking, frontier : tuple of RankedDesign
+        Best first (one row a kit, procedure and correction); cheapest first.
+    error_map : ErrorMap or None
+        Over mass and power for the recommended kit.
+    model, current_model : MeasurementModel or None
+        Measurement models of the recommended and of the current design.
+    near_misses : tuple of NearMiss
+        Filled where nothing is feasible.
+    cautions : tuple of str
+        What the reader must know, safety first.
+    answers : Answers or None
+        Ladder, limits, ties; None where nothing is feasible.
+    searched_share : float
+        Part of the search that was done: less than 1 where it was stopped. [1]
+    reused_share : float
+        Part of it that an earlier, stopped search had done; nothing in the answer depends on it. [1]
+    """
+
+    bench_name: str
+    scenario: str
+    seed: int
+    trials: int
+    coverage: float
+    currency: str
+    groups: int
+    lesson_minutes: float
+    objective: str
+    margin_percent: float
+    pressure: float
+    boiling_point: float
+    latent_heat: float
+    considered: int
+    feasible: int
+    rejected: Mapping[str, int]
+    recommended: RankedDesign | None
+    current: RankedDesign | None
+    cheapest: RankedDesign | None
+    ranking: tuple[RankedDesign, ...]
+    frontier: tuple[RankedDesign, ...]
+    error_map: ErrorMap | None
+    model: MeasurementModel | None
+    current_model: MeasurementModel | None
+    near_misses: tuple[NearMiss, ...]
+    cautions: tuple[str, ...]
+    answers: Answers | None = None
+    searched_share: float = 1.0
+    reused_share: float = 0.0

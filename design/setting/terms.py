@@ -1,0 +1,105 @@
+"""Input quantities of many settings at once: one shape of knowledge, sized for each setting."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from budget.arrays import FloatArray
+from budget.quantities.distributions import Constant, Distribution, scaled
+from budget.quantities.inputs import InputQuantity
+from design.physics.evidence import Evidence, evidence
+
+EXACTLY_ONE = Constant(1.0)
+"""Base of what is known exactly: its size says it all."""
+
+
+@dataclass(frozen=True)
+class InputTerm:
+    """
+    An input quantity of a measurement model, for a whole grid of settings.
+
+    Parameters
+    ----------
+    symbol, name, unit : str
+        As in the measurement model.
+    base : Distribution
+        Knowledge common to all settings, before it is sized.
+    size : ndarray, shape (g,) or ()
+        Factor on ``base`` in each setting.
+    source : str
+        Where the knowledge comes from.
+    neutral : float or None
+        Value at which the quantity has no effect; None for what is set, not suffered.
+    scatter : bool
+        True where repeats average it.
+    """
+
+    symbol: str
+    name: str
+    unit: str
+    base: Distribution
+    size: FloatArray
+    source: str = ""
+    neutral: float | None = None
+    scatter: bool = False
+
+    def quantity(self, index: int) -> InputQuantity:
+        """Input quantity of one setting."""
+        size = (
+            float(np.broadcast_to(self.size, (index + 1,))[index]) if self.size.ndim == 0 else float(self.size[index])
+        )
+        return InputQuantity(
+            symbol=self.symbol,
+            distribution=scaled(self.base, size),
+            name=self.name,
+            unit=self.unit,
+            source=self.source,
+            neutral=self.neutral,
+            scatter=self.scatter,
+        )
+
+
+def setting(symbol: str, name: str, unit: str, values: FloatArray | float) -> InputTerm:
+    """Input that is chosen, or known so well that it counts as a constant."""
+    return InputTerm(symbol, name, unit, EXACTLY_ONE, np.asarray(values, dtype=np.float64))
+
+
+def estimate_of(term: InputTerm) -> InputTerm:
+    """Constant by which a correction stands for a term: its expected value."""
+    return setting(f"{term.symbol}_est", f"{term.name}, as corrected for", term.unit, term.base.mean * term.size)
+
+
+def at_means(terms: Iterable[InputTerm]) -> dict[str, FloatArray]:
+    """Expected value of every term in every setting."""
+    return {term.symbol: term.base.mean * term.size for term in terms}
+
+
+def columns(terms: Iterable[InputTerm]) -> Mapping[str, InputTerm]:
+    """Uncertain terms by symbol: those that need a column of draws."""
+    return {term.symbol: term for term in terms if term.base.standard_uncertainty > 0.0}
+
+
+@cache
+def default_distribution(key: str) -> Distribution:
+    """
+    Distribution of a row of the evidence table.
+
+    Raises
+    ------
+    KeyError
+        If no row has that key.
+    """
+    from budget.quantities.distributions import Lognormal, Normal, Rectangular
+
+    row: Evidence = evidence(key)
+    if row.family == "normal":
+        return Normal(row.value, row.spread)
+    if row.family == "lognormal":
+        return Lognormal(row.value, row.spread)
+    if row.family == "rectangular":
+        return Rectangular(row.value - row.spread, row.value + row.spread)
+    return Constant(row.value)

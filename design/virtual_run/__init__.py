@@ -1,1 +1,0 @@
-"""A time-stepped bench that plays the experiment, and an observer who writes down only what can be seen."""

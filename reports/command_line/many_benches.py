@@ -1,0 +1,254 @@
+"""Many benches at once: a report each, and a summary of all of them."""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+from contextlib import closing
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from reports.command_line.console import data_table, report_path, sentences, terminal
+from reports.tables.files import csv_bytes, deliver
+from reports.tables.tables import Cell, Column, Table, table
+from reports.words import plan as wording
+from reports.words import rounding
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from design.bench import Bench
+    from design.search.plan import Plan
+    from reports.command_line.plan_request import PlanRequest
+    from reports.command_line.progress import Report
+    from reports.rendering import Origin
+
+SUMMARY = ("summary.html", "summary.json", "summary.csv")
+"""Files of the summary."""
+RECORD = "summary-row.json"
+"""File, kept only while the search lasts, with a bench's row of the summary."""
+
+
+@dataclass(frozen=True)
+class Job:
+    """One bench to plan: its folder's name, the bench, and what was asked for."""
+
+    name: str
+    bench: Bench
+    seed: int
+    trials: int
+    only_owned: bool
+    origin: Origin
+    pages: str | None = None
+    language: str = "en"
+
+
+def plan_one(job: Job) -> bytes:
+    """Plan one bench and pack the files of its report, its row of the summary among them."""
+    from design.search.planning import plan_bench
+    from reports.command_line.plan_output import plan_files
+    from reports.pieces.registry import chosen
+    from reports.words.languages import language
+
+    plan = plan_bench(job.bench, seed=job.seed, trials=job.trials, only_owned=job.only_owned)
+    files = {}
+    if plan.recommended is not None:
+        say, pieces = language(job.language), chosen(job.pages)
+        files = plan_files(plan, job.bench, job.origin, say=say, pieces=pieces)
+    return packed({**files, RECORD: json.dumps(row_of(job.name, plan)).encode()})
+
+
+def packed(files: Mapping[str, bytes]) -> bytes:
+    """Files in one archive."""
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in files.items():
+            archive.writestr(name, content)
+    return buffer.getvalue()
+
+
+def unpacked(content: bytes) -> dict[str, bytes]:
+    """Files of an archive."""
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        return {name: archive.read(name) for name in archive.namelist()}
+
+
+def row_of(name: str, plan: Plan) -> dict[str, Any]:
+    """Row of the summary for a plan: what is recommended, or why nothing is."""
+    design = plan.recommended
+    reason = max(plan.rejected.items(), key=lambda pair: pair[1])[0] if plan.rejected else ""
+    return {
+        "folder": name,
+        "bench": plan.bench_name,
+        "currency": plan.currency,
+        "considered": plan.considered,
+        "feasible": plan.feasible,
+        "buy": [[role, item, number, price] for role, item, number, price in design.buy] if design else [],
+        "price": design.price if design else None,
+        "procedure": wording.method(design) if design else "",
+        "minutes": design.minutes if design else None,
+        "today_percent": plan.current.objective_percent if plan.current else None,
+        "objective": plan.objective,
+        "objective_percent": design.objective_percent if design else None,
+        "tied": len(plan.answers.tied) if plan.answers else 0,
+        "cheapest_price": plan.cheapest.price if plan.cheapest else None,
+        "not_feasible_because": "" if design else reason,
+    }
+
+
+def plan_many(request: PlanRequest, benches: Sequence[Bench], progress: Report) -> int:
+    """
+    Plan many benches, write a report for each and a summary, and go on from what a stopped search has done.
+
+    Returns
+    -------
+    int
+        Exit status: 0; 130 where the keyboard stopped it; 2 where nothing is feasible on any bench.
+    """
+    from design.search.planning import DEFAULT_TRIALS
+    from design.search.work import Store, Workforce, fingerprint, in_order
+    from reports.command_line.plan_request import STOPPED, STORE, program_version
+    from reports.rendering import origin
+
+    trials, made = DEFAULT_TRIALS if request.trials is None else request.trials, origin()
+    names = folder_names(request.bench_files)
+    jobs = [
+        Job(name, bench, request.seed, trials, request.only_owned, made, request.pages, request.language)
+        for name, bench in zip(names, benches, strict=True)
+    ]
+    store = Store(request.partial / STORE)
+    search = fingerprint(jobs, program_version())
+    done = store.finished(search)
+    reused, left = len(done), [place for place in range(len(jobs)) if place not in done]
+    stopped = False
+    progress("planning the benches", len(done), len(jobs))
+    try:
+        workforce = Workforce(request.workers, request.cluster)
+        with closing(in_order(plan_one, [jobs[place] for place in left], workforce)) as outcomes:
+            for place, outcome in zip(left, outcomes, strict=True):
+                done[place] = outcome
+                store.keep(search, place, outcome)
+                progress("planning the benches", len(done), len(jobs), jobs[place].name)
+    except KeyboardInterrupt:
+        store.write()
+        stopped = True
+        if not done:
+            raise
+    rows = _write(request, {jobs[place].name: unpacked(done[place]) for place in sorted(done)}, stopped=stopped)
+    _tell(request, rows, (reused, len(done), len(jobs)))
+    if stopped:
+        return STOPPED
+    return 0 if any(row["feasible"] for row in rows) else 2
+
+
+def folder_names(files: Sequence[Path]) -> list[str]:
+    """
+    Name of each bench's folder: that of its file, with the folder's or a number where two are alike.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> folder_names([Path("a/bench.toml"), Path("b/bench.toml"), Path("c.toml")])
+    ['a-bench', 'b-bench', 'c']
+    """
+    stems = [path.stem for path in files]
+    names = [
+        path.stem if stems.count(path.stem) == 1 else f"{path.resolve().parent.name}-{path.stem}" for path in files
+    ]
+    return [name if names.count(name) == 1 else f"{name}-{place + 1}" for place, name in enumerate(names)]
+
+
+def _write(request: PlanRequest, reports: Mapping[str, dict[str, bytes]], *, stopped: bool) -> list[dict[str, Any]]:
+    """Write the reports and the summary; partial ones beside the folder asked for. Return the summary's rows."""
+    from reports.command_line.output_folder import write_folder
+    from reports.command_line.plan_request import clear
+    from reports.rendering import origin, page
+
+    rows = [json.loads(files[RECORD]) for files in reports.values()]
+    contents = {
+        f"{name}/{file}": content
+        for name, files in reports.items()
+        for file, content in files.items()
+        if file != RECORD
+    }
+    listing = summary_table(rows)
+    partial = f"Partial: stopped after {len(rows)} of {len(request.bench_files)} benches." if stopped else ""
+    values = {
+        "origin": origin(),
+        "heading": f"Plans for {len(rows)} benches",
+        "partial": partial,
+        "summary": listing,
+        "reports": [(row["bench"], f"{row['folder']}/report.html") for row in rows if row["feasible"]],
+    }
+    contents["summary.html"] = page("summary.html", values).encode()
+    contents["summary.csv"] = csv_bytes(listing)
+    contents["summary.json"] = _json(rows)
+    target = request.partial if stopped else request.out
+    write_folder(target, contents, SUMMARY)
+    if not stopped:
+        clear(request.partial, contents)
+    return rows
+
+
+def _json(rows: Sequence[Mapping[str, Any]]) -> bytes:
+    return (json.dumps(rows, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()
+
+
+def summary_table(rows: Sequence[Mapping[str, Any]]) -> Table:
+    """One row a bench: what to buy, what it costs and what it brings."""
+    return table(
+        "summary",
+        "What each bench should do",
+        (
+            Column("bench", "Bench"),
+            Column("buy", "Buy"),
+            Column("price", "Price", "text"),
+            Column("procedure", "Procedure"),
+            Column("minutes", "Time", "minutes"),
+            Column("today_percent", "Error today", "percent"),
+            Column("objective_percent", "Error then", "percent"),
+            Column("tied", "Designs that tie", "whole"),
+            Column("cheapest", "Cheapest within the margin", "text"),
+            Column("remark", "Remark"),
+        ),
+        [_summary_cells(row) for row in rows],
+    )
+
+
+def _summary_cells(row: Mapping[str, Any]) -> tuple[Cell, ...]:
+    def money(amount: float | None) -> str:
+        return "" if amount is None else rounding.money(amount, row["currency"])
+
+    buy = "; ".join(item if number == 1 else f"{number} × {item}" for _, item, number, _ in row["buy"])
+    feasible = bool(row["feasible"])
+    return (
+        row["bench"],
+        buy or ("nothing" if feasible else ""),
+        money(row["price"]),
+        row["procedure"],
+        row["minutes"],
+        row["today_percent"],
+        row["objective_percent"],
+        row["tied"],
+        money(row["cheapest_price"]),
+        "" if feasible else f"nothing is feasible; most often: {row['not_feasible_because']}",
+    )
+
+
+def _tell(request: PlanRequest, rows: Sequence[Mapping[str, Any]], counts: tuple[int, int, int]) -> None:
+    """Print the summary as a table, and where it is; or only the JSON that was asked for."""
+    deliver(_json(rows), request.json)
+    if request.quiet or request.json:
+        return
+    reused, done, total = counts
+    console = terminal()
+    data_table(console, summary_table(rows), ("bench", "buy", "price", "today_percent", "objective_percent", "remark"))
+    said = []
+    if reused:
+        said.append(f"Went on from a search that was stopped: {reused} of {total} benches were done already.")
+    if done < total:
+        said.append(f"Stopped after {done} of {total} benches; the same command goes on from here.")
+    sentences(console, said)
+    report_path(console, (request.partial if done < total else request.out) / "summary.html", "Summary")

@@ -1,0 +1,103 @@
+"""What each command prints on the terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from reports.command_line import console as parts
+from reports.tables.compare import procedures_table
+from reports.tables.plan import ranking_table
+from reports.tables.rehearse import coverage_table
+from reports.words import compare as wording_compare
+from reports.words import plan as wording
+from reports.words import rounding
+from reports.words.rehearse import decision
+from reports.words.search import chances_explained
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from rich.console import Console
+
+    from budget.report import BudgetReport
+    from design.bench import Bench
+    from design.comparison.side_by_side import Comparison
+    from design.rehearsal.campaign import Rehearsal
+    from design.search.plan import Plan
+
+
+SHOWN = 5
+"""Rows of the ranking that are printed."""
+
+
+def show_plan(plan: Plan, bench: Bench, page: Path, console: Console) -> None:
+    """Print the decision and the best of the ranking, then where the report is."""
+    design = plan.recommended
+    if design is None:
+        raise ValueError("a summary needs a recommended design (got a plan without one)")
+    words = wording.kit_words(bench, design)
+    parts.heading(console, plan.bench_name)
+    parts.facts(console, wording.summary(plan, design, words))
+    if len(plan.ranking) > 1:
+        columns = ("rank", "procedure", "price", "rms_error_percent", "within_margin_percent", "best")
+        kit = ("kit",) if console.width >= parts.WIDE else ()
+        parts.data_table(console, ranking_table(plan), (*columns, *kit), rows=SHOWN)
+        console.print()
+        parts.sentences(console, [chances_explained(plan)])
+    considered, feasible = (rounding.grouped(str(number)) for number in (plan.considered, plan.feasible))
+    console.print()
+    parts.sentences(console, [f"{considered} combinations considered, {feasible} feasible."])
+    parts.report_path(console, page)
+
+
+def show_budget(report: BudgetReport, page: Path, console: Console) -> None:
+    """Print the budget as a table, the result, and where the report is."""
+    from reports.pages.budget_page import facts, statement
+    from reports.pages.budget_tables import ROUNDED, inputs_table
+
+    columns = ("symbol", "estimate", "standard_uncertainty", "unit", "contribution", "share_percent")
+    coefficient = ("sensitivity_coefficient",) if console.width >= parts.WIDE else ()
+    parts.heading(console, report.model.name or report.model.symbol)
+    parts.data_table(console, inputs_table(report).rounded_by(*ROUNDED), (*columns, *coefficient))
+    console.print()
+    parts.sentences(console, [statement(report)])
+    parts.facts(console, facts(report))
+    parts.sentences(console, [note for note in report.notes if note != report.validation.sentence()])
+    parts.report_path(console, page)
+
+
+def infeasible_message(plan: Plan, path: str) -> str:
+    """Say that nothing is feasible, which limits are broken, and what would mend the nearest misses."""
+    lines = [
+        f"{path}: nothing is feasible: each of the {rounding.grouped(str(plan.considered))} combinations breaks a "
+        "limit."
+    ]
+    common = sorted(plan.rejected.items(), key=lambda pair: (-pair[1], pair[0]))[:6]
+    if common:
+        lines.append("Limits, with the combinations that break them first:")
+        lines += [f"  {rounding.grouped(str(number)):>8}  {reason}" for reason, number in common]
+    if plan.near_misses:
+        lines.append("Nearest misses, and what would mend them:")
+    for miss in plan.near_misses:
+        lines.append(f"  {miss.description}")
+        lines += [f"    - {limit}" for limit in miss.limits]
+        lines += [f"    + {remedy}" for remedy in miss.remedies]
+    return "\n".join(lines)
+
+
+def show_comparison(comparison: Comparison, page: Path, console: Console) -> None:
+    """Print what the comparison found."""
+    parts.heading(console, comparison.bench_name)
+    parts.sentences(console, wording_compare.decision(comparison))
+    columns = ("method", "bias_percent", "standard_uncertainty_percent", "rms_error_percent", "minutes")
+    parts.data_table(console, procedures_table(comparison), columns)
+    parts.report_path(console, page)
+
+
+def show_rehearsal(rehearsal: Rehearsal, page: Path, console: Console) -> None:
+    """Print what the rehearsal found."""
+    parts.heading(console, rehearsal.bench_name)
+    parts.sentences(console, decision(rehearsal))
+    coverage = coverage_table(rehearsal)
+    parts.data_table(console, coverage, [column.key for column in coverage.columns])
+    parts.report_path(console, page)

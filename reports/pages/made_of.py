@@ -1,0 +1,173 @@
+"""What a plan was made of: the models, the bench as it was read, and what was taken where nobody said anything."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict, fields, is_dataclass
+from typing import TYPE_CHECKING, Any
+
+from design.bench_files.defaults import DEFAULTS
+from design.physics.evidence import ROWS
+from reports.pages.what_if import at_plan
+from reports.tables.tables import Column, Table, table
+from reports.tables.walk import effect_steps
+from reports.words import rounding
+
+if TYPE_CHECKING:
+    from budget.model.measurement import MeasurementModel
+    from design.bench import Bench
+    from design.search.plan import Plan
+
+
+def defaults_table(name: str = "defaults") -> Table:
+    """List every value that is taken where a bench file is silent."""
+    return table(
+        name,
+        "Taken where the bench file is silent, in SI units",
+        (
+            Column("key", "Key of the file"),
+            Column("value", "Value"),
+            Column("unit", "Unit"),
+            Column("range", "Met in schools"),
+            Column("source", "Source"),
+        ),
+        [(each.name, _plain(each.value), each.unit, each.range, each.source) for each in DEFAULTS],
+    )
+
+
+def evidence_table(name: str = "evidence") -> Table:
+    """List what is taken for losses and habits that nobody measures, with its source and how it compares."""
+    return table(
+        name,
+        "Taken for losses and habits that nobody measures",
+        (
+            Column("quantity", "Quantity"),
+            Column("value", "Estimate", "significant"),
+            Column("spread", "Spread", "significant"),
+            Column("unit", "Unit"),
+            Column("family", "Distribution"),
+            Column("range", "Can be set from – to"),
+            Column("source", "Source"),
+            Column("compared", "Beside published classroom data"),
+        ),
+        [
+            (
+                row.quantity,
+                row.value,
+                row.spread or None,
+                row.unit,
+                row.family,
+                f"{rounding.significant(row.low, 3)} – {rounding.significant(row.high, 3)}",
+                row.source,
+                row.compared,
+            )
+            for row in ROWS
+        ],
+    )
+
+
+def made_of(plan: Plan, bench: Bench) -> dict[str, Any]:
+    """
+    Put everything that the page lists as its input into plain dictionaries and lists.
+
+    Parameters
+    ----------
+    plan, bench
+        The plan, and the bench it was made of.
+
+    Returns
+    -------
+    dict
+        ``model``, ``current_model``, ``first_order``, ``effects``, ``bench_file``, ``defaults`` and ``evidence``; a
+        number that is infinite stands as a text.
+    """
+    return {
+        "model": model_record(plan.model),
+        "current_model": model_record(plan.current_model),
+        "first_order": first_order_record(plan, bench),
+        "effects": [
+            {"quantity": step.name, "symbol": step.symbol, "readings_bias_percent": step.percent}
+            for step in (effect_steps(plan.recommended, plan.model) if plan.recommended else ())
+        ],
+        "bench_file": _record(bench),
+        "defaults": [_record(each) for each in DEFAULTS],
+        "evidence": [asdict(row) for row in ROWS],
+    }
+
+
+def model_record(model: MeasurementModel | None) -> dict[str, Any] | None:
+    """Put a measurement model into a dictionary: the text that is evaluated, and its inputs."""
+    if model is None:
+        return None
+    return {
+        "symbol": model.symbol,
+        "unit": model.unit,
+        "intermediates": [{"symbol": symbol, "equation": text} for symbol, text in model.intermediates],
+        "equation": model.equation,
+        "inputs": [
+            {
+                "symbol": quantity.symbol,
+                "quantity": quantity.name,
+                "estimate": quantity.distribution.mean,
+                "standard_uncertainty": quantity.distribution.standard_uncertainty,
+                "unit": quantity.unit,
+                "distribution": quantity.distribution.describe(),
+                "evidence": quantity.source,
+            }
+            for quantity in model.inputs
+        ],
+    }
+
+
+def first_order_record(plan: Plan, bench: Bench) -> dict[str, Any] | None:
+    """Put what the page works out anew by propagation into a dictionary: the recommended setting and its limits."""
+    from budget.propagation import propagate
+    from design.dials.what_if import on_shelves, what_if
+
+    design = plan.recommended
+    if design is None or not on_shelves(bench, design.items):
+        return None
+    found = what_if(bench, design)
+    result, values = propagate(found.model), at_plan(found.model)
+    reference = values["L_ref"]
+    return {
+        "expected_J_per_kg": result.estimate,
+        "bias_percent": 100 * (result.estimate / reference - 1),
+        "standard_uncertainty_percent": 100 * result.standard_uncertainty / reference,
+        "values": values,
+        "limits": [
+            {
+                "limit": one.key,
+                "value": values[one.value],
+                "bound": values[one.bound],
+                "at_least": one.at_least,
+            }
+            for one in found.allowances
+        ],
+    }
+
+
+def _record(value: Any) -> Any:
+    """Put dataclasses, mappings and tuples into what JSON knows; a distribution into its estimate and its words."""
+    if hasattr(value, "describe"):
+        return {
+            "estimate": float(value.mean),
+            "standard_uncertainty": float(value.standard_uncertainty),
+            "distribution": value.describe(),
+        }
+    if is_dataclass(value):
+        return {field.name: _record(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, dict) or hasattr(value, "items"):
+        return {str(key): _record(part) for key, part in value.items()}
+    if isinstance(value, tuple | list):
+        return [_record(part) for part in value]
+    return _plain(value) if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def _plain(value: float | str | bool) -> float | str | bool:
+    """Write yes and no, and a number that is infinite, as words."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float) and not math.isfinite(value):
+        return "no limit"
+    return value if isinstance(value, str) else rounding.significant(value, 4)

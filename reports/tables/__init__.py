@@ -1,0 +1,1 @@
+"""Tables of the pages, and tables and numbers as files."""

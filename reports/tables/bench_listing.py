@@ -1,0 +1,228 @@
+"""The bench as it was read, in the units people use: facts of the room and one table a shelf."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from reports.tables.tables import Column, Table, table
+from reports.words import rounding
+from reports.words.languages import N_
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping, Sequence
+
+    from budget.quantities.distributions import Distribution
+    from design.bench import Bench, Current
+    from design.kit import Item, Role
+    from reports.tables.tables import Cell
+
+    _Property = tuple[Column, Callable[[Any], Cell]]
+    """A column of a shelf, and what an item has in it."""
+
+KNOWLEDGE_NAMES = {
+    "wall_loss": ("heat loss of wall and water surface at boiling", "W"),
+    "base_loss": ("heat loss through the base at boiling", "W"),
+    "return_loss": ("heat given off by steam that runs back", "W"),
+    "carry_over": ("carry-over at 1 kW and 50 mm of freeboard", "1"),
+    "restart_cooling": ("energy of a restart", "J"),
+    "meter_error": ("relative error of the energy meter", "1"),
+}
+
+
+def bench_facts(bench: Bench) -> tuple[tuple[str, str], ...]:
+    """Room, supply, lesson, purse, observer, today, search and stated knowledge as pairs of label and text."""
+    search = bench.search
+    return (
+        (N_("File"), bench.path),
+        (N_("Room"), f"{_unit(bench.room.pressure / 1000, 'kPa', 4)}, {_unit(bench.room.temperature - 273.15, '°C')}"),
+        (
+            N_("Supply"),
+            f"{_unit(bench.supply.voltage, 'V')} ± {rounding.percent_of_share(bench.supply.tolerance)}, "
+            f"at most {_unit(bench.supply.current_limit, 'A')}",
+        ),
+        (
+            N_("Lesson"),
+            f"{rounding.minutes(bench.lesson.length / 60)}, of which {rounding.minutes(bench.lesson.handling / 60)} "
+            f"for setting up and clearing away; groups at once: {bench.lesson.groups}",
+        ),
+        (N_("Purse"), rounding.money(bench.purse.amount, bench.purse.currency)),
+        (
+            N_("Observer"),
+            f"reaction time {_unit(bench.observer.reaction_time, 's')}, "
+            f"balance point judged to {_unit(bench.observer.tipping * 1000, 'g')}",
+        ),
+        (N_("Today"), _today(bench.current)),
+        (
+            N_("Search"),
+            f"made small: {search.objective}; powers: {_several(search.powers, 'W')}; "
+            f"masses: {_several([mass * 1000 for mass in search.masses], 'g')}; runs: {_several(search.repeats, '')}; "
+            f"procedures: {', '.join(search.procedures) or 'all'}; "
+            f"corrections: {', '.join(search.corrections) or 'all'}; "
+            f"readings of the meter: {', '.join(search.readings) or 'all'}; spare water: "
+            f"{_several([1000 * spare for spare in search.spare_water], 'g', 'what helps the best designs')}",
+        ),
+        (N_("Stated knowledge"), _knowledge(bench.knowledge.items()) or "none: every loss is a default"),
+    )
+
+
+def _today(current: Current) -> str:
+    """What the file says of today's way."""
+    numbers = (
+        ("power", current.power, 1.0, "W"),
+        ("mass", current.mass, 1000.0, "g"),
+        ("runs", current.repeats, 1.0, ""),
+        ("fill", current.fill, 1000.0, "g"),
+    )
+    said = [*current.items.values(), current.procedure, current.correction]
+    said += [f"{word}: {_unit(value * factor, unit, 4)}" for word, value, factor, unit in numbers if value is not None]
+    said += [f"reading of the meter: {current.reading}"] if current.reading else []
+    return "; ".join(part for part in said if part) or "not stated"
+
+
+def shelf_tables(bench: Bench) -> tuple[Table, ...]:
+    """One table a shelf, in file order; those of what may be put on a vessel where they are not empty."""
+    from design.kit import FITTING_ROLES
+
+    return tuple(
+        _shelf(role, items, bench.purse.currency)
+        for role, items in bench.shelves.items()
+        if items or role not in FITTING_ROLES
+    )
+
+
+def _fitting(column: Column) -> tuple[_Property, ...]:
+    return (
+        (column, lambda item: item.makes if isinstance(item.makes, str) else item.makes.text),
+        (Column("mass_g", "Mass", "significant", "g"), lambda item: item.mass * 1000),
+        (Column("fits", "Fits"), lambda item: ", ".join(item.fits) or "every vessel"),
+    )
+
+
+_SHELVES: Mapping[Role, tuple[str, tuple[_Property, ...]]] = {
+    "balance": (
+        N_("Balances"),
+        (
+            (Column("kind", "Kind"), lambda item: item.kind),
+            (Column("resolution_g", "Resolution", "significant", "g"), lambda item: item.resolution * 1000),
+            (Column("repeatability_g", "Repeatability", "significant", "g"), lambda item: item.repeatability * 1000),
+            (Column("linearity_g", "Linearity", "significant", "g"), lambda item: item.linearity * 1000),
+            (Column("capacity_kg", "Capacity", "significant", "kg"), lambda item: _finite(item.capacity)),
+            (Column("splash_proof", "Splash-proof"), lambda item: _yes(item.splash_proof)),
+            (Column("stability_filter", "Stability filter"), lambda item: _yes(item.stability_filter)),
+            (Column("works_warm", "Works warm"), lambda item: _yes(item.works_warm)),
+        ),
+    ),
+    "meter": (
+        N_("Energy meters"),
+        (
+            (Column("kind", "Kind"), lambda item: item.kind),
+            (
+                Column("energy_per_count_J", "Energy per count", "significant", "J", 5),
+                lambda item: item.energy_per_count or None,
+            ),
+            (Column("reads", "Read to"), lambda item: f"{item.reads} count"),
+            (Column("error", "Relative error"), lambda item: _described(item.error)),
+            (Column("max_voltage_V", "Voltage, at most", "significant", "V"), lambda item: _finite(item.max_voltage)),
+            (Column("max_current_A", "Current, at most", "significant", "A"), lambda item: _finite(item.max_current)),
+            (Column("max_power_W", "Power, at most", "significant", "W", 4), lambda item: _finite(item.max_power)),
+            (Column("start_current_A", "Starting current", "significant", "A"), lambda item: item.start_current),
+        ),
+    ),
+    "heater": (
+        N_("Immersion heaters"),
+        (
+            (Column("power_W", "Nameplate power", "significant", "W", 4), lambda item: item.power),
+            (Column("rated_voltage_V", "At", "significant", "V"), lambda item: item.rated_voltage),
+            (Column("tolerance_percent", "Tolerance", "percent"), lambda item: item.tolerance * 100),
+            (Column("stems", "Stems"), lambda item: f"{item.stems} × {_unit(item.stem_diameter * 1000, 'mm')}"),
+            (Column("minimum_depth_mm", "Water needed", "significant", "mm"), lambda item: item.minimum_depth * 1000),
+            (Column("held_by", "Held by"), lambda item: item.held_by),
+            (
+                Column("control", "Control"),
+                lambda item: item.control if isinstance(item.control, str) else _several(item.control, "W"),
+            ),
+            (Column("flex_m", "Flex", "significant", "m"), lambda item: item.flex),
+        ),
+    ),
+    "vessel": (
+        N_("Vessels"),
+        (
+            (Column("capacity_L", "Capacity", "significant", "L"), lambda item: item.capacity * 1000),
+            (Column("diameter_mm", "Inside diameter", "significant", "mm"), lambda item: item.diameter * 1000),
+            (Column("height_mm", "Height", "significant", "mm"), lambda item: item.height * 1000),
+            (Column("mass_g", "Mass", "significant", "g"), lambda item: item.mass * 1000),
+            (Column("material", "Material"), lambda item: item.material),
+            (Column("jacket", "Jacket"), lambda item: item.jacket.text),
+            (Column("lid", "Lid"), lambda item: item.lid),
+            (Column("guard", "Guard"), lambda item: item.guard),
+            (Column("knowledge", "Stated losses"), lambda item: _knowledge(item.knowledge.items())),
+        ),
+    ),
+    "mass_set": (
+        N_("Mass sets"),
+        (
+            (Column("masses", "Masses"), lambda item: _several([step * 1000 for step in item.steps], "g")),
+            (Column("accuracy_percent", "Accuracy", "percent"), lambda item: item.accuracy * 100),
+        ),
+    ),
+    "jacket": (N_("Jackets"), _fitting(Column("lagging", "Lagging"))),
+    "lid": (N_("Lids"), _fitting(Column("kind", "Kind"))),
+    "guard": (N_("Guards"), _fitting(Column("kind", "Kind"))),
+}
+"""Caption of each shelf, and what its items say in columns of their own."""
+
+
+def _shelf(role: Role, items: Sequence[Item], currency: str) -> Table:
+    """Put what every item says of itself round what its shelf asks."""
+    caption, properties = _SHELVES[role]
+    rows = [
+        (item.name, *(cell(item) for _, cell in properties), item.price, _owned(item.owned), _notes(item))
+        for item in items
+    ]
+    closing = (Column("price", "Price", "money", currency), Column("owned", "Owned"), Column("note", "Note"))
+    columns = (Column("name", "Name"), *(column for column, _ in properties), *closing)
+    return table(f"{role}s", caption, columns, rows)
+
+
+def _notes(item: Item) -> str:
+    accepted = "accepted although unsuitable" if item.accept_unsuitable else ""
+    return "; ".join(part for part in (item.note, accepted) if part)
+
+
+def _owned(number: int) -> str:
+    from design.kit import EVERY_GROUP
+
+    if number == 0:
+        return "no"
+    return "enough" if number >= EVERY_GROUP else str(number)
+
+
+def _yes(answer: bool) -> str:
+    return "yes" if answer else "no"
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _unit(value: float, unit: str, digits: int = 3) -> str:
+    return rounding.in_unit(value, unit, digits)
+
+
+def _several(values: Sequence[float], unit: str, otherwise: str = "all sensible ones") -> str:
+    if not values:
+        return otherwise
+    return f"{', '.join(rounding.in_unit(value, '', 4) for value in values)}{rounding.THIN}{unit}".strip()
+
+
+def _knowledge(pairs: Iterable[tuple[str, Distribution]]) -> str:
+    parts = []
+    for key, distribution in pairs:
+        name, unit = KNOWLEDGE_NAMES.get(key, (key, ""))
+        parts.append(f"{name}: {_described(distribution)}{'' if unit in {'', '1'} else f' {unit}'}")
+    return "; ".join(parts)
+
+
+def _described(distribution: Distribution) -> str:
+    return distribution.describe()

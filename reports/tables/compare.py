@@ -1,0 +1,317 @@
+"""Tables of the comparison report."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from design.physics.evidence import ROWS
+from reports.tables.tables import Column, Table, table
+from reports.words import compare as wording_compare
+from reports.words import plan as wording
+from reports.words import rounding
+from reports.words.sentences import READINGS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from budget.quantities.inputs import InputQuantity
+    from design.comparison.crossings import Sweep
+    from design.comparison.population import Standing
+    from design.comparison.side_by_side import Comparison, Method
+
+FAMILIES = {
+    "normal": "normal, standard uncertainty",
+    "lognormal": "lognormal, standard uncertainty or factor",
+    "rectangular": "rectangular, half-width",
+    "constant": "constant",
+}
+"""Distributions with what their spread is."""
+NOT_ON_SHELF = "not on the shelves"
+
+
+def procedures_table(comparison: Comparison) -> Table:
+    """Every procedure with every correction."""
+    return _methods("procedures", "Procedures and corrections on this kit", comparison, comparison.procedures)
+
+
+def improvements_table(comparison: Comparison) -> Table:
+    """Today's way, and each improvement of it."""
+    methods = (comparison.usual, *comparison.improvements)
+    return _methods("improvements", "Today’s way with one thing changed", comparison, methods)
+
+
+def _methods(name: str, caption: str, comparison: Comparison, methods: Sequence[Method]) -> Table:
+    changed = name == "improvements"
+    columns = [
+        Column("method", "Change" if changed else "Procedure and correction"),
+        Column("setting", "Setting"),
+        Column("bias_percent", "Bias", "signed percent"),
+        Column("standard_uncertainty_percent", "Standard uncertainty", "percent"),
+        Column("rms_error_percent", "Rms error", "percent"),
+        Column("rms_calculated_percent", "Rms error, with calculated correction", "percent"),
+        Column("minutes", "Time", "minutes"),
+        Column("rows", "Readings (rows)", "whole"),
+        Column(f"price_{comparison.currency}", "To buy", "money", comparison.currency),
+        Column("obstacles", "Stands in the way"),
+    ]
+    rows = []
+    for method in methods:
+        label = wording_compare.IMPROVEMENTS[method.key] if changed else wording_compare.way(method)
+        rows.append(
+            (
+                label,
+                setting(method),
+                method.bias_percent,
+                method.standard_uncertainty_percent,
+                method.rms_error_percent,
+                method.rms_calculated_percent,
+                method.minutes,
+                method.rows,
+                NOT_ON_SHELF if method.price is None else method.price,
+                "; ".join(method.obstacles),
+            )
+        )
+    whole = table(name, caption, columns, rows)
+    return whole if changed else whole.only([column.key for column in columns if column.key != columns[5].key])
+
+
+def setting(method: Method) -> str:
+    """Write powers, mass step and runs of a method, and whether the marks of the meter are timed."""
+    runs = "" if method.repeats == 1 else f", {wording.times(method.repeats)}"
+    reading = f", {READINGS['timed']}" if method.reading == "timed" else ""
+    return f"{wording.powers(method.powers_W)}, {wording.mass(method.mass_kg)}{runs}{reading}"
+
+
+def hazards_table(comparison: Comparison) -> Table:
+    """What each procedure and improvement adds to the hazards."""
+    rows: dict[str, str] = {}
+    for method in comparison.procedures:
+        rows.setdefault(method.procedure_name, wording_compare.HAZARDS[method.key])
+    for method in comparison.improvements:
+        if method.key in {"series-two-powers", *(one.key for one in comparison.procedures)}:
+            continue
+        rows.setdefault(wording_compare.IMPROVEMENTS[method.key], wording_compare.HAZARDS[method.key])
+    return table(
+        "hazards",
+        "What each way adds to boiling water, steam and mains (judgement; local rules and qualified people decide)",
+        (Column("way", "Way"), Column("hazard", "Adds")),
+        list(rows.items()),
+    )
+
+
+def kept_by_all(comparison: Comparison) -> tuple[str, ...]:
+    """Errors that no procedure cancels, in words."""
+    first = comparison.procedures[0].keeps
+    return tuple(error for error in first if all(error in method.keeps for method in comparison.procedures))
+
+
+def cancels_table(comparison: Comparison) -> Table:
+    """What each procedure cancels, and what it keeps beside what all of them keep."""
+    common = kept_by_all(comparison)
+    rows = {
+        method.procedure_name: (
+            "; ".join(method.cancels),
+            "; ".join(error for error in method.keeps if error not in common),
+        )
+        for method in comparison.procedures
+    }
+    return table(
+        "cancels",
+        "Errors that each procedure cancels, and those that it keeps",
+        (Column("procedure", "Procedure"), Column("cancels", "Cancels"), Column("keeps", "Keeps as well")),
+        [(name, *texts) for name, texts in rows.items()],
+    )
+
+
+def sweep_table(sweep: Sweep) -> Table:
+    """Rms errors of all methods over a quantity."""
+    name, unit, factor = wording_compare.QUANTITIES[sweep.quantity]
+    columns = [Column(f"{sweep.quantity}_{unit}", name[0].upper() + name[1:], "significant", unit, 3)]
+    columns += [
+        Column(f"{letter}_rms_percent", f"{letter}: {wording_compare.curve(curve)}", "percent")
+        for letter, curve in zip(wording_compare.LETTERS, sweep.curves, strict=False)
+    ]
+    rows = [
+        (float(value * factor), *(float(curve.rms_percent[place]) for curve in sweep.curves))
+        for place, value in enumerate(sweep.values)
+    ]
+    return table(f"over_{sweep.quantity}", f"Rms error over the {name}", columns, rows)
+
+
+def crossings_table(comparison: Comparison) -> Table:
+    """Every crossing point, and the pairs that never cross."""
+    rows: list[tuple[str | float | None, ...]] = []
+    for sweep in comparison.crossings:
+        name, _, _ = wording_compare.QUANTITIES[sweep.quantity]
+        ends = f"{wording_compare.quantity_value(sweep, float(sweep.values[0]))} to "
+        ends += wording_compare.quantity_value(sweep, float(sweep.values[-1]))
+        here = wording_compare.quantity_value(sweep, sweep.here)
+        for crossing in sweep.crossings:
+            below, above = (
+                wording_compare.curve(sweep.curves[place]) for place in (crossing.better_below, crossing.better_above)
+            )
+            where = wording_compare.quantity_value(sweep, crossing.value)
+            rows.append((name, below, where, above, crossing.rms_percent, here, ends))
+        for better, worse in sweep.throughout:
+            first, second = (wording_compare.curve(sweep.curves[place]) for place in (better, worse))
+            rows.append((name, first, "nowhere: better throughout", second, None, here, ends))
+    return table(
+        "crossings",
+        "Crossing points of rms errors, all else as on this kit",
+        (
+            Column("quantity", "Quantity"),
+            Column("better_below", "Better below"),
+            Column("crossing", "Crossing at"),
+            Column("better_above", "Better above"),
+            Column("rms_percent", "Rms error there", "percent"),
+            Column("here", "This kit"),
+            Column("range", "Looked for from"),
+        ),
+        rows,
+    )
+
+
+def population_table(comparison: Comparison) -> Table:
+    """How often each method wins."""
+    population = comparison.population
+    return table(
+        "population",
+        f"{population.kits} plausible kits: share on which the rms error is below that of the usual way",
+        (
+            Column("method", "Method"),
+            Column("possible", "Possible on", "whole"),
+            Column("wins", "Wins on", "whole"),
+            Column("wins_percent", "Share", "percent"),
+            Column("low_percent", "From", "percent"),
+            Column("high_percent", "To", "percent"),
+            Column("median_ratio", "Median ratio of rms errors", "significant", "", 2),
+            Column("best", "Best of all procedures on", "whole"),
+        ),
+        [_standing(one, with_best=True) for one in population.procedures]
+        + [_standing(one, with_best=False) for one in population.improvements if _is_new(one)],
+    )
+
+
+def _is_new(one: Standing) -> bool:
+    """Whether an improvement is not among the procedures and corrections."""
+    return one.key not in {
+        "whole-counts", "two-powers", "series", "series-two-powers", "calculated", "cooling-run"
+    }  # fmt: skip
+
+
+def _standing(one: Standing, *, with_best: bool) -> tuple[str | float | int | None, ...]:
+    share = 100.0 * one.wins / one.possible if one.possible else None
+    ratio = one.median_ratio if one.possible else None
+    low, high = (100.0 * end for end in one.interval)
+    name = wording_compare.standing(one)
+    return (name, one.possible, one.wins, share, low, high, ratio, one.best if with_best else None)
+
+
+def drawn_table(comparison: Comparison) -> Table:
+    """What the plausible kits were drawn from."""
+    return table(
+        "drawn_from",
+        "What the plausible kits were drawn from (judgement)",
+        (Column("quantity", "Quantity"), Column("distribution", "Drawn from")),
+        list(comparison.population.distributions),
+    )
+
+
+def inputs_table(comparison: Comparison) -> Table:
+    """Input quantities of all models on this kit, each once, with source; constants of a single setting left out."""
+    found: dict[tuple[str, str], InputQuantity] = {}
+    for method in (comparison.usual, *comparison.procedures):
+        for quantity in method.model.inputs:
+            described = f"{quantity.distribution.describe()} {quantity.distribution.mean:.6g}"
+            if quantity.source or quantity.distribution.standard_uncertainty > 0.0:
+                found.setdefault((quantity.symbol, described), quantity)
+    return table(
+        "inputs",
+        "Input quantities with their sources",
+        (
+            Column("symbol", "Symbol", "symbol"),
+            Column("quantity", "Quantity"),
+            Column("estimate", "Estimate", "significant", "", 4),
+            Column("standard_uncertainty", "Standard uncertainty", "significant", "", 2),
+            Column("unit", "Unit"),
+            Column("distribution", "Distribution"),
+            Column("evidence", "Source"),
+        ),
+        [
+            (
+                quantity.symbol,
+                quantity.name,
+                float(quantity.distribution.mean),
+                float(quantity.distribution.standard_uncertainty),
+                quantity.unit,
+                quantity.distribution.describe(),
+                quantity.source,
+            )
+            for quantity in found.values()
+        ],
+    )
+
+
+def evidence_table() -> Table:
+    """Every default of losses and practice, with its evidence and how it compares with published classroom data."""
+    return table(
+        "evidence",
+        "Defaults where the bench file is silent; a wide distribution stands for thin evidence",
+        (
+            Column("quantity", "Quantity"),
+            Column("value", "Value", "significant", "", 3),
+            Column("spread", "Spread", "significant", "", 2),
+            Column("unit", "Unit"),
+            Column("family", "Distribution"),
+            Column("source", "Source"),
+            Column("compared", "Against published classroom data"),
+        ),
+        [
+            (
+                row.quantity,
+                row.value,
+                row.spread,
+                row.unit,
+                FAMILIES[row.family],
+                row.source,
+                row.compared,
+            )
+            for row in ROWS
+        ],
+    )
+
+
+def heater_off_table(comparison: Comparison) -> Table:
+    """Cost of the mistake, at the low end, the estimate and the high end of the heater-off rate."""
+    found = comparison.heater_off
+    names = ("low end", "estimate", "high end")
+    cells = zip(names, found.rates, found.mistakes_percent, found.results_percent, strict=True)
+    return table(
+        "heater_off",
+        f"Subtracting the heater-off rate, with {rounding.in_unit(found.boiling_rate * 60_000, 'g/min')} leaving with "
+        "the heater on",
+        (
+            Column("case", "Heater-off rate"),
+            Column("rate_g_per_min", "Rate", "significant", "g/min", 2),
+            Column("mistake_percent", "Mistake alone", "signed percent"),
+            Column("result_percent", "Error of today’s value with it", "signed percent"),
+        ),
+        [(name, rate * 60_000, mistake, result) for name, rate, mistake, result in cells],
+    )
+
+
+def compare_tables(comparison: Comparison) -> tuple[Table, ...]:
+    """Every table that is written as CSV."""
+    return (
+        procedures_table(comparison),
+        improvements_table(comparison),
+        crossings_table(comparison),
+        *(sweep_table(sweep) for sweep in comparison.crossings),
+        population_table(comparison),
+        drawn_table(comparison),
+        cancels_table(comparison),
+        hazards_table(comparison),
+        heater_off_table(comparison),
+        inputs_table(comparison),
+        evidence_table(),
+    )

@@ -1,0 +1,204 @@
+"""Tables of a rehearsal, for the page and as CSV files."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from reports.tables.tables import Column, Table, table
+from reports.words.rehearse import TRUTHS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from design.rehearsal.campaign import Rehearsal
+
+BINS = 40
+"""Bars of the histogram of reported values."""
+AFTERWARDS = 60.0
+"""Time after the last reading that is still shown. [s]"""
+TAIL = 0.002
+"""Part of the values left out of the histogram's range at either end."""
+
+
+def coverage_table(rehearsal: Rehearsal) -> Table:
+    """Coverage asked and found, for the interval asked and for that of 68 %."""
+    return table(
+        "coverage",
+        "Share of virtual runs whose interval holds the true value",
+        (
+            Column("asked_percent", "Asked", "percent"),
+            Column("found_percent", "Found", "percent"),
+            Column("low_percent", "From", "percent"),
+            Column("high_percent", "To (95 % confidence)", "percent"),
+        ),
+        [
+            (100.0 * share.asked, 100.0 * share.found, 100.0 * share.interval[0], 100.0 * share.interval[1])
+            for share in (rehearsal.coverage, rehearsal.coverage_one)
+        ],
+    )
+
+
+def moments_table(rehearsal: Rehearsal) -> Table:
+    """Bias, spread and quantiles of the virtual runs beside those of the budget."""
+    virtual, budget = 100.0 * rehearsal.errors, 100.0 * rehearsal.budget_errors
+    low, high = 50.0 * (1.0 - rehearsal.coverage.asked), 50.0 * (1.0 + rehearsal.coverage.asked)
+
+    def row(name: str, values: np.ndarray, bias: float, spread: float) -> tuple[str | float, ...]:
+        return (name, bias, spread, *(float(value) for value in np.percentile(values, [low, 50.0, high])))
+
+    design = rehearsal.design
+    return table(
+        "errors",
+        "Error of the reported value, in per cent of the true value",
+        (
+            Column("what", "What"),
+            Column("bias_percent", "Mean", "signed percent"),
+            Column("spread_percent", "Standard deviation", "percent"),
+            Column("low_percent", "Low end", "signed percent"),
+            Column("median_percent", "Median", "signed percent"),
+            Column("high_percent", "High end", "signed percent"),
+        ),
+        [
+            row("virtual runs", virtual, 100.0 * rehearsal.bias, 100.0 * rehearsal.spread),
+            row("budget", budget, design.bias_percent, design.standard_uncertainty_percent),
+        ],
+    )
+
+
+def histogram(rehearsal: Rehearsal) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Edges of the bars [%], share of virtual runs in each, and share that the budget expects in each."""
+    virtual, budget = 100.0 * rehearsal.errors, 100.0 * rehearsal.budget_errors
+    both = np.concatenate([virtual, budget])
+    low, high = np.quantile(both, [TAIL, 1.0 - TAIL])
+    edges = np.linspace(low, high, BINS + 1) if high > low else np.linspace(low - 0.5, low + 0.5, BINS + 1)
+    found, _ = np.histogram(virtual, edges)
+    expected, _ = np.histogram(budget, edges)
+    return edges, found / virtual.size, expected / budget.size
+
+
+def histogram_table(rehearsal: Rehearsal) -> Table:
+    """Numbers behind the histogram."""
+    edges, found, expected = histogram(rehearsal)
+    return table(
+        "reported",
+        "Share of reported values by their error",
+        (
+            Column("from_percent", "From", "signed percent"),
+            Column("to_percent", "To", "signed percent"),
+            Column("runs_percent", "Virtual runs", "percent"),
+            Column("budget_percent", "Budget", "percent"),
+        ),
+        [
+            (float(low), float(high), 100.0 * float(one), 100.0 * float(other))
+            for low, high, one, other in zip(edges[:-1], edges[1:], found, expected, strict=True)
+        ],
+    )
+
+
+def shown_points(rehearsal: Rehearsal) -> int:
+    """Points of the first run's traces up to a minute after its last reading."""
+    played = rehearsal.played
+    end = np.nanmax(played.noted.time[0], initial=0.0) + AFTERWARDS
+    return int(np.searchsorted(played.traces.time, end)) or played.traces.time.size
+
+
+def traces_table(rehearsal: Rehearsal, every: int = 1) -> Table:
+    """Traces of the first run; ``every`` leaves points out."""
+    traces, shown = rehearsal.played.traces, shown_points(rehearsal)
+    columns = (traces.indicated, traces.true, traces.temperature, traces.power, traces.counts)
+    indicated, true, temperature, power, counts = (column[:shown:every, 0] for column in columns)
+    return table(
+        "traces",
+        "One virtual run over time",
+        (
+            Column("time_s", "Time", "significant", "s", 4),
+            Column("indicated_g", "Mass indicated", "significant", "g", 5),
+            Column("true_g", "Water in the vessel", "significant", "g", 5),
+            Column("temperature_C", "Temperature", "significant", "°C", 4),
+            Column("power_W", "Power metered", "significant", "W", 4),
+            Column("counts", "Counts", "significant", "", 4),
+        ),
+        [
+            (float(a), 1000.0 * float(b), 1000.0 * float(c), float(d) - 273.15, float(e), float(f))
+            for a, b, c, d, e, f in zip(
+                traces.time[:shown:every], indicated, true, temperature, power, counts, strict=True
+            )
+        ],
+    )  # fmt: skip
+
+
+def truth_table(rehearsal: Rehearsal) -> Table:
+    """What was true of the first run."""
+    truth = rehearsal.played.truth
+    return table(
+        "truth",
+        "What was true of the first virtual run",
+        (Column("quantity", "Quantity"), Column("value", "Value", "significant", "", 3), Column("unit", "Unit")),
+        [(words, factor * float(getattr(truth, name)[0]), unit) for name, words, unit, factor in TRUTHS],
+    )
+
+
+def ledger_table(rehearsal: Rehearsal) -> Table:
+    """Books of the first run at its end."""
+    played = rehearsal.played
+    state, ledger, setup = played.state, played.ledger, played.setup
+    rows = [
+        ("energy through the meter", ledger.electrical, "J"),
+        ("heat in the flex", ledger.lead, "J"),
+        ("latent heat carried off", ledger.latent, "J"),
+        ("sensible heat in the bench and in the water that left", ledger.sensible(state, setup), "J"),
+        ("lost through wall, surface and base", ledger.lost, "J"),
+        ("given off by hardware that steam condensed on", ledger.returned, "J"),
+        ("water in the vessel", 1000.0 * state.water, "g"),
+        ("gone as vapour", 1000.0 * state.vapour, "g"),
+        ("gone as droplets", 1000.0 * state.droplets, "g"),
+        ("on the hardware", 1000.0 * state.condensate, "g"),
+    ]
+    return table(
+        "books",
+        "Energy and mass of the first virtual run at its end",
+        (Column("column", "Column"), Column("value", "Value", "significant", "", 6), Column("unit", "Unit")),
+        [(words, float(values[0]), unit) for words, values, unit in rows],
+    )
+
+
+def behaviour_table() -> Table:
+    """What the virtual bench assumes beyond the budget."""
+    from design.rehearsal.truth import ROWS
+
+    return table(
+        "behaviour",
+        "Behaviour of the virtual bench",
+        (
+            Column("quantity", "Quantity"),
+            Column("value", "Value", "significant", "", 3),
+            Column("unit", "Unit"),
+            Column("evidence", "Evidence"),
+        ),
+        [(row.quantity, row.value, row.unit, row.source) for row in ROWS],
+    )
+
+
+def sheet_table(rows: Sequence[dict[str, str]], columns: Sequence[str]) -> Table:
+    """Rows of a readings sheet as a table of texts."""
+    return table(
+        "readings",
+        "Readings sheet",
+        tuple(Column(column, column) for column in columns),
+        [tuple(row.get(column, "") for column in columns) for row in rows],
+    )
+
+
+def rehearsal_tables(rehearsal: Rehearsal) -> tuple[Table, ...]:
+    """Every table that becomes a CSV file of its own, but the readings sheet."""
+    return (
+        coverage_table(rehearsal),
+        moments_table(rehearsal),
+        histogram_table(rehearsal),
+        traces_table(rehearsal),
+        truth_table(rehearsal),
+        ledger_table(rehearsal),
+        behaviour_table(),
+    )

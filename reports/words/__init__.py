@@ -1,0 +1,1 @@
+"""Every word a reader sees: sentences, numbers and languages."""

@@ -1,0 +1,361 @@
+"""Say in plain sentences what a plan found; the sentences themselves stand in `reports.words.sentences`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from design.search.candidates import TIMED_KINDS
+from reports.words.items import already_there, bought_names, named, put_on, put_on_briefly, role, shopping
+from reports.words.languages import ENGLISH, Language
+from reports.words.names import quantity_name
+from reports.words.sentences import CORRECTIONS, DECISION, OBJECTIVES, PROCEDURES, READINGS, SUMMARY
+
+if TYPE_CHECKING:
+    from design.bench import Bench
+    from design.search.plan import Choice, Plan, RankedDesign, Source
+
+COUNTED = {
+    "disk": ("turn of the disk", "turns of the disk"),
+    "pulse": ("pulse", "pulses"),
+    "display": ("step of the display", "steps of the display"),
+    "joule": ("step of the display", "steps of the display"),
+}
+"""What a meter of each kind counts: one, and many."""
+
+ONE_SOURCE = 0.8
+"""Share from which a single source is said to make nearly all of the spread (our choice of words)."""
+NAMED_SOURCE = 0.05
+"""Share below which a source is not named among those that dominate (our choice of words)."""
+NO_BIAS = 0.005
+"""Bias that is written as none. [%]"""
+ABOUT_EQUAL = 1.1
+"""Ratio of two errors below which they are called about equal (our choice of words)."""
+
+
+SPOKEN_SPARE = 0.005
+"""Spare water that is worth a word. [kg]"""
+
+
+@dataclass(frozen=True)
+class KitWords:
+    """How to speak of a design: what its meter counts, whether its power can be set, how marks are read in passing."""
+
+    one_count: str
+    counts: str
+    power_can_be_set: bool
+    reading: str = ""
+
+
+def kit_words(bench: Bench, design: RankedDesign) -> KitWords:
+    """Look up how the meter of a design counts and is read, and whether its heater has a control."""
+    kinds = {meter.name: meter.kind for meter in bench.meters}
+    controls = {heater.name: heater.control for heater in bench.heaters}
+    kind = kinds.get(design.items.get("meter", ""), "")
+    one, many = COUNTED.get(kind, ("", ""))
+    reading = design.reading if kind in TIMED_KINDS else ""
+    return KitWords(one, many, controls.get(design.items.get("heater", ""), "stepless") != "none", reading)
+
+
+def joined(parts: Sequence[str], say: Language = ENGLISH) -> str:
+    """Join words with commas and a closing “and”."""
+    return say.listed(parts)
+
+
+def mass(value: float, say: Language = ENGLISH) -> str:
+    """Write a mass given in kg in grams below one kilogram, else in kilograms."""
+    return say.in_unit(value * 1000, "g") if value < 1 else say.in_unit(value, "kg")
+
+
+def power(value: float, say: Language = ENGLISH) -> str:
+    """Write a power given in W in watts below one kilowatt, else in kilowatts."""
+    return say.in_unit(value, "W") if value < 1000 else say.in_unit(value / 1000, "kW")
+
+
+def powers(values: Sequence[float], say: Language = ENGLISH) -> str:
+    """Write one power, or several in the order they are used."""
+    return joined([power(value, say) for value in sorted(values)], say)
+
+
+def times(repeats: int, say: Language = ENGLISH) -> str:
+    """Say how often a run is done."""
+    return say.text(DECISION["once"]) if repeats == 1 else say.text(DECISION["repeats"], number=str(repeats))
+
+
+def latent_heat(value: float, standard_uncertainty_percent: float, say: Language = ENGLISH) -> str:
+    """Write a latent heat given in J/kg in kJ/kg, to the place that its uncertainty allows."""
+    return say.latent_heat(value, standard_uncertainty_percent)
+
+
+def expected(design: RankedDesign, say: Language = ENGLISH) -> str:
+    """Write the expected result of a design."""
+    return latent_heat(design.expected_J_per_kg, design.standard_uncertainty_percent, say)
+
+
+def interval(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple[str, str]:
+    """Write the ends of the interval in which the result will lie, from those of its error."""
+    low, high = (
+        latent_heat(plan.latent_heat * (1 + end / 100), design.standard_uncertainty_percent, say)
+        for end in design.interval_percent
+    )
+    return low, high
+
+
+def procedure(identifier: str, say: Language = ENGLISH) -> str:
+    """Name a procedure."""
+    return say.text(PROCEDURES.get(identifier, identifier))
+
+
+def correction(identifier: str, say: Language = ENGLISH) -> str:
+    """Name a correction."""
+    return say.text(CORRECTIONS.get(identifier, identifier))
+
+
+def method(design: RankedDesign | Choice, say: Language = ENGLISH) -> str:
+    """Name procedure and correction of a design, and between them an unusual way of reading the meter."""
+    return f"{procedure(design.procedure, say)}; {manner(design, say)}"
+
+
+def manner(design: RankedDesign | Choice, say: Language = ENGLISH) -> str:
+    """Name the correction of a design, and before it an unusual way of reading the meter."""
+    reading = say.text(READINGS.get(design.reading, ""))
+    return f"{reading}; {correction(design.correction, say)}" if reading else correction(design.correction, say)
+
+
+def decision(plan: Plan, design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tuple[str, str, str]:
+    """Say in three sentences what to buy, what to set, and what to expect."""
+    return _buy_sentence(plan, design, say), _set_sentence(design, words, say), _expect_sentence(plan, design, say)
+
+
+def notes(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple[str, ...]:
+    """Say what belongs on the first page beside the decision: a cheaper near-equal, what was accepted."""
+    found = []
+    other = plan.cheapest
+    if other is not None and other.price < design.price:
+        found.append(
+            say.text(
+                DECISION["cheaper"],
+                price=say.money(other.price, plan.currency),
+                things=bought_names(other) or already_there(other, say),
+                objective=say.text(OBJECTIVES.get(plan.objective, plan.objective)),
+                objective_value=say.percent(other.objective_percent),
+                margin=say.percent(plan.margin_percent),
+            )
+        )
+    if len(design.powers_W) > 1:
+        numbered = [
+            say.text(DECISION["numbered_power"], number=str(number), power=power(value, say))
+            for number, value in enumerate(design.powers_W, start=1)
+        ]
+        found.append(say.text(DECISION["numbered_powers"], powers=joined(numbered, say)))
+    if design.accepted:
+        found.append(say.text(DECISION["accepted"], what=joined(design.accepted, say)))
+    return tuple(found)
+
+
+def summary(plan: Plan, design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tuple[tuple[str, str], ...]:
+    """Sum the decision up in pairs of a label and what it says."""
+    low, high = interval(plan, design, say)
+    rows = [
+        (
+            say.text(SUMMARY["buy"]),
+            say.text("{name}: {figures}", name=bought_names(design), figures=say.money(design.price, plan.currency)),
+        )
+        if design.buy
+        else (say.text(SUMMARY["buy"]), say.text(SUMMARY["nothing"])),
+        (say.text(SUMMARY["set"]), _settings(design, words, say)),
+        (
+            say.text(SUMMARY["expect"]),
+            say.text(
+                SUMMARY["expect_value"],
+                expected=expected(design, say),
+                off_by=say.text(SUMMARY["unbiased"])
+                if abs(design.bias_percent) < NO_BIAS
+                else say.text(SUMMARY["off_by"], bias=say.signed_percent(design.bias_percent)),
+                uncertainty=say.percent(design.standard_uncertainty_percent),
+                coverage=say.percent_of_share(plan.coverage),
+                low=low,
+                high=high,
+            ),
+        ),
+        (say.text(SUMMARY["dominated"]), "; ".join(source_in_words(source, say) for source in design.sources[:3])),
+        (say.text(SUMMARY["compared"]), _comparison(plan, design, say)),
+        (
+            say.text(SUMMARY["time"]),
+            say.text(
+                SUMMARY["time_value"], minutes=say.minutes(design.minutes), lesson=say.minutes(plan.lesson_minutes)
+            ),
+        ),
+    ]
+    return tuple((label, value) for label, value in rows if value)
+
+
+def source_in_words(source: Source, say: Language = ENGLISH) -> str:
+    """Name a source with its share and its bias."""
+    return say.text(
+        SUMMARY["source_unbiased" if abs(source.bias_percent) < NO_BIAS else "source_value"],
+        quantity=quantity_name(say, source.quantity),
+        share=say.percent_of_share(source.share),
+        bias=say.signed_percent(source.bias_percent),
+    )
+
+
+def improvement(plan: Plan, design: RankedDesign) -> float | None:
+    """Ratio of today's error to the design's; nothing where today's kit cannot do it."""
+    if plan.current is None or design.objective_percent <= 0:
+        return None
+    return plan.current.objective_percent / design.objective_percent
+
+
+def _mass_words(design: RankedDesign) -> str:
+    """Key of the words for the mass: a step that is set, or what boils away."""
+    if design.procedure.startswith("fixed-mass"):
+        return "mass_step"
+    return "boiled" if len(design.powers_W) == 1 else "boiled_several"
+
+
+def spare(design: RankedDesign, say: Language = ENGLISH) -> str:
+    """Write the water beyond what the runs need; empty where it is none to speak of."""
+    return mass(design.spare_kg, say) if design.spare_kg >= SPOKEN_SPARE else ""
+
+
+def _settings(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
+    setting = _setting(design, words, say)
+    things, water = put_on_briefly(design, say), spare(design, say)
+    parts = (
+        say.text(SUMMARY["put_on"], things=things) if things else "",
+        setting,
+        say.text(SUMMARY["spare"], spare=water) if water else "",
+        say.text(SUMMARY[f"read_{words.reading}"]) if words.reading else "",
+    )
+    return "; ".join(part for part in parts if part)
+
+
+def _setting(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
+    if design.procedure == "whole-counts" and words.counts:
+        amount = _counts(design, words, say)
+    else:
+        amount = say.text(SUMMARY[_mass_words(design)], mass=mass(design.mass_kg, say))
+    return say.text(
+        SUMMARY["set_value"],
+        power=powers(design.powers_W, say),
+        fill=mass(design.fill_kg, say),
+        mass_or_count=amount,
+        repeats=times(design.repeats, say),
+    )
+
+
+def _buy_sentence(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
+    rest = already_there(design, say)
+    if not design.buy:
+        return say.text(DECISION["buy_nothing"], rest=rest)
+    key = "buy" if rest else "buy_everything"
+    return say.text(
+        DECISION[key], things=shopping(design, say), price=say.money(design.price, plan.currency), rest=rest
+    )
+
+
+def _set_sentence(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
+    """Say what to put on the vessel, what to set, and how to read the meter."""
+    things, water = put_on(design, say), spare(design, say)
+    vessel = named(role("vessel", say), design.items.get("vessel", ""), say)
+    sentences = (
+        say.text(DECISION["put_on"], things=things, vessel=vessel) if things else "",
+        _run_sentence(design, words, say),
+        say.text(DECISION["spare"], spare=water) if water else "",
+        say.text(DECISION[f"read_{words.reading}"]) if words.reading else "",
+    )
+    return " ".join(sentence for sentence in sentences if sentence)
+
+
+def _run_sentence(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
+    clause = say.text(DECISION["set_power" if words.power_can_be_set else "own_power"])
+    whole = design.procedure == "whole-counts" and bool(words.counts)
+    fixed_mass = design.procedure.startswith("fixed-mass")
+    other = "set_other" if len(design.powers_W) == 1 else "set_several"
+    key = "set_whole_counts" if whole else "set_fixed_mass" if fixed_mass else other
+    counted = say.text(DECISION["count"], counts=_counts(design, words, say)) if words.counts and design.counts else ""
+    return say.text(
+        DECISION[key],
+        power=clause.format(power=powers(design.powers_W, say)),
+        fill=mass(design.fill_kg, say),
+        procedure=procedure(design.procedure, say),
+        mass=mass(design.mass_kg, say),
+        count=counted,
+        whole_count=_counts(design, words, say),
+        repeats=times(design.repeats, say),
+    )
+
+
+def _counts(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
+    """Write the number of counts: whole ones where the run stops on a mark."""
+    if design.procedure == "whole-counts":
+        number = say.fixed(design.counts, 0)
+    else:
+        number = say.fixed(design.counts, 0 if design.counts >= 20 else 1)
+    return counted(design.counts if number != "1" else 1, number, words, say)
+
+
+def counted(value: float, written: str, words: KitWords, say: Language) -> str:
+    """Write a number of what the meter counts, in the language's plural."""
+    return say.several(f"{{number}} {words.one_count}", f"{{number}} {words.counts}", value, number=written)
+
+
+def _expect_sentence(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
+    low, high = interval(plan, design, say)
+    return say.text(
+        DECISION["expect"],
+        expected=expected(design, say),
+        true=latent_heat(plan.latent_heat, design.standard_uncertainty_percent, say),
+        coverage=say.percent_of_share(plan.coverage),
+        low=low,
+        high=high,
+        dominated=_dominated(design, say),
+        compared=_compared_clause(plan, design, say),
+    )
+
+
+def _dominated(design: RankedDesign, say: Language = ENGLISH) -> str:
+    named = [source for source in design.sources if source.share >= NAMED_SOURCE][:2]
+    if not named:
+        return say.text(DECISION["dominated_none"])
+    first = named[0]
+    if first.share >= ONE_SOURCE or len(named) == 1:
+        return say.text(
+            DECISION["dominated_one"],
+            first=quantity_name(say, first.quantity),
+            first_share=say.percent_of_share(first.share),
+        )
+    return say.text(
+        DECISION["dominated"],
+        first=quantity_name(say, first.quantity),
+        first_share=say.percent_of_share(first.share),
+        second=quantity_name(say, named[1].quantity),
+        second_share=say.percent_of_share(named[1].share),
+    )
+
+
+def _compared_clause(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
+    factor = improvement(plan, design)
+    if factor is None or plan.current is None:
+        return say.text(DECISION["no_current"])
+    key = "better" if factor >= ABOUT_EQUAL else "worse" if factor <= 1 / ABOUT_EQUAL else "same"
+    return say.text(
+        DECISION[key],
+        objective=say.text(OBJECTIVES.get(plan.objective, plan.objective)),
+        factor=say.significant(max(factor, 1 / factor), 2) if factor > 0 else "",
+        now=say.percent(design.objective_percent),
+        today=say.percent(plan.current.objective_percent),
+    )
+
+
+def _comparison(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
+    if plan.current is None:
+        return say.text(SUMMARY["compared_none"])
+    return say.text(
+        SUMMARY["compared_value"],
+        objective=say.text(OBJECTIVES.get(plan.objective, plan.objective)),
+        now=say.percent(design.objective_percent),
+        today=say.percent(plan.current.objective_percent),
+    )
