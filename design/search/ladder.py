@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 from budget.arrays import BoolArray
 from design.bench import Bench
 from design.chosen import Purchase, number_to_buy
-from design.kit import ROLES, Item
-from design.search.candidates import shelf_of
+from design.kit import ROLES
 from design.search.plan import Ladder, MovedLimit, OwnedItem, Rung, Tried
 from design.search.pool import Pool
 from design.search.relaxed import AS_IT_IS, RICHER, relaxations_of
@@ -95,10 +94,9 @@ def _costs(bench: Bench) -> list[NDArray[np.float64]]:
     """Price of what is missing of every item for all groups, role by role."""
     groups = bench.lesson.groups
     return [
-        np.array([item.price * number_to_buy(item, groups) for item in shelf_of(bench, role)]) if shelf_of(bench, role)
-        else np.zeros(1)
-        for role in ROLES
-    ]  # fmt: skip
+        np.array([item.price * number_to_buy(item, groups) for item in shelf]) if shelf else np.zeros(1)
+        for shelf in bench.shelves.values()
+    ]
 
 
 def _next(
@@ -168,12 +166,12 @@ def _by_things(
 
 
 def _bought(bench: Bench, things: Iterable[Thing]) -> tuple[Purchase, ...]:
-    shelves: Mapping[int, tuple[Item, ...]] = {place: shelf_of(bench, role) for place, role in enumerate(ROLES)}
+    roles = tuple(ROLES)
     rows = []
     for role, place in things:
-        item = shelves[role][place]
+        item = bench.shelves[roles[role]][place]
         number = number_to_buy(item, bench.lesson.groups)
-        rows.append((str(ROLES[role]), item.name, number, number * item.price))
+        rows.append((roles[role], item.name, number, number * item.price))
     return tuple(rows)
 
 
@@ -210,7 +208,7 @@ def owned_items(pool: Pool, best: Tried) -> tuple[OwnedItem, ...]:
     """What each item of the cupboard is worth: the best design with it, and the best without it."""
     items, used = [], best.design.kit.items
     for column, role in enumerate(ROLES):
-        for place, item in enumerate(shelf_of(pool.conditions.bench, role)):
+        for place, item in enumerate(pool.conditions.bench.shelves[role]):
             if item.owned <= 0:
                 continue
             chosen = pool.columns.kit[:, column] == place

@@ -19,6 +19,7 @@ from reports.pages.plan_page import plan_page
 from reports.rendering import Origin
 from reports.words.languages import LANGUAGES, language
 from reports.words.sentences import PROCEDURES
+from tests.reports.conftest import altered
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -66,7 +67,7 @@ def long_ranking(plan: Plan) -> Plan:
     return dataclasses.replace(
         plan,
         ranking=tuple(
-            dataclasses.replace(
+            altered(
                 plan.ranking[0], items=items, procedure=procedure, correction="calculated",
                 price=1170.5, minutes=104.0, bias_percent=-12.4,
             )
