@@ -152,13 +152,13 @@ def crossings_of(usual: Design, sample: Sample) -> Comparisons:
     power = usual.powers[0]
 
     def at_power(place: int, value: float) -> float:
-        return _rms(_at_power(designs[place], value), sample)
+        return rms_error(_at_power(designs[place], value), sample)
 
     def at_loss(place: int, value: float) -> float:
-        return _rms(designs[place], sample, loss_factor=value / hardware.loss)
+        return rms_error(designs[place], sample, loss_factor=value / hardware.loss)
 
     def at_scatter(place: int, value: float) -> float:
-        return _rms(designs[place], sample, noise_factor=value / noise)
+        return rms_error(designs[place], sample, noise_factor=value / noise)
 
     noise = evidence("boiling_noise").spread
     sweeps = [_sweep("power", np.geomspace(lowest, highest, POINTS), power, at_power)] if lowest < highest else []
@@ -182,7 +182,7 @@ def _at_power(design: Design, highest: float) -> Design:
     return replace(design, kit=replace(design.kit, heater=heater), powers=powers)
 
 
-def _rms(design: Design, sample: Sample, loss_factor: float = 1.0, noise_factor: float = 1.0) -> float:
+def rms_error(design: Design, sample: Sample, *, loss_factor: float = 1.0, noise_factor: float = 1.0) -> float:
     """Rms error of a design if heat losses or the unsteadiness of readings were others than believed. [1]"""
     terms = design.terms
     if loss_factor != 1.0:

@@ -306,7 +306,7 @@ def _method(key: str, design: Design, in_hand: Kit, sample: Sample) -> Method:
         reading=design.reading,
         minutes=design.minutes,
         price=extra_price(bench, in_hand, design.kit),
-        rows=_rows_of_readings(design),
+        rows=rows_of_readings(design),
         bias_percent=100.0 * float(errors.mean()),
         standard_uncertainty_percent=100.0 * float(errors.std()),
         rms_error_percent=100.0 * rms(errors),
@@ -319,7 +319,7 @@ def _method(key: str, design: Design, in_hand: Kit, sample: Sample) -> Method:
     )
 
 
-def _rows_of_readings(design: Design) -> int:
+def rows_of_readings(design: Design) -> int:
     """Rows of the readings sheet: every mark of every run, and those of a cooling run."""
     cooling = COOLING_ROWS if design.correction == "cooling-run" else 0
     return int(design.repeats * (design.situation.all_runs.marks[0] + 1.0).sum()) + cooling

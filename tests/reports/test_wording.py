@@ -113,7 +113,7 @@ def test_what_the_bench_file_accepts_knowingly_stands_beside_the_decision(plan: 
 def test_the_words_of_the_kit_come_from_its_meter_and_heater(bench: Bench, design: RankedDesign) -> None:
     disk = altered(design, items={**design.items, "meter": "Disk meter, 375 rev/kWh"})
 
-    assert wording.kit_words(design.design) == PULSES
+    assert wording.kit_words(altered(design, procedure="whole-counts").design) == PULSES
     assert wording.kit_words(disk.design).counts == "turns of the disk"
 
 
