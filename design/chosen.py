@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property, lru_cache
 from typing import Any
 
@@ -37,7 +37,8 @@ class Design:
     """
     A kit with a procedure, a correction and a setting on a bench: the one object that rooms and reports pass on.
 
-    What follows from it is worked out when it is first asked for, and neither compared nor sent to other processes.
+    What follows from it is worked out when it is first asked for, and not sent to other processes. Designs are equal
+    where kit, way and setting are, on whichever bench.
 
     Parameters
     ----------
@@ -57,7 +58,7 @@ class Design:
         Water beyond what covers the element to the last reading. [kg]
     """
 
-    conditions: Conditions
+    conditions: Conditions = field(compare=False)
     kit: Kit
     procedure: Procedure
     correction: Correction
@@ -73,7 +74,7 @@ class Design:
 
     def __getstate__(self) -> dict[str, Any]:
         """Leave out what follows: it is worked out where it is wanted."""
-        return {field.name: getattr(self, field.name) for field in fields(self)}
+        return {each.name: getattr(self, each.name) for each in fields(self)}
 
     @property
     def settings(self) -> Settings:
