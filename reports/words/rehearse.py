@@ -53,25 +53,6 @@ REHEARSE: Mapping[str, str] = MappingProxyType(
     }
 )
 
-TRUTHS: tuple[tuple[str, str, str, float], ...] = (
-    ("wall_loss", "heat lost by wall and water surface, at the boil", "W", 1.0),
-    ("base_loss", "heat lost through the base, at the boil", "W", 1.0),
-    ("return_loss", "heat given off by steam that runs back, at the boil", "W", 1.0),
-    ("carry_over", "carry-over at 1 kW and 50 mm of freeboard", "%", 100.0),
-    ("meter_error", "energy meter", "%", 100.0),
-    ("heater_error", "heater’s power against its nameplate", "%", 100.0),
-    ("supply_error", "supply voltage, on average", "%", 100.0),
-    ("mass_error", "masses put on the pan", "%", 100.0),
-    ("lead_factor", "loss in the flex over that calculated", "", 1.0),
-    ("stem_factor", "share cut by the stems over that calculated", "", 1.0),
-    ("missing_low", "wall loss missing at a power near nothing", "%", 100.0),
-    ("missing_off", "wall loss missing with the heater off", "%", 100.0),
-    ("evaporation_factor", "evaporation over the pan formula", "", 1.0),
-    ("void_share", "bubbles round the element at 1 kW", "%", 100.0),
-    ("pause", "pause at a restart", "s", 1.0),
-)
-"""Attribute of ``design.rehearsal.truth.Truth``, what it is, unit shown, and factor to it."""
-
 
 def design_words(rehearsal: Rehearsal) -> str:
     """Say which design was rehearsed."""
@@ -128,6 +109,10 @@ def verdict(share: Share) -> str:
 def lattice_percent(rehearsal: Rehearsal) -> float:
     """Step of the result that one count makes, where counts are read in passing. [%]"""
     design, meter = rehearsal.design, rehearsal.appraisal.branch.kit.meter
-    if design.procedure in ("whole-counts", "series") or design.counts == 0.0 or meter.energy_per_count == 0.0:
+    if (
+        not rehearsal.appraisal.branch.procedure.reads_in_passing
+        or design.counts == 0.0
+        or meter.energy_per_count == 0.0
+    ):
         return 0.0
     return 100.0 * meter.fineness / (design.counts * design.repeats)
