@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from reports.tables.tables import Cell, Column, Table, table
 from reports.words import rounding
-from reports.words.languages import N_
+from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -26,31 +26,34 @@ KNOWLEDGE_NAMES = {
 }
 
 
-def bench_facts(bench: Bench) -> tuple[tuple[str, str], ...]:
+def bench_facts(bench: Bench, say: Language = ENGLISH) -> tuple[tuple[str, str], ...]:
     """Room, supply, lesson, purse, observer, today, search and stated knowledge as pairs of label and text."""
-    search = bench.search
+    _, search = say.text, bench.search
     return (
-        (N_("File"), bench.path),
-        (N_("Room"), f"{_unit(bench.room.pressure / 1000, 'kPa', 4)}, {_unit(bench.room.temperature - 273.15, '°C')}"),
+        (_("bench.file"), bench.path),
         (
-            N_("Supply"),
+            _("bench.room"),
+            f"{_unit(bench.room.pressure / 1000, 'kPa', 4)}, {_unit(bench.room.temperature - 273.15, '°C')}",
+        ),
+        (
+            _("bench.supply"),
             f"{_unit(bench.supply.voltage, 'V')} ± {rounding.percent_of_share(bench.supply.tolerance)}, "
             f"at most {_unit(bench.supply.current_limit, 'A')}",
         ),
         (
-            N_("Lesson"),
+            _("bench.lesson"),
             f"{rounding.minutes(bench.lesson.length / 60)}, of which {rounding.minutes(bench.lesson.handling / 60)} "
             f"for setting up and clearing away; groups at once: {bench.lesson.groups}",
         ),
-        (N_("Purse"), rounding.money(bench.purse.amount, bench.purse.currency)),
+        (_("bench.purse"), rounding.money(bench.purse.amount, bench.purse.currency)),
         (
-            N_("Observer"),
+            _("bench.observer"),
             f"reaction time {_unit(bench.observer.reaction_time, 's')}, "
             f"balance point judged to {_unit(bench.observer.tipping * 1000, 'g')}",
         ),
-        (N_("Today"), _today(bench.current)),
+        (_("bench.today"), _today(bench.current)),
         (
-            N_("Search"),
+            _("bench.search"),
             f"made small: {search.objective}; powers: {_several(search.powers, 'W')}; "
             f"masses: {_several([mass * 1000 for mass in search.masses], 'g')}; runs: {_several(search.repeats, '')}; "
             f"procedures: {', '.join(search.procedures) or 'all'}; "
@@ -58,7 +61,7 @@ def bench_facts(bench: Bench) -> tuple[tuple[str, str], ...]:
             f"readings of the meter: {', '.join(search.readings) or 'all'}; spare water: "
             f"{_several([1000 * spare for spare in search.spare_water], 'g', 'what helps the best designs')}",
         ),
-        (N_("Stated knowledge"), _knowledge(bench.knowledge.items()) or "none: every loss is a default"),
+        (_("bench.stated_knowledge"), _knowledge(bench.knowledge.items()) or "none: every loss is a default"),
     )
 
 
@@ -76,34 +79,35 @@ def _today(current: Current) -> str:
     return "; ".join(part for part in said if part) or "not stated"
 
 
-def shelf_tables(bench: Bench) -> tuple[Table, ...]:
+def shelf_tables(bench: Bench, say: Language = ENGLISH) -> tuple[Table, ...]:
     """One table a shelf, in file order; those of what may be put on a vessel where they are not empty."""
     currency = bench.purse.currency
     fitted = (
-        _fittings(bench.jackets, currency, "jackets", N_("Jackets")),
-        _fittings(bench.lids, currency, "lids", N_("Lids")),
-        _fittings(bench.guards, currency, "guards", N_("Guards")),
+        _fittings(bench.jackets, currency, "jackets", say),
+        _fittings(bench.lids, currency, "lids", say),
+        _fittings(bench.guards, currency, "guards", say),
     )
     return (
-        _balances(bench.balances, currency),
-        _meters(bench.meters, currency),
-        _heaters(bench.heaters, currency),
-        _vessels(bench.vessels, currency),
-        _mass_sets(bench.mass_sets, currency),
+        _balances(bench.balances, currency, say),
+        _meters(bench.meters, currency, say),
+        _heaters(bench.heaters, currency, say),
+        _vessels(bench.vessels, currency, say),
+        _mass_sets(bench.mass_sets, currency, say),
         *(shelf for shelf in fitted if shelf.rows),
     )
 
 
-def _balances(items: Sequence[Balance], currency: str) -> Table:
+def _balances(items: Sequence[Balance], currency: str, say: Language) -> Table:
+    _ = say.text
     columns = (
-        Column("kind", "Kind"),
-        Column("resolution_g", "Resolution", "significant", "g"),
-        Column("repeatability_g", "Repeatability", "significant", "g"),
-        Column("linearity_g", "Linearity", "significant", "g"),
-        Column("capacity_kg", "Capacity", "significant", "kg"),
-        Column("splash_proof", "Splash-proof"),
-        Column("stability_filter", "Stability filter"),
-        Column("works_warm", "Works warm"),
+        Column("kind", _("bench.kind")),
+        Column("resolution_g", _("bench.resolution"), "significant", "g"),
+        Column("repeatability_g", _("bench.repeatability"), "significant", "g"),
+        Column("linearity_g", _("bench.linearity"), "significant", "g"),
+        Column("capacity_kg", _("bench.capacity"), "significant", "kg"),
+        Column("splash_proof", _("bench.splash_proof")),
+        Column("stability_filter", _("bench.stability_filter")),
+        Column("works_warm", _("bench.works_warm")),
     )
     rows = [
         (
@@ -118,19 +122,20 @@ def _balances(items: Sequence[Balance], currency: str) -> Table:
         )
         for item in items
     ]
-    return _shelf("balances", N_("Balances"), columns, rows, items, currency)
+    return _shelf("balances", columns, rows, items, currency, say)
 
 
-def _meters(items: Sequence[Meter], currency: str) -> Table:
+def _meters(items: Sequence[Meter], currency: str, say: Language) -> Table:
+    _ = say.text
     columns = (
-        Column("kind", "Kind"),
-        Column("energy_per_count_J", "Energy per count", "significant", "J", 5),
-        Column("reads", "Read to"),
-        Column("error", "Relative error"),
-        Column("max_voltage_V", "Voltage, at most", "significant", "V"),
-        Column("max_current_A", "Current, at most", "significant", "A"),
-        Column("max_power_W", "Power, at most", "significant", "W", 4),
-        Column("start_current_A", "Starting current", "significant", "A"),
+        Column("kind", _("bench.kind")),
+        Column("energy_per_count_J", _("bench.energy_per_count"), "significant", "J", 5),
+        Column("reads", _("bench.read_to")),
+        Column("error", _("bench.relative_error")),
+        Column("max_voltage_V", _("bench.voltage_at_most"), "significant", "V"),
+        Column("max_current_A", _("bench.current_at_most"), "significant", "A"),
+        Column("max_power_W", _("bench.power_at_most"), "significant", "W", 4),
+        Column("start_current_A", _("bench.starting_current"), "significant", "A"),
     )
     rows = [
         (
@@ -145,19 +150,20 @@ def _meters(items: Sequence[Meter], currency: str) -> Table:
         )
         for item in items
     ]
-    return _shelf("meters", N_("Energy meters"), columns, rows, items, currency)
+    return _shelf("meters", columns, rows, items, currency, say)
 
 
-def _heaters(items: Sequence[Heater], currency: str) -> Table:
+def _heaters(items: Sequence[Heater], currency: str, say: Language) -> Table:
+    _ = say.text
     columns = (
-        Column("power_W", "Nameplate power", "significant", "W", 4),
-        Column("rated_voltage_V", "At", "significant", "V"),
-        Column("tolerance_percent", "Tolerance", "percent"),
-        Column("stems", "Stems"),
-        Column("minimum_depth_mm", "Water needed", "significant", "mm"),
-        Column("held_by", "Held by"),
-        Column("control", "Control"),
-        Column("flex_m", "Flex", "significant", "m"),
+        Column("power_W", _("bench.nameplate_power"), "significant", "W", 4),
+        Column("rated_voltage_V", _("bench.at"), "significant", "V"),
+        Column("tolerance_percent", _("bench.tolerance"), "percent"),
+        Column("stems", _("bench.stems")),
+        Column("minimum_depth_mm", _("bench.water_needed"), "significant", "mm"),
+        Column("held_by", _("bench.held_by")),
+        Column("control", _("bench.control")),
+        Column("flex_m", _("bench.flex"), "significant", "m"),
     )
     rows = [
         (
@@ -172,20 +178,21 @@ def _heaters(items: Sequence[Heater], currency: str) -> Table:
         )
         for item in items
     ]
-    return _shelf("heaters", N_("Immersion heaters"), columns, rows, items, currency)
+    return _shelf("heaters", columns, rows, items, currency, say)
 
 
-def _vessels(items: Sequence[Vessel], currency: str) -> Table:
+def _vessels(items: Sequence[Vessel], currency: str, say: Language) -> Table:
+    _ = say.text
     columns = (
-        Column("capacity_L", "Capacity", "significant", "L"),
-        Column("diameter_mm", "Inside diameter", "significant", "mm"),
-        Column("height_mm", "Height", "significant", "mm"),
-        Column("mass_g", "Mass", "significant", "g"),
-        Column("material", "Material"),
-        Column("jacket", "Jacket"),
-        Column("lid", "Lid"),
-        Column("guard", "Guard"),
-        Column("knowledge", "Stated losses"),
+        Column("capacity_L", _("bench.capacity"), "significant", "L"),
+        Column("diameter_mm", _("bench.inside_diameter"), "significant", "mm"),
+        Column("height_mm", _("bench.height"), "significant", "mm"),
+        Column("mass_g", _("word.mass"), "significant", "g"),
+        Column("material", _("bench.material")),
+        Column("jacket", _("bench.jacket")),
+        Column("lid", _("bench.lid")),
+        Column("guard", _("bench.guard")),
+        Column("knowledge", _("bench.stated_losses")),
     )
     rows = [
         (
@@ -201,18 +208,20 @@ def _vessels(items: Sequence[Vessel], currency: str) -> Table:
         )
         for item in items
     ]
-    return _shelf("vessels", N_("Vessels"), columns, rows, items, currency)
+    return _shelf("vessels", columns, rows, items, currency, say)
 
 
-def _mass_sets(items: Sequence[MassSet], currency: str) -> Table:
-    columns = (Column("masses", "Masses"), Column("accuracy_percent", "Accuracy", "percent"))
+def _mass_sets(items: Sequence[MassSet], currency: str, say: Language) -> Table:
+    _ = say.text
+    columns = (Column("masses", _("bench.masses")), Column("accuracy_percent", _("bench.accuracy"), "percent"))
     rows = [(_several([step * 1000 for step in item.steps], "g"), item.accuracy * 100) for item in items]
-    return _shelf("mass_sets", N_("Mass sets"), columns, rows, items, currency)
+    return _shelf("mass_sets", columns, rows, items, currency, say)
 
 
-def _fittings(items: Sequence[Fitting], currency: str, name: str, caption: str) -> Table:
-    makes = Column("lagging", "Lagging") if name == "jackets" else Column("kind", "Kind")
-    columns = (makes, Column("mass_g", "Mass", "significant", "g"), Column("fits", "Fits"))
+def _fittings(items: Sequence[Fitting], currency: str, name: str, say: Language) -> Table:
+    _ = say.text
+    makes = Column("lagging", _("bench.lagging")) if name == "jackets" else Column("kind", _("bench.kind"))
+    columns = (makes, Column("mass_g", _("word.mass"), "significant", "g"), Column("fits", _("bench.fits")))
     rows = [
         (
             item.makes if isinstance(item.makes, str) else item.makes.text,
@@ -221,23 +230,28 @@ def _fittings(items: Sequence[Fitting], currency: str, name: str, caption: str) 
         )
         for item in items
     ]
-    return _shelf(name, caption, columns, rows, items, currency)
+    return _shelf(name, columns, rows, items, currency, say)
 
 
 def _shelf(
     name: str,
-    caption: str,
     columns: Sequence[Column],
     rows: Sequence[Sequence[Cell]],
     items: Sequence[Item],
     currency: str,
+    say: Language,
 ) -> Table:
     """Put what every item says of itself round what its shelf asks."""
+    _ = say.text
     every = [
         (item.name, *row, item.price, _owned(item.owned), _notes(item)) for item, row in zip(items, rows, strict=True)
     ]
-    closing = (Column("price", "Price", "money", currency), Column("owned", "Owned"), Column("note", "Note"))
-    return table(name, caption, (Column("name", "Name"), *columns, *closing), every)
+    closing = (
+        Column("price", _("word.price"), "money", currency),
+        Column("owned", _("bench.owned")),
+        Column("note", _("bench.note")),
+    )
+    return table(name, say.text(f"shelf.{name}"), (Column("name", _("word.name")), *columns, *closing), every, say)
 
 
 def _notes(item: Item) -> str:
