@@ -164,6 +164,10 @@ def _mass_accuracy(situation: Situation) -> float:
     return situation.kit.mass_set.accuracy if situation.kit.mass_set else 0.0
 
 
+def _voids(_: Situation, __: Truth, runs: int, generator: np.random.Generator) -> FloatArray:
+    return np.asarray(act("void_share", generator.standard_normal(runs)))
+
+
 def _linearity(situation: Situation, _: Truth, runs: int, generator: np.random.Generator) -> FloatArray:
     return generator.uniform(-1.0, 1.0, (runs, situation.settings.powers.shape[1]))
 
@@ -180,40 +184,32 @@ def _pause(situation: Situation, truth: Truth, runs: int, generator: np.random.G
 
 @dataclass(frozen=True)
 class TrueQuantity:
-    """What is true of a run: its key, what it is, unit shown and factor to it, and its law."""
+    """What is true of a run: its key, the unit that reports show it in, and its law."""
 
     key: str
-    words: str
     unit: str
-    factor: float
     law: Law
 
 
 TRUTHS: tuple[TrueQuantity, ...] = (
-    TrueQuantity("wall_loss", "heat lost by wall and water surface, at the boil", "W", 1.0, of_kit("wall_loss")),
-    TrueQuantity("base_loss", "heat lost through the base, at the boil", "W", 1.0, of_kit("base_loss")),
-    TrueQuantity("return_loss", "heat given off by steam that runs back, at the boil", "W", 1.0, of_kit("return_loss")),
-    TrueQuantity("carry_over", "carry-over at 1 kW and 50 mm of freeboard", "%", 100.0, of_kit("carry_over")),
-    TrueQuantity("evaporation_factor", "evaporation over the pan formula", "", 1.0,
-                 of_default("heater_off_evaporation", over=PAN_RATE)),
-    TrueQuantity("void_share", "bubbles round the element at 1 kW", "%", 100.0,
-                 lambda _, __, runs, generator: act("void_share", generator.standard_normal(runs))),
-    TrueQuantity("spot_cooling", "cooling at the thermometer over the mean", "", 1.0,
-                 of_default("cooling_balance", add=1.0)),
-    TrueQuantity("missing_low", "wall loss missing at a power near nothing", "%", 100.0, of_default("dry_wall")),
-    TrueQuantity("missing_off", "wall loss missing with the heater off", "%", 100.0, of_default("freeboard_share")),
-    TrueQuantity("meter_error", "energy meter", "%", 100.0, shared(_meter_error)),
-    TrueQuantity("heater_error", "heater’s power against its nameplate", "%", 100.0,
-                 within(lambda situation: situation.kit.heater.tolerance)),
-    TrueQuantity("supply_error", "supply voltage, on average", "%", 100.0,
-                 within(lambda situation: situation.conditions.bench.supply.tolerance)),
-    TrueQuantity("mass_error", "masses put on the pan", "%", 100.0, within(_mass_accuracy)),
-    TrueQuantity("lead_factor", "loss in the flex over that calculated", "", 1.0, of_default("element_lead")),
-    TrueQuantity("stem_factor", "share cut by the stems over that calculated", "", 1.0, of_default("stem_area_factor")),
-    TrueQuantity("linearity", "error of the balance over a run at each power, over its limit", "", 1.0, _linearity),
-    TrueQuantity("pause", "pause at a restart", "s", 1.0, _pause),
-    TrueQuantity("phase", "part of a count that the meter has done at the start", "", 1.0,
-                 lambda _, __, runs, generator: generator.random(runs)),
+    TrueQuantity("wall_loss", "W", of_kit("wall_loss")),
+    TrueQuantity("base_loss", "W", of_kit("base_loss")),
+    TrueQuantity("return_loss", "W", of_kit("return_loss")),
+    TrueQuantity("carry_over", "%", of_kit("carry_over")),
+    TrueQuantity("evaporation_factor", "", of_default("heater_off_evaporation", over=PAN_RATE)),
+    TrueQuantity("void_share", "%", _voids),
+    TrueQuantity("spot_cooling", "", of_default("cooling_balance", add=1.0)),
+    TrueQuantity("missing_low", "%", of_default("dry_wall")),
+    TrueQuantity("missing_off", "%", of_default("freeboard_share")),
+    TrueQuantity("meter_error", "%", shared(_meter_error)),
+    TrueQuantity("heater_error", "%", within(lambda situation: situation.kit.heater.tolerance)),
+    TrueQuantity("supply_error", "%", within(lambda situation: situation.conditions.bench.supply.tolerance)),
+    TrueQuantity("mass_error", "%", within(_mass_accuracy)),
+    TrueQuantity("lead_factor", "", of_default("element_lead")),
+    TrueQuantity("stem_factor", "", of_default("stem_area_factor")),
+    TrueQuantity("linearity", "", _linearity),
+    TrueQuantity("pause", "s", _pause),
+    TrueQuantity("phase", "", lambda _, __, runs, generator: generator.random(runs)),
 )  # fmt: skip
 """Everything that is true of a run, in the order in which it is drawn."""
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from reports.tables.tables import Column, Table, table
+from reports.words.languages import ENGLISH
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -137,7 +138,14 @@ def truth_table(rehearsal: Rehearsal) -> Table:
         "truth",
         "What was true of the first virtual run",
         (Column("quantity", "Quantity"), Column("value", "Value", "significant", "", 3), Column("unit", "Unit")),
-        [(row.words, row.factor * float(truth[row.key].flat[0]), row.unit) for row in TRUTHS],
+        [
+            (
+                ENGLISH.text(f"truth.{row.key}"),
+                (100.0 if row.unit == "%" else 1.0) * float(truth[row.key].flat[0]),
+                row.unit,
+            )
+            for row in TRUTHS
+        ],
     )
 
 
