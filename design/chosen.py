@@ -118,7 +118,7 @@ class Design:
         """Latent heat at the pressure of the room. [J/kg]"""
         return self.conditions.water.latent_heat
 
-    @property
+    @cached_property
     def reading(self) -> PassingReading:
         """How counts read in passing are read; empty where they are not."""
         return reading_of(self.procedure, self.kit.meter)

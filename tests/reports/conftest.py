@@ -130,6 +130,8 @@ def altered(row: RankedDesign, **changes: Any) -> RankedDesign:
         spare=changes.pop("spare_kg", design.spare),
     )
     stated |= {STATED[key]: changes.pop(key) for key in STATED if key in changes}
+    if reading and other.reading != reading:
+        stated["reading"] = reading
     vars(other).update(stated, stated=stated)
     return dataclasses.replace(row, design=other, **changes)
 
