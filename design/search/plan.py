@@ -229,18 +229,10 @@ class NearMiss:
 @dataclass(frozen=True)
 class Rung:
     """
-    One purchase of the ladder.
+    One purchase of the ladder, for all groups, and the best design with all that is owned or bought by then.
 
-    Parameters
-    ----------
-    bought : tuple of Purchase
-        What is bought for all groups: one item, or several where one alone would not help.
-    price, spent : float
-        Of this purchase, and of all up to it.
-    lowered_percent : float
-        By how much it lowers what the search makes small; all of it where nothing could be done before.
-    choice : Tried
-        The best design with all that is owned or bought by then.
+    ``bought`` is one item, or several where one alone would not help. ``price`` is of this purchase, ``spent`` of all
+    up to it. ``lowered_percent`` is all of what the search makes small where nothing could be done before.
     """
 
     bought: tuple[Purchase, ...]
@@ -275,20 +267,7 @@ class Ladder:
 
 @dataclass(frozen=True)
 class MovedLimit:
-    """
-    What moving one limit would bring.
-
-    Parameters
-    ----------
-    limit, unit : str
-        The limit in words, and the unit of the step.
-    step : float
-        By how much it is moved.
-    lowered_percent : float
-        By how much the error of the best design falls.
-    choice : Tried
-        The best design then.
-    """
+    """What moving one limit by a step would bring: the fall of the error, and the best design then."""
 
     limit: str
     step: float
@@ -302,14 +281,8 @@ class OwnedItem:
     """
     What an item of the cupboard is worth.
 
-    Parameters
-    ----------
-    role, name : str
-        The item.
-    used : bool
-        The recommended design uses it.
-    with_percent, without_percent : float or None
-        Error of the best design that uses it, and of the best that does not; None where there is none.
+    Whether the recommended design uses it, and the error of the best design that uses it and of the best that does
+    not; None where there is none.
     """
 
     role: str
@@ -322,18 +295,10 @@ class OwnedItem:
 @dataclass(frozen=True)
 class Trial:
     """
-    What a trial before the purchase would be worth.
+    What a trial before the purchase would be worth, and what it informs of.
 
-    Parameters
-    ----------
-    trial, informs : str
-        The trial, and what it tells.
-    choosing_percent : float
-        By how much the choice that it allows is expected to lower the error.
-    correcting_percent : float
-        By how much choice and correction together are.
-    best_probability : float
-        Expected probability, after it, that the design that then looks best is the best.
+    By how much the choice that it allows, and choice and correction together, are expected to lower the error; and
+    the expected probability, after it, that the design that then looks best is the best.
     """
 
     trial: str
