@@ -199,16 +199,10 @@ class RankedDesign:
 @dataclass(frozen=True)
 class ErrorMap:
     """
-    Error of the recommended kit over power and mass.
+    Error of the recommended kit over power, shape (p,), and mass, shape (m,).
 
-    Parameters
-    ----------
-    powers_W, masses_kg : ndarray, shapes (p,) and (m,)
-        Axes.
-    objective_percent : ndarray, shape (m, p)
-        What the search made small.
-    limit : ndarray of str, shape (m, p)
-        First limit that the setting breaks, in words; empty where it is feasible.
+    ``objective_percent`` is what the search made small, shape (m, p); ``limit`` the first limit that each setting
+    breaks, in words, empty where it is feasible.
     """
 
     powers_W: np.ndarray  # noqa: N815
