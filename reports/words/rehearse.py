@@ -88,6 +88,6 @@ def verdict(share: Share) -> str:
 def lattice_percent(rehearsal: Rehearsal) -> float:
     """Step of the result that one count makes, where counts are read in passing. [%]"""
     design, meter = rehearsal.design, rehearsal.appraisal.branch.kit.meter
-    if design.procedure in ("whole-counts", "series") or design.counts == 0.0 or meter.energy_per_count == 0.0:
+    if rehearsal.appraisal.branch.procedure.pace.whole_counts or design.counts == 0.0 or meter.energy_per_count == 0.0:
         return 0.0
     return 100.0 * meter.fineness / (design.counts * design.repeats)
