@@ -165,7 +165,7 @@ def _group(
     name: str, readings: tuple[Reading, ...], used: InUse, request: Request, rules: Sequence[SchoolRules]
 ) -> GroupEvaluation:
     result = group_result(readings, used, coverage=request.coverage, seed=request.seed)
-    school, *presets = (school_result(result.used, result.measured, profile) for profile in rules)
+    school, *presets = (school_result(result.used, result.measured.levels, profile) for profile in rules)
     attempt = attempt_of(readings) or request.attempt
     explanation, refusal = None, ""
     try:
