@@ -7,8 +7,8 @@ from math import isfinite
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from design.comparison.changes import IMPROVEMENTS
 from design.procedures.registry import PROCEDURES
-from design.search.today import USUAL_PROCEDURE
 from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.languages import ENGLISH
@@ -30,6 +30,8 @@ QUANTITIES: Mapping[str, tuple[str, float]] = MappingProxyType(
 )
 """Unit and factor from SI by the key of a sweep."""
 
+WAYS = frozenset(change.key for change in IMPROVEMENTS if change.is_way)
+"""Improvements that are among the procedures and corrections."""
 LETTERS = "ABCDE"
 """Names of the curves in the figures."""
 
@@ -68,7 +70,7 @@ def standing(one: Standing) -> str:
 
 def is_new(one: Standing) -> bool:
     """Whether an improvement is not among the procedures and corrections."""
-    return one.procedure == USUAL_PROCEDURE and one.key not in ENGLISH.group("correction")
+    return one.key not in WAYS
 
 
 def _at_powers(one: Curve | Standing) -> str:
