@@ -11,7 +11,7 @@ import numpy as np
 from budget.arrays import FloatArray
 from budget.model.measurement import MeasurementModel
 from budget.quantities.distributions import Constant, Distribution, Lognormal, Normal, Rectangular, Triangular, scaled
-from budget.sampling.montecarlo import uniform_draws
+from budget.sampling.quasirandom import uniform_draws
 from design.bench import Bench
 from design.evaluation.account import LEAST_EFFECTIVE, TRIALS, TooFewEffectiveError
 from design.evaluation.classroom import is_scatter, own_uncertainty
