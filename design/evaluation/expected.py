@@ -1,22 +1,20 @@
-"""What readings can be expected on a bench: windows of power and of E/m, and the scatter of a reading."""
+"""What readings can be expected on a bench, and what is implausible about a run."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from design.comparison.changes import IMPROVEMENTS, extra_price
+from budget.arrays import FloatArray
 from design.evaluation.in_use import InUse
-from design.evaluation.measured import Measured, rated_power
+from design.evaluation.measured import rated_power
 from design.evaluation.runs import Run
 from design.physics.losses import lead_share
-from design.procedures.face import Correction
+from design.procedures.registry import variants_of
 from design.procedures.shared import noise_growth, reading_uncertainty, timing_of_marks
-from design.search.sample import Sample
-from design.search.setup import Setup, errors_of, obstacles, situation_for
 from design.setting.terms import default_distribution
 
 WIDE = 5.0
@@ -27,6 +25,13 @@ OUT_OF_LINE = 6.0
 """Standard uncertainties from which an interval is out of line with the others (judgement)."""
 POWER_DRIFT = 0.03
 """Relative change of power from run to run that the mains explain (judgement: 0.5 to 1.5 % of voltage)."""
+SAME_POWER = 0.15
+"""Relative difference of power up to which runs at several powers are alike (judgement)."""
+ROBUST = 1.4826
+"""Standard deviation of a normal distribution over its median absolute deviation."""
+
+Complaint = tuple[str, str]
+"""Code of something implausible, and what is seen."""
 
 
 @dataclass(frozen=True)
@@ -36,6 +41,8 @@ class Windows:
 
     Parameters
     ----------
+    used : InUse
+        The bench.
     power : tuple of float
         Lowest and highest power that heater, supply and meter can show. [W]
     several_powers : bool
@@ -48,11 +55,9 @@ class Windows:
 
     def value(self, run: Run) -> tuple[float, float, float]:
         """Lowest, expected and highest E/m of a run. [J/kg]"""
-        energy, mass, time = run.span
-        power = energy / time if time else rated_power(self.used)
-        usable = min(max(power, self.power[0]), self.power[1])
-        expected, spread = expected_value(self.used, usable)
-        scatter = interval_uncertainty(self.used, run) / max(abs(mass), 1e-9)
+        low, high = self.power
+        expected, spread = _expected_value(self.used, min(max(run.power or rated_power(self.used), low), high))
+        scatter = interval_uncertainty(self.used, run) / max(abs(run.span[1]), 1e-9)
         half = max(WIDE * math.hypot(spread, scatter), LEAST_WIDTH)
         return expected * max(1.0 - half, 0.3), expected, expected * (1.0 + half)
 
@@ -60,68 +65,52 @@ class Windows:
 def windows_of(used: InUse) -> Windows:
     """Work out what is plausible."""
     heater, supply, meter = used.kit.heater, used.conditions.bench.supply, used.kit.meter
-    rated = rated_power(used)
     error = used.conditions.bench.knowledge.get("meter_error", meter.error)
     low, high = error.support if all(map(math.isfinite, error.support)) else (
         error.mean - WIDE * error.standard_uncertainty, error.mean + WIDE * error.standard_uncertainty
     )  # fmt: skip
-    several = used.procedure.number_of_powers > 1 or used.procedure.identifier == "series" or heater.control != "none"
+    several = heater.control != "none" or any(one.number_of_powers > 1 for one in variants_of(used.procedure))
+    rated = rated_power(used)
     lowest = 0.0 if several else rated * (1.0 - heater.tolerance) * (1.0 - supply.tolerance) ** 2 * (1.0 + low)
     highest = rated * (1.0 + heater.tolerance) * (1.0 + supply.tolerance) ** 2 * (1.0 + high)
     return Windows(used, (lowest, highest), several)
 
 
-def expected_value(used: InUse, power: float) -> tuple[float, float]:
-    """
-    Uncorrected E/m to expect at a power, and its relative standard uncertainty without that of readings.
-
-    Parameters
-    ----------
-    used : InUse
-        The bench in use.
-    power : float
-        Metered power. [W]
-
-    Returns
-    -------
-    tuple of float
-        Value [J/kg] and relative standard uncertainty [1].
-    """
+def _expected_value(used: InUse, power: float) -> tuple[float, float]:
+    """Uncorrected E/m [J/kg] at a metered power, and its relative standard uncertainty without that of readings."""
     bench, hardware = used.conditions.bench, used.hardware
     lead = float(lead_share(used.kit.heater, np.array([power]), bench.supply.voltage)[0])
     error = bench.knowledge.get("meter_error", used.kit.meter.error)
     steaming = max(power * (1.0 - lead) / (1.0 + error.mean) - hardware.loss, 0.05 * power)
     kept = (1.0 - hardware.stem) * used.conditions.buoyancy
-    value = used.reference * kept * power / steaming
     accuracy = used.kit.mass_set.accuracy if used.kit.mass_set else 0.0
-    parts = (hardware.loss_uncertainty / steaming, error.standard_uncertainty, accuracy, 0.01)
-    return value, math.hypot(*parts)
+    spread = math.hypot(hardware.loss_uncertainty / steaming, error.standard_uncertainty, accuracy, 0.01)
+    return used.reference * kept * power / steaming, spread
 
 
 def mark_uncertainty(used: InUse, run: Run) -> float:
     """Standard uncertainty of one mark, energy and time counted as mass. [kg]"""
-    energy, _, time = run.span
-    power = energy / time if time and energy > 0 else rated_power(used)
+    power = run.power if run.power and run.span[0] > 0 else rated_power(used)
     observer = used.conditions.bench.observer
     noise = default_distribution("boiling_noise").standard_uncertainty
-    boiling = noise * float(noise_growth(np.array([max(power, 1.0)]))[0])
-    balance = reading_uncertainty(used.kit.balance, observer.tipping)
     per_joule = 1.0 / used.reference
-    delay = observer.reaction_time * abs(power) * per_joule / math.sqrt(2.0)
     counted = 0.0 if used.procedure.pace.whole_counts else count_step(used, run) / math.sqrt(12.0) * per_joule
-    typed = max((row.numbers["mass"].step for mark in run.readings for row in mark if "mass" in row.numbers), default=0)
-    return math.hypot(boiling, balance, delay, counted, typed / math.sqrt(12.0))
+    return math.hypot(
+        noise * float(noise_growth(np.array([max(power, 1.0)]))[0]),
+        reading_uncertainty(used.kit.balance, observer.tipping),
+        observer.reaction_time * abs(power) * per_joule / math.sqrt(2.0),
+        counted,
+        run.division("mass") / math.sqrt(12.0),
+    )
 
 
 def count_step(used: InUse, run: Run) -> float:
     """Smallest change of the energy that is read; where marks are timed, of a step with as much scatter. [J]"""
     if run.source == "counts" and used.kit.meter.reads == "timed":
-        timing = timing_of_marks(used.conditions.bench.observer.reaction_time)
-        return math.sqrt(12.0) * timing * used.kit.heater.power
+        return math.sqrt(12.0) * timing_of_marks(used.conditions.bench.observer.reaction_time) * used.kit.heater.power
     if run.source == "counts":
         return used.kit.meter.energy_per_count * used.kit.meter.fineness
-    steps = [row.numbers["energy"].step for mark in run.readings for row in mark if "energy" in row.numbers]
-    return max(steps, default=0.0) if run.source == "energy" else 0.0
+    return run.division("energy") if run.source == "energy" else 0.0
 
 
 def interval_uncertainty(used: InUse, run: Run) -> float:
@@ -129,87 +118,121 @@ def interval_uncertainty(used: InUse, run: Run) -> float:
     return math.sqrt(2.0) * mark_uncertainty(used, run)
 
 
-def median(values: Sequence[float]) -> float:
-    """Middle of some values."""
-    return float(np.median(np.asarray(values, dtype=np.float64)))
-
-
-TRIALS = 2048
-"""Trials of the shared sample: differences are sharper than each value."""
-
-
 @dataclass(frozen=True)
-class Improvement:
+class Neighbours:
     """
-    One change; errors of the reported value in per cent of the true one, before and after.
+    What the other runs of the group say; None where there are too few.
 
     Parameters
     ----------
-    key : str
-        Which change, as in ``design.comparison.changes``.
-    bias_percent, standard_uncertainty_percent, rms_error_percent : tuple of float
-        Before and after.
-    price : float or None
-        Of what is to be bought for it; None where no shelf has it.
-    obstacles : tuple of str
-        Limits of kit and lesson that stand in its way.
+    value, power : float or None
+        Median E/m [J/kg] and power [W] of runs at about the same power.
+    spread : float
+        Relative standard uncertainty of one run about the median. [1]
     """
 
-    key: str
-    bias_percent: tuple[float, float]
-    standard_uncertainty_percent: tuple[float, float]
-    rms_error_percent: tuple[float, float]
-    price: float | None
-    obstacles: tuple[str, ...]
+    value: float | None = None
+    power: float | None = None
+    spread: float = 0.0
 
 
-def improvements_of(used: InUse, what: Measured, *, seed: int = 0) -> tuple[Improvement, ...]:
-    """
-    Work out what each single change to what was done would be worth.
+def neighbours_of(run: Run, others: Sequence[Run], windows: Windows) -> Neighbours:
+    """What runs like this one say, the run itself left out; two at least."""
+    alike = [other for other in others if other is not run and _alike(run, other, windows)]
+    usable = [other for other in alike if other.span[1] > 0.0 and other.span[0] > 0.0]
+    if len(usable) < 2:
+        return Neighbours()
+    values = np.array([other.span[0] / other.span[1] for other in usable])
+    middle = float(np.median(values))
+    powers = [other.power for other in usable if other.power]
+    observed = ROBUST * float(np.median(np.abs(values / middle - 1.0)))
+    spread = interval_uncertainty(windows.used, usable[0]) / usable[0].span[1] * math.sqrt(1.5)
+    return Neighbours(middle, float(np.median(powers)) if powers else None, max(spread, observed))
 
-    Parameters
-    ----------
-    used : InUse
-        What the readings were taken with.
-    what : Measured
-        Readings: they give power, mass and number of runs.
-    seed : int
-        Seed of the sample.
 
-    Returns
-    -------
-    tuple of Improvement
-        Smallest error afterwards first. Before is the value as the bench says it is reckoned today.
-    """
-    today: Correction = "none" if used.conditions.bench.current.correction in (None, "none") else used.correction
-    contrast = what.contrasts[0]
-    powers = tuple(one.energy / one.time if one.time else rated_power(used) for one in what.contrasts)
-    mass = float(np.round(contrast.mass, 4)) if used.procedure.needs_mass_set else contrast.mass
-    setup = Setup(used.kit, used.procedure, today, powers, mass, contrast.runs)
-    sample = Sample(TRIALS, seed)
-    before = _error(used, setup, sample)
-    found = []
-    for change in IMPROVEMENTS:
-        changed = change.make(used.conditions, setup)
-        if changed is None:
-            continue
-        after = _error(used, changed, sample)
-        pairs = list(zip(before, after, strict=True))
-        found.append(
-            Improvement(
-                key=change.key,
-                bias_percent=pairs[0],
-                standard_uncertainty_percent=pairs[1],
-                rms_error_percent=pairs[2],
-                price=extra_price(used.conditions.bench, used.kit, changed.kit),
-                obstacles=obstacles(situation_for(used.conditions, changed), changed.procedure),
+def _alike(run: Run, other: Run, windows: Windows) -> bool:
+    if not windows.several_powers:
+        return True
+    return bool(run.power and other.power and abs(run.power / other.power - 1.0) < SAME_POWER)
+
+
+def complaints(run: Run, windows: Windows, neighbours: Neighbours) -> tuple[Complaint, ...]:
+    """Everything implausible about a run, by the bench and by the other runs; empty where nothing is."""
+    if not run.goes_on:
+        return (("runs_backwards", "energy, time and mass must all go on from mark to mark"),)
+    first_of_each = (
+        next(found, None) for found in (_power(run, windows, neighbours), _value(run, windows, neighbours))
+    )
+    return (*(one for one in first_of_each if one is not None), *_marks(run, windows))
+
+
+def _power(run: Run, windows: Windows, neighbours: Neighbours) -> Iterator[Complaint]:
+    power = run.power
+    if power is None or run.source == "nameplate":
+        return
+    low, high = windows.power
+    reading = 2.0 * count_step(windows.used, run) / run.span[0]
+    seen = f"energy over time is {power:.0f} W, and "
+    nameplate = f"{seen}the heater's nameplate says {windows.used.kit.heater.power:.0f} W"
+    if power > high * (1.0 + reading):
+        yield "power_beyond_nameplate", nameplate
+    if power < low * (1.0 - reading):
+        yield "power_below_nameplate", nameplate
+    others = neighbours.power
+    if others is not None and abs(power / others - 1.0) > 1.5 * (POWER_DRIFT + 2.0 * reading):
+        yield "power_out_of_line", f"{seen}{others:.0f} W in the other runs"
+
+
+def _value(run: Run, windows: Windows, neighbours: Neighbours) -> Iterator[Complaint]:
+    energy, mass, _ = run.span
+    value, others = energy / mass, neighbours.value
+    low, expected, high = windows.value(run)
+    seen = f"E/m is {value / 1e6:.3g} MJ/kg"
+    here = f"{seen} for {1e3 * mass:.4g} g, and about {expected / 1e6:.3g} MJ/kg is expected here"
+    if value < min(low, 0.97 * windows.used.reference):
+        yield "energy_too_small", f"{here}: less energy than that mass needs"
+    if value > high:
+        yield "energy_too_large", f"{here}: more loss than this vessel has"
+    if others is not None and abs(value / others - 1.0) > OUT_OF_LINE * neighbours.spread:
+        yield "run_out_of_line", f"{seen}, and {others / 1e6:.3g} MJ/kg in the other runs"
+
+
+def _marks(run: Run, windows: Windows) -> Iterator[Complaint]:
+    """Marks that leave the line of mass against energy, or of energy against time."""
+    if run.mass.size < 4:
+        return
+    spread = mark_uncertainty(windows.used, run)
+    worst, size = _out_of_line(run.energy, run.mass, spread)
+    if size > OUT_OF_LINE:
+        text = f"mark {worst + 1} of the run leaves the line of the others by {size * spread * 1e3:.2g} g"
+        yield "mark_out_of_line", text
+    if run.time is not None and not windows.several_powers:
+        step = count_step(windows.used, run) / max(run.span[0] / run.time[-1], 1.0)
+        observer = windows.used.conditions.bench.observer.reaction_time
+        allowed = math.hypot(observer, 0.5 * step, 0.5, 0.005 * run.time[-1] / run.time.size)
+        worst, size = _out_of_line(run.energy, run.time, allowed)
+        if size > OUT_OF_LINE:
+            yield (
+                "mark_out_of_line",
+                f"the time of mark {worst + 1} leaves the line of the others by {size * allowed:.2g} s",
             )
-        )
-    return tuple(sorted(found, key=lambda one: (one.rms_error_percent[1], one.key)))
 
 
-def _error(used: InUse, setup: Setup, sample: Sample) -> tuple[float, float, float]:
-    """Bias, standard uncertainty and rms error. [%]"""
-    errors = errors_of(used.conditions, setup, sample)
-    bias, spread = float(errors.mean()), float(errors.std())
-    return 100.0 * bias, 100.0 * spread, 100.0 * float(np.hypot(bias, spread))
+def _out_of_line(x: FloatArray, y: FloatArray, spread: float) -> tuple[int, float]:
+    """
+    Index of the mark furthest from a robust line through all, and how far in units of a spread.
+
+    Notes
+    -----
+    Slope: median of all pairwise slopes (Theil 1950; Sen 1968, from memory), so that one mark cannot bend the line.
+    """
+    i, j = np.triu_indices(x.size, k=1)
+    apart = x[j] - x[i]
+    good = np.abs(apart) > 0.0
+    if not good.any():
+        return 0, 0.0
+    slope = float(np.median((y[j] - y[i])[good] / apart[good]))
+    residual = y - slope * x
+    residual = np.abs(residual - np.median(residual))
+    worst = int(np.argmax(residual))
+    return worst, float(residual[worst]) / max(spread, 1e-12)
