@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from design.search.today import USUAL_CORRECTION, USUAL_PROCEDURE
 from reports.figures.canvas import NARROW, Figure, axis_title, colours, drawing, figure, markup, side_title
 from reports.figures.rows import About, Row, Share, interval_rows, share_rows
 from reports.tables.compare import population_table, procedures_table, sweep_table
@@ -155,4 +156,4 @@ def population(comparison: Comparison) -> Figure | None:
 
 
 def _is_usual(one: Standing) -> bool:
-    return one.key == "fixed-mass-restart" and one.correction == "none"
+    return one.key == USUAL_PROCEDURE and one.correction == USUAL_CORRECTION
