@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from design.search.today import USUAL_CORRECTION, USUAL_PROCEDURE
 from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup
 from reports.tables.compare import population_table, procedures_table, sweep_table
 from reports.words import compare as wording_compare
@@ -100,7 +101,7 @@ def _tick(value: float, _position: int) -> str:
 
 def crossing(sweep: Sweep) -> Figure:
     """Draw rms errors over a quantity, with crossing points."""
-    name, unit, _ = wording_compare.QUANTITIES[sweep.quantity]
+    name, (unit, _) = wording_compare.swept(sweep), wording_compare.QUANTITIES[sweep.quantity]
     found = "; ".join(wording_compare.overtakings(sweep)) or "no two methods cross"
     key = "; ".join(
         f"{letter} {wording_compare.curve(curve)}"
@@ -119,7 +120,7 @@ def crossing(sweep: Sweep) -> Figure:
 def _curves(name: str, sweep: Sweep, alt: str, width: float) -> str:
     wide = width > NARROW
     height = 3.0 if wide else 2.7
-    title, unit, factor = wording_compare.QUANTITIES[sweep.quantity]
+    title, (unit, factor) = wording_compare.swept(sweep), wording_compare.QUANTITIES[sweep.quantity]
     with drawing(name, width, height) as (canvas, axes):
         left, right = (0.08, 0.93) if wide else (0.13, 0.91)
         axes.set_position((left, 0.45 / height, right - left, 1 - 0.75 / height))
@@ -195,7 +196,7 @@ def population(comparison: Comparison) -> Figure | None:
 
 
 def _is_usual(one: Standing) -> bool:
-    return one.key == "fixed-mass-restart" and one.correction == "none"
+    return one.key == USUAL_PROCEDURE and one.correction == USUAL_CORRECTION
 
 
 def _shares(name: str, shown: Sequence[Standing], alt: str, width: float) -> str:

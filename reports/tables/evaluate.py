@@ -10,7 +10,6 @@ from reports.words import compare as wording_compare
 from reports.words import rounding
 from reports.words.evaluate import (
     AGREES,
-    RULE_PARTS,
     as_typed,
     in_its_unit,
     per_kilogram,
@@ -18,6 +17,8 @@ from reports.words.evaluate import (
     to_place_of,
     with_spread,
 )
+from reports.words.languages import ENGLISH
+from reports.words.names import quantity_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -66,9 +67,8 @@ def attempt_table(evaluation: Evaluation) -> Table:
 def ways_table(group: GroupEvaluation) -> Table:
     """Ways of reckoning and whether the own value is that."""
     matches = group.attempt.matches if group.attempt else ()
-    shown = [match for match in matches if match.fits] or []
     uncertainty = group.result.uncorrected.standard_uncertainty
-    rows = [(match.step, match.detail, to_place_of(match.value, uncertainty)) for match in shown]
+    rows = [(match.step, match.detail, to_place_of(match.value, uncertainty)) for match in matches]
     columns = (Column("step", "Step"), Column("detail", "Reckoned with"), Column("value", "Would give"))
     return table("ways", f"Group {group.group}: reckonings that give the own value", columns, rows)
 
@@ -94,7 +94,7 @@ def result_table(evaluation: Evaluation) -> Table:
     """Values, reference and comparison, a row a group."""
     rows: list[tuple[Cell, ...]] = []
     for group in evaluation.groups:
-        best, agreement = group.result.best, group.result.agreement
+        best, agreement = group.result.best, group.result.best.agreement
         rows.append(
             (
                 group.group,
@@ -133,14 +133,14 @@ def school_table(group: GroupEvaluation) -> Table:
     """Every preset of school rules, and the full uncertainty under them."""
     rows: list[tuple[Cell, ...]] = [_school_row(result) for result in _each_once(group)]
     for name, outcome, agreement in (
-        ("readings alone, JCGM 100", group.result.uncorrected, group.result.uncorrected_agreement),
-        ("losses taken off, JCGM 100", group.result.best, group.result.agreement),
+        ("readings alone, JCGM 100", group.result.uncorrected, group.result.uncorrected.agreement),
+        ("losses taken off, JCGM 100", group.result.best, group.result.best.agreement),
     ):
         rows.append(
             (
                 name,
-                per_kilogram(outcome.value, outcome.expanded_uncertainty),
-                100.0 * outcome.expanded_uncertainty / outcome.value,
+                per_kilogram(outcome.value, outcome.propagation.expanded_uncertainty),
+                100.0 * outcome.propagation.expanded_uncertainty / outcome.value,
                 agreement.difference_percent,
                 AGREES[agreement.agrees],
             )
@@ -175,14 +175,14 @@ def rules_table(result: SchoolResult) -> Table:
         "combine": rules.combine, "gradient": rules.gradient, "figures": f"{rules.figures} significant",
         "agreement": rules.agreement,
     }  # fmt: skip
-    rows = [(RULE_PARTS[part], words[part], source) for part, source in rules.sources.items()]
+    rows = [(ENGLISH.text(f"rule_part.{part}"), words[part], source) for part, source in rules.sources.items()]
     columns = (Column("of", "Uncertainty of"), Column("rule", "Rule"), Column("source", "Source"))
     return table("rules", f"Rules “{rules.name}”", columns, rows)
 
 
 def source_table(group: GroupEvaluation) -> Table:
     """Every source: what it does to the uncorrected value, what it adds to the uncertainty, and its kind."""
-    reference = group.used.reference
+    reference = group.result.used.reference
     propagation = group.result.best.propagation
     rows: list[tuple[Cell, ...]] = []
     for quantity, pushes in pushes_of(group):
@@ -192,7 +192,7 @@ def source_table(group: GroupEvaluation) -> Table:
         direction = "" if abs(pushes) < NO_EFFECT else "too high" if pushes > 0 else "too low"
         rows.append(
             (
-                quantity.name,
+                quantity_name(quantity.name),
                 pushes if direction else None,
                 direction or "either way",
                 contribution,
@@ -224,7 +224,7 @@ def left_out_table(group: GroupEvaluation) -> Table:
 
 def pushes_of(group: GroupEvaluation) -> Iterator[tuple[InputQuantity, float]]:
     """Uncertain inputs of the corrected value with what each, as expected, does to the uncorrected one. [%]."""
-    model, reference = group.result.best.model, group.used.reference
+    model, reference = group.result.best.model, group.result.used.reference
     at_estimates = model.at_estimates()
     for quantity in model.inputs:
         if quantity.neutral is None:
@@ -239,7 +239,7 @@ def budget_table(group: GroupEvaluation) -> Table:
     rows: list[tuple[Cell, ...]] = [
         (
             quantity.symbol.removesuffix("_est"),
-            quantity.name,
+            quantity_name(quantity.name),
             quantity.distribution.mean,
             quantity.distribution.standard_uncertainty,
             quantity.unit,
@@ -275,10 +275,10 @@ def account_table(group: GroupEvaluation) -> Table:
     """Each source before and after the readings."""
     rows: list[tuple[Cell, ...]] = [
         (
-            account.quantity,
+            quantity_name(account.quantity),
             with_spread(account, account.prior_mean, account.prior_uncertainty),
             with_spread(account, account.mean, account.standard_uncertainty),
-            100.0 * account.effect / group.used.reference,
+            100.0 * account.effect / group.result.used.reference,
             None if account.alone is None else in_its_unit(account, account.alone),
             100.0 * account.chance,
         )
@@ -299,7 +299,7 @@ def improvement_table(evaluation: Evaluation) -> Table:
     """Each change with the error before and after."""
     rows: list[tuple[Cell, ...]] = [
         (
-            wording_compare.IMPROVEMENTS.get(one.key, one.key),
+            wording_compare.improvement(one.key),
             one.bias_percent[0],
             one.bias_percent[1],
             one.rms_error_percent[0],

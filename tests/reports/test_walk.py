@@ -9,8 +9,8 @@ from budget.model.measurement import MeasurementModel
 from budget.quantities.distributions import Constant, Normal
 from budget.quantities.inputs import InputQuantity
 from design.search.plan import Plan, RankedDesign
-from reports.pages import run_sheet
 from reports.tables.walk import effect_steps, several_powers, walk
+from reports.words import run_sheet
 from reports.words.plan import KitWords
 
 POWER, LOSS, SPLASH, STEM = 1400.0, 60.0, 0.004, 0.016
@@ -96,7 +96,7 @@ def test_an_uncorrected_design_walks_by_the_biases_of_its_sources(plan: Plan) ->
 def test_the_run_sheet_gives_the_correction_as_numbers(
     corrected: RankedDesign, corrected_model: MeasurementModel
 ) -> None:
-    lines = run_sheet.reckoning(corrected, corrected_model, KitWords("pulse", "pulses", power_can_be_set=True))
+    lines = run_sheet.reckoning(corrected, corrected_model, KitWords("pulse", power_can_be_set=True))
 
     kept = (1 - SPLASH) * (1 - STEM)
     assert f"0.9980 × E − 60\u202fW × t) / ({kept:.4f} × m)" in lines[-1]
@@ -104,7 +104,7 @@ def test_the_run_sheet_gives_the_correction_as_numbers(
 
 def test_the_run_sheet_of_an_uncorrected_design_says_so(plan: Plan) -> None:
     assert plan.recommended is not None
-    lines = run_sheet.reckoning(plan.recommended, plan.model, KitWords("pulse", "pulses", power_can_be_set=True))
+    lines = run_sheet.reckoning(plan.recommended, plan.model, KitWords("pulse", power_can_be_set=True))
 
     assert lines[0] == "Energy: E = 4500\u202fJ × number of pulses."
     assert "Nothing is corrected" in lines[-1]
