@@ -91,9 +91,9 @@ def shelf_tables(bench: Bench, say: Language = ENGLISH) -> tuple[Table, ...]:
     )
 
 
-def _fitting(key: str) -> tuple[Column, ...]:
+def _fitting(key: str, heading: str) -> tuple[Column, ...]:
     return (
-        Column(key, f"bench.{key}", cell=lambda item: item.makes if isinstance(item.makes, str) else item.makes.text),
+        Column(key, heading, cell=lambda item: item.makes if isinstance(item.makes, str) else item.makes.text),
         Column("mass_g", "word.mass", "significant", "g", cell=lambda item: item.mass * 1000),
         Column("fits", "bench.fits", cell=lambda item: ", ".join(item.fits) or "every vessel"),
     )
@@ -164,9 +164,9 @@ _SHELVES: Mapping[Role, tuple[Column, ...]] = {
         Column("masses", "bench.masses", cell=lambda item: _several([step * 1000 for step in item.steps], "g")),
         Column("accuracy_percent", "bench.accuracy", "percent", cell=lambda item: item.accuracy * 100),
     ),
-    "jacket": _fitting("lagging"),
-    "lid": _fitting("kind"),
-    "guard": _fitting("kind"),
+    "jacket": _fitting("lagging", "bench.lagging"),
+    "lid": _fitting("kind", "bench.kind"),
+    "guard": _fitting("kind", "bench.kind"),
 }
 """What the items of each shelf say in columns of their own; headings by their keys."""
 
