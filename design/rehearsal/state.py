@@ -128,9 +128,10 @@ class State:
 
     Water in the vessel [kg] and the heat in it above that at the room's temperature [J]; temperatures of vessel wall,
     heating element and hardware in the steam [K]; water on the hardware [kg] and the heat in it [J]; how far steam
-    keeps air out of the freeboard, from 0 to 1; vapour that leaves the water [kg/s]. Books: water that has left
-    as vapour and as droplets [kg]; energy through the meter, turned into heat by the flex, carried off as latent heat and as heat of
-    the water that left, lost through wall, surface and base, and given off by hardware that steam condensed on [J].
+    keeps air out of the freeboard, from 0 to 1; vapour that leaves the water [kg/s]. Books: water that has left as
+    vapour and as droplets [kg]; energy through the meter, turned into heat by the flex, carried off as latent heat
+    and as heat of the water that left, lost through wall, surface and base, and given off by hardware that steam
+    condensed on [J].
     """
 
     water: FloatArray
