@@ -92,6 +92,7 @@ class TestInTheBrowser:
 
         assert said == []
 
+    @pytest.mark.slow
     @EVERY_KIND
     def test_axe_finds_no_violation_of_wcag_22_a_and_aa(self, opened: Opened, report: Path) -> None:
         """Every rule on a wide light page; what dark colours and a narrow window change, once more."""

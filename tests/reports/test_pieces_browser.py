@@ -124,6 +124,7 @@ def test_pieces_fit_narrow_windows_and_are_silent(
     context.close()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_no_violation_of_wcag_22_a_and_aa(
     browser: Browser, pieces: Callable[[str], Path], scheme: str
