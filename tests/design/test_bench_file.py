@@ -11,10 +11,10 @@ import pytest
 
 from budget.quantities.distributions import Constant, Normal, Rectangular
 from design.bench import Bench
-from design.bench_files.defaults import DEFAULTS
 from design.bench_files.reader import read_bench
+from design.bench_files.tables import DEFAULTS
 from design.errors import BenchFileError
-from design.kit import EVERY_GROUP
+from design.fields import EVERY_GROUP
 
 HERE = Path(__file__).parent
 CONFIGS = Path(__file__).parents[2] / "configs"

@@ -13,7 +13,8 @@ from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRa
 from design.evaluation.evaluate import group_result
 from design.evaluation.in_use import in_use
 from design.evaluation.result import Result
-from design.kit import Balance, Heater, Jacket, Meter, Vessel
+from design.kit import Balance, Heater, Meter, Vessel
+from design.materials import Jacket
 from design.sheets.readings_cells import TypedSheet
 from design.sheets.readings_file import sheet_of
 
