@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from reports.tables.tables import Column, Table, table
+from reports.words.languages import ENGLISH
 from reports.words.rehearse import TRUTHS
 
 if TYPE_CHECKING:
@@ -136,7 +137,10 @@ def truth_table(rehearsal: Rehearsal) -> Table:
         "truth",
         "What was true of the first virtual run",
         (Column("quantity", "Quantity"), Column("value", "Value", "significant", "", 3), Column("unit", "Unit")),
-        [(words, factor * float(getattr(truth, name)[0]), unit) for name, words, unit, factor in TRUTHS],
+        [
+            (ENGLISH.text(f"truth.{name}"), factor * float(getattr(truth, name)[0]), unit)
+            for name, unit, factor in TRUTHS
+        ],
     )
 
 

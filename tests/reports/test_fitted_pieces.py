@@ -234,12 +234,12 @@ def test_counts_scatter_by_what_the_clock_misses(given: Given) -> None:
     assert clockless.std() < 0.85 * expected.std()
 
 
-def test_the_school_rule_takes_the_reaction_time_for_the_energy(given: Given) -> None:
-    """Two reaction times of 0.3 s over the time, and half a division twice and 1 % of the masses, added."""
+def test_the_school_rule_takes_the_hundredth_that_is_written_down_for_the_energy(given: Given) -> None:
+    """Half a hundredth of a turn twice, and half a division of 0.5 g twice, added: what the rule's words say."""
     one = given_of(given.bench, given.plan, repeats=1)
     group = sample_groups(one)[0]
     reading = group.runs[0][0]
-    by_hand = 100 * (2 * 0.3 / reading.time + (0.0005 + 0.01 * reading.mass) / reading.mass)
+    by_hand = 100 * (0.01 / reading.counts + 0.0005 / reading.mass)
 
     assert school_percent(one, group, read_rules("add-limits")) == pytest.approx(by_hand)
 
