@@ -63,17 +63,19 @@ class Room:
 
     pressure: Annotated[
         float,
-        Quantity("a pressure", "98.2 kPa", "Pa", "50 kPa", "110 kPa", hint=" as read in the room"),
+        Quantity(
+            "a pressure", "98.2 kPa", "Pa", "50 kPa", "110 kPa", hint=" as read in the room", help="station pressure"
+        ),
         Quantity("an altitude", "120 m", "m", "-430 m", "5500 m", keys=("altitude",), help="height above the sea"),
     ]
-    temperature: Annotated[float, Quantity("a temperature", "21 degC", "K", "-10 degC", "60 degC")]
+    temperature: Annotated[float, Quantity("a temperature", "21 degC", "K", "-10 degC", "60 degC", help="of the air")]
 
 
 @dataclass(frozen=True)
 class Supply:
     """The supply: voltage [V], limit of its relative deviation [1], current limit of the circuit [A]."""
 
-    voltage: Annotated[float, Quantity("a voltage", "230 V", "V", "1 V", "500 V")]
+    voltage: Annotated[float, Quantity("a voltage", "230 V", "V", "1 V", "500 V", help="of the mains")]
     tolerance: Annotated[
         float,
         Quantity("a share", "6 %", SHARE, "0 %", "30 %", help="limit of the voltage's deviation"),
@@ -86,7 +88,7 @@ class Supply:
 class Lesson:
     """The lesson: length and time for setting up and clearing away [s], number of groups at once."""
 
-    length: Annotated[float, Quantity("a time", "70 min", "s", "1 min", "48 h")]
+    length: Annotated[float, Quantity("a time", "70 min", "s", "1 min", "48 h", help="all of it")]
     handling: Annotated[
         float,
         Quantity("a time", "15 min", "s", "0 min", "24 h", help="time for setting up and clearing away"),
@@ -101,8 +103,8 @@ class Lesson:
 class Purse:
     """The purse: a label for the currency and the amount that may be spent."""
 
-    currency: Annotated[str, Text("a currency", "EUR")]
-    amount: Annotated[float, Number("an amount of money", "180", 0.0, 1e9)]
+    currency: Annotated[str, Text("a currency", "EUR", help="label of the currency")]
+    amount: Annotated[float, Number("an amount of money", "180", 0.0, 1e9, help="what may be spent")]
 
 
 @dataclass(frozen=True)
@@ -168,11 +170,11 @@ class Current:
     """What is done today; ``None`` where the file leaves it to the program. Power in W, mass and fill in kg."""
 
     items: Annotated[Mapping[Role, str], Nested(help="items in use, by role")] = field(default_factory=dict)
-    procedure: Annotated[str | None, Among("procedures")] = None
-    correction: Annotated[str | None, Among("corrections")] = None
-    power: Annotated[float | None, POWER] = None
-    mass: Annotated[float | None, MASS_STEP] = None
-    repeats: Annotated[int | None, REPEATS] = None
+    procedure: Annotated[str | None, Among("procedures", help="procedure of today")] = None
+    correction: Annotated[str | None, Among("corrections", help="correction of today")] = None
+    power: Annotated[float | None, replace(POWER, help="heating power")] = None
+    mass: Annotated[float | None, replace(MASS_STEP, help="mass boiled away in a run")] = None
+    repeats: Annotated[int | None, replace(REPEATS, help="number of runs")] = None
     reading: Annotated[ReadingRule | None, Choice(READING_RULES, help="how counts are read in passing")] = None
     fill: Annotated[
         float | None, Quantity("a mass of water", "1.2 kg", "kg", "10 g", "100 kg", help="water at the start")

@@ -43,22 +43,11 @@ def _limit(text: str, unit: str) -> float:
 @dataclass(frozen=True)
 class Usual:
     """
-    What is taken where a file is silent.
+    What is taken where a file is silent, with the range met in schools and where it comes from.
 
-    Parameters
-    ----------
-    range : str
-        Values met in schools, in words.
-    source : str
-        Where the value comes from.
-    value : float, str, bool or None
-        The value in SI units; None where it is the field's own default.
-    case : str
-        Kind or role that it holds for; empty for all.
-    name, unit : str
-        Name and unit in lists, where they are not those of the key.
-    per : str
-        Field of which the value is a multiple.
+    ``value`` is in SI units, or None for the field's own default; ``case`` is the kind or role that it holds for, or
+    empty; ``name`` and ``unit`` are those in lists where the key's will not do; ``per`` is the field of which the value
+    is a multiple.
     """
 
     range: str
@@ -103,7 +92,7 @@ class Kind:
     @property
     def right(self) -> str:
         """What would be right."""
-        return "write its keys in braces or under a heading"
+        return f"write {self.written}"
 
     def __call__(self, value: Any) -> Any:
         """Read a value, or refuse it."""
@@ -131,16 +120,10 @@ class Named(Kind):
 @dataclass(frozen=True)
 class Quantity(Named):
     """
-    A number with its unit, in quotes; read into SI.
+    A number with its unit, in quotes; read into SI, in `unit`.
 
-    Parameters
-    ----------
-    unit : str
-        Unit read into.
-    low, high : str
-        Least and greatest that can be meant.
-    plain : bool
-        A share may also be a plain number: 0.02 for 2 %.
+    ``low`` and ``high`` are the least and the greatest that can be meant; a `plain` share may also be a plain number,
+    0.02 for 2 %.
     """
 
     unit: str

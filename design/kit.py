@@ -278,8 +278,8 @@ class Fitting(Item):
     makes: Annotated[
         Jacket | Literal["loose", "deflector"],
         replace(LAGGING, role="jacket", keys=("lagging",)),
-        Choice(("loose",), role="lid", keys=("kind",)),
-        Choice(("deflector",), role="guard", keys=("kind",)),
+        Choice(("loose",), role="lid", keys=("kind",), help="with a hole for the heater"),
+        Choice(("deflector",), role="guard", keys=("kind",), help="catches droplets below the rim"),
         Usual("loose", COMMON_PRACTICE, "loose", "lid"),
         Usual("deflector", COMMON_PRACTICE, "deflector", "guard"),
     ]

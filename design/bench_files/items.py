@@ -99,10 +99,8 @@ def _lesson_fields(values: Mapping[str, Any]) -> dict[str, Any]:
 def _meter_fields(values: Mapping[str, Any]) -> dict[str, Any]:
     per_count = 1.0 / values["constant"] if "constant" in values else values.get("step", 0.0)
     limits = (values["accuracy"],) if "accuracy" in values else _usual(Meter, "accuracy", values["kind"])
-    return {
-        "energy_per_count": per_count,
-        "error": Rectangular(-limits[0] if len(limits) == 1 else limits[0], limits[-1]),
-    }
+    low = limits[0] if limits[1:] else -limits[0]
+    return {"energy_per_count": per_count, "error": Rectangular(low, limits[-1])}
 
 
 def _vessel_fields(values: Mapping[str, Any]) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import MISSING, Field, dataclass, fields, is_dataclass, replace
+from functools import partial
 from typing import Annotated, Any, NamedTuple, get_args, get_type_hints
 
 import pydantic
@@ -18,12 +19,12 @@ from design.fields import (
     Flag,
     Kind,
     Listing,
-    Named,
     Nested,
     Number,
     Owned,
     PowerSettings,
     Quantity,
+    Text,
     Usual,
 )
 from design.kit import ROLES, Item
@@ -117,11 +118,11 @@ def table_of(
             check(table.stated)
         return table
 
-    entries: dict[str, Any] = {
-        name: (_annotation(key.kind), pydantic.Field(... if key.needed and not key.alternatives else None,
-               description=key.kind.help or None, json_schema_extra=_silent(key)))
-        for name, key in keys.items()
-    }  # fmt: skip
+    entries: dict[str, Any] = {}
+    for name, key in keys.items():
+        default = ... if key.needed and not key.alternatives else None
+        told = pydantic.Field(default, description=key.kind.help or None, json_schema_extra=partial(_tell, key))
+        entries[name] = (_annotation(key.kind), told)
     validators: dict[str, Any] = {"checked": pydantic.model_validator(mode="after")(checked)}
     return pydantic.create_model(title, __base__=Table, __validators__=validators, **entries)
 
@@ -153,20 +154,19 @@ def _json_schema(kind: Kind) -> dict[str, Any]:
             told = {"anyOf": [{"enum": ["none", "stepless"]}, powers]}
         case Nested():
             told = {"type": "object"}
-    return told | ({"examples": [kind.example]} if isinstance(kind, Named) else {})
+    return told | ({"examples": [kind.example]} if isinstance(kind, Quantity | Text) else {})
 
 
-def _silent(key: Key) -> dict[str, Any]:
-    """What JSON Schema says of a key that is left out: its default as a file would state it, and what is usual."""
+def _tell(key: Key, schema: dict[str, Any]) -> None:
+    """Let JSON Schema say of a key that may be left out its default as a file would state it, and what is usual."""
+    schema.pop("default", None)
     rows = [
         {"default": _written(row, key), "range": row.range, "source": row.source}
         | ({"for": row.case} if row.case else {})
         | ({"times": row.per} if row.per else {})
         for row in key.usual
     ]
-    if len(rows) == 1 and not key.usual[0].name:
-        return rows[0]
-    return {"usual": rows} if rows else {}
+    schema |= rows[0] if len(rows) == 1 and not key.usual[0].name else {"usual": rows} if rows else {}
 
 
 def usual_value(row: Usual, key: Key) -> Any:
