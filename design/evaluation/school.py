@@ -153,12 +153,6 @@ def repeats_uncertainty(values: Sequence[float], rules: SchoolRules) -> float:
     return math.sqrt(sum((value - mean) ** 2 for value in values) / (len(values) - 1) / len(values))
 
 
-def division_of(run: Run, quantity: Quantity) -> float:
-    """One in the last digit typed; the coarsest of the run. [SI]"""
-    steps = [row.numbers[quantity].step for mark in run.readings for row in mark if quantity in row.numbers]
-    return max(steps, default=0.0)
-
-
 def _lines(used: InUse, levels: Sequence[Sequence[Run]], rules: SchoolRules) -> tuple[SchoolLine, ...]:
     if len(levels) > 1:
         return _between_powers(used, levels, rules)
@@ -212,23 +206,23 @@ def _energy_uncertainty(used: InUse, run: Run, rules: SchoolRules) -> float:
     energy, _, time = run.span
     if run.source == "counts":
         on_marks = used.procedure.pace.whole_counts
-        counted = difference_uncertainty(division_of(run, "counts"), rules) * used.kit.meter.energy_per_count
+        counted = difference_uncertainty(run.division("counts"), rules) * used.kit.meter.energy_per_count
         return 0.0 if on_marks else counted
     if run.source == "energy":
-        return difference_uncertainty(division_of(run, "energy"), rules)
-    shares = [difference_uncertainty(division_of(run, "time"), rules) / time] if time else []
+        return difference_uncertainty(run.division("energy"), rules)
+    shares = [difference_uncertainty(run.division("time"), rules) / time] if time else []
     quantities: tuple[Quantity, ...] = ("power", "voltage", "current")
     for quantity in quantities if run.source == "power" else ():
-        values = [row.numbers[quantity].value for mark in run.readings for row in mark if quantity in row.numbers]
+        values = [number.value for number in run.numbers(quantity)]
         if values:
-            shares.append(reading_uncertainty(division_of(run, quantity), rules) / float(np.mean(values)))
+            shares.append(reading_uncertainty(run.division(quantity), rules) / float(np.mean(values)))
     return energy * combined(shares, rules) if shares else 0.0
 
 
 def _mass_uncertainty(used: InUse, run: Run, rules: SchoolRules) -> float:
     division = used.kit.balance.resolution
     if not used.procedure.needs_mass_set:
-        division = max(division, division_of(run, "mass"), division_of(run, "mass_step"))
+        division = max(division, run.division("mass"), run.division("mass_step"))
     return difference_uncertainty(division, rules)
 
 

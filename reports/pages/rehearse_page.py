@@ -49,7 +49,7 @@ def rehearse_page(rehearsal: Rehearsal, sheet: Table, origin: Origin) -> str:
         "rehearsal": rehearsal,
         "origin": origin,
         "words": ENGLISH.group("rehearse"),
-        "invented": ENGLISH.text("rehearse.invented") if rehearsal.scenario == "invented" else "",
+        "invented": ENGLISH.text("rehearse.invented") if rehearsal.bench.scenario == "invented" else "",
         "decision": decision(rehearsal),
         "facts": facts(rehearsal),
         "safety": wording.safety(),
@@ -83,14 +83,13 @@ def facts(rehearsal: Rehearsal) -> tuple[tuple[str, str], ...]:
 
 def closure(rehearsal: Rehearsal) -> str:
     """Say how well the books close."""
-    from design.rehearsal.state import mass_error
+    from design.rehearsal.state import energy_gap, mass_gap
 
     played = rehearsal.played
-    energy = float(abs(played.ledger.energy_error(played.state, played.setup)).max())
-    mass = float(abs(mass_error(played.state, played.setup)).max())
+    energy, mass = (float(abs(gap(played.apparatus, played.state)).max()) for gap in (energy_gap, mass_gap))
     return (
-        f"Largest gap in any of {played.truth.runs} runs: energy {energy:.1e} of what came in, mass {mass:.1e} of the "
-        "fill."
+        f"Largest gap in any of {played.apparatus.runs} runs: energy {energy:.1e} of what came in, mass {mass:.1e} of "
+        "the fill."
     )
 
 

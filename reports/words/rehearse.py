@@ -11,25 +11,6 @@ from reports.words.languages import ENGLISH
 if TYPE_CHECKING:
     from design.rehearsal.campaign import Rehearsal, Share
 
-TRUTHS: tuple[tuple[str, str, float], ...] = (
-    ("wall_loss", "W", 1.0),
-    ("base_loss", "W", 1.0),
-    ("return_loss", "W", 1.0),
-    ("carry_over", "%", 100.0),
-    ("meter_error", "%", 100.0),
-    ("heater_error", "%", 100.0),
-    ("supply_error", "%", 100.0),
-    ("mass_error", "%", 100.0),
-    ("lead_factor", "", 1.0),
-    ("stem_factor", "", 1.0),
-    ("missing_low", "%", 100.0),
-    ("missing_off", "%", 100.0),
-    ("evaporation_factor", "", 1.0),
-    ("void_share", "%", 100.0),
-    ("pause", "s", 1.0),
-)
-"""Attribute of ``design.rehearsal.truth.Truth``, unit shown, and factor to it."""
-
 
 def design_words(rehearsal: Rehearsal) -> str:
     """Say which design was rehearsed."""
@@ -88,6 +69,10 @@ def verdict(share: Share) -> str:
 def lattice_percent(rehearsal: Rehearsal) -> float:
     """Step of the result that one count makes, where counts are read in passing. [%]"""
     design, meter = rehearsal.design, rehearsal.appraisal.branch.kit.meter
-    if design.procedure in ("whole-counts", "series") or design.counts == 0.0 or meter.energy_per_count == 0.0:
+    if (
+        not rehearsal.appraisal.branch.procedure.reads_in_passing
+        or design.counts == 0.0
+        or meter.energy_per_count == 0.0
+    ):
         return 0.0
     return 100.0 * meter.fineness / (design.counts * design.repeats)

@@ -287,7 +287,7 @@ def test_the_comparison_says_that_marks_are_timed(fitted_bench: Bench) -> None:
 
 def test_a_rehearsal_says_so_too_and_writes_hundredths_of_counts(fitted_bench: Bench) -> None:
     rehearsal = rehearse(fitted_bench, todays_branch(fitted_bench), runs=20, trials=256, seed=3)
-    rows = sheet_rows(rehearsal.played, rehearsal.sheet, 0, "1")
+    rows = sheet_rows(rehearsal.sheet, 0, "1")
 
     assert ", once, the marks of the meter timed, with no correction" in design_words(rehearsal)
     assert all(re.fullmatch(r"\d+\.\d\d", row["counts"]) for row in rows)
