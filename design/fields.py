@@ -47,7 +47,7 @@ class Usual:
 
     ``value`` is in SI units, or None for the field's own default; ``case`` is the kind or role that it holds for, or
     empty; ``name`` and ``unit`` are those in lists where the key's will not do; ``per`` is the field of which the value
-    is a multiple.
+    is a multiple; rows of lower ``order`` are listed first.
     """
 
     range: str
@@ -57,6 +57,7 @@ class Usual:
     name: str = ""
     unit: str = ""
     per: str = ""
+    order: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -88,28 +88,30 @@ class Balance(Item):
     repeatability: Annotated[
         float,
         replace(READING, help="standard deviation of one reading of a steady load"),
-        Usual("0.3 to 1", COMMON_PRACTICE, 0.5, "beam", per="resolution"),
-        Usual("0.5 to 2", COMMON_PRACTICE, 1.0, "electronic", per="resolution"),
+        Usual("0.3 to 1", COMMON_PRACTICE, 0.5, "beam", per="resolution", order=3),
+        Usual("0.5 to 2", COMMON_PRACTICE, 1.0, "electronic", per="resolution", order=3),
     ]
     linearity: Annotated[
         float,
         replace(READING, help="limit of the error of a difference of two nearby loads"),
-        Usual("0 to 1", COMMON_PRACTICE, 0.0, "beam", per="resolution"),
-        Usual("1 to 3", COMMON_PRACTICE, 1.0, "electronic", per="resolution"),
+        Usual("0 to 1", COMMON_PRACTICE, 0.0, "beam", per="resolution", order=3),
+        Usual("1 to 3", COMMON_PRACTICE, 1.0, "electronic", per="resolution", order=3),
     ]
     splash_proof: Annotated[
         bool,
         Flag(help="bears drops and steam"),
         Usual("yes or no", COMMON_PRACTICE, True, "beam"),
-        Usual("yes or no", COMMON_PRACTICE, False, "electronic"),
+        Usual("yes or no", COMMON_PRACTICE, False, "electronic", order=1),
     ]
     stability_filter: Annotated[
         bool,
         Flag(help="freezes or averages a changing load"),
         Usual("yes or no", COMMON_PRACTICE, False, "beam"),
-        Usual("yes or no", COMMON_PRACTICE, True, "electronic"),
+        Usual("yes or no", COMMON_PRACTICE, True, "electronic", order=1),
     ]
-    works_warm: Annotated[bool, Flag(help="works under a hot vessel"), Usual("yes or no", COMMON_PRACTICE)] = True
+    works_warm: Annotated[bool, Flag(help="works under a hot vessel"), Usual("yes or no", COMMON_PRACTICE, order=2)] = (
+        True
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -235,7 +237,7 @@ class Vessel(Item):
         Usual("1.05 to 1.3", COMMON_PRACTICE, 1.12, name="brim", unit="height over that of the nominal mark"),
     ]
     mass: Annotated[float, Quantity("a mass", "0.45 kg", "kg", "1 g", "50 kg", help="mass when empty", optional=True)]
-    material: Annotated[str, WALL, Usual("six materials", COMMON_PRACTICE)] = "glass"
+    material: Annotated[str, WALL, Usual("six materials", COMMON_PRACTICE, order=-1)] = "glass"
     jacket: Annotated[Jacket, LAGGING, Usual("none, foil or thickness and material", COMMON_PRACTICE, "none")] = field(
         default_factory=Jacket
     )
@@ -264,6 +266,14 @@ class Fitting(Item):
     """
 
     role: Literal["jacket", "lid", "guard"]
+    makes: Annotated[
+        Jacket | Literal["loose", "deflector"],
+        replace(LAGGING, role="jacket", keys=("lagging",)),
+        Choice(("loose",), role="lid", keys=("kind",), help="with a hole for the heater"),
+        Choice(("deflector",), role="guard", keys=("kind",), help="catches droplets below the rim"),
+        Usual("loose", COMMON_PRACTICE, "loose", "lid"),
+        Usual("deflector", COMMON_PRACTICE, "deflector", "guard"),
+    ]
     mass: Annotated[
         float,
         Quantity("a mass", "60 g", "kg", "0 g", "10 kg", help="what the balance carries of it"),
@@ -275,14 +285,6 @@ class Fitting(Item):
         tuple[str, ...],
         Listing('["Tall beaker"]', Text("a name", "Beam balance"), help="vessels that it fits; none for every vessel"),
     ] = ()
-    makes: Annotated[
-        Jacket | Literal["loose", "deflector"],
-        replace(LAGGING, role="jacket", keys=("lagging",)),
-        Choice(("loose",), role="lid", keys=("kind",), help="with a hole for the heater"),
-        Choice(("deflector",), role="guard", keys=("kind",), help="catches droplets below the rim"),
-        Usual("loose", COMMON_PRACTICE, "loose", "lid"),
-        Usual("deflector", COMMON_PRACTICE, "deflector", "guard"),
-    ]
 
     def goes_on(self, vessel: Vessel) -> bool:
         """Whether it can be put on a vessel."""

@@ -222,15 +222,15 @@ class Default:
 
 def _defaults() -> Iterator[Default]:
     common = keys_of(Item)
+    roles = sorted(ROLES, key=lambda role: ROLES[role].had_by)
     tables = [(heading, KEYS[heading]) for heading in SECTIONS] + [("item", common)]
-    tables += [(role, {name: key for name, key in KEYS[role].items() if name not in common}) for role in ROLES]
+    tables += [(role, {name: key for name, key in KEYS[role].items() if name not in common}) for role in roles]
     for heading, keys in tables:
-        for name, key in keys.items():
+        rows = [(row, name, key) for name, key in keys.items() for row in key.usual]
+        for row, name, key in sorted(rows, key=lambda entry: entry[0].order):
+            path = ".".join(filter(None, (heading, "" if row.case == heading else row.case, row.name or name)))
             unit = (key.kind.unit or "1") if isinstance(key.kind, Quantity) else ""
-            for row in key.usual:
-                path = (heading, "" if row.case == heading else row.case, row.name or name)
-                value = usual_value(row, key)
-                yield Default(".".join(filter(None, path)), value, row.range, row.unit or row.per or unit, row.source)
+            yield Default(path, usual_value(row, key), row.range, row.unit or row.per or unit, row.source)
 
 
 DEFAULTS: tuple[Default, ...] = tuple(_defaults())
