@@ -84,7 +84,6 @@ class Balance(Item):
         float,
         Quantity("a mass", "0.1 g", "kg", "0.01 mg", "100 g", help="digit of the display, or least mass that tips it"),
     ]
-    capacity: Annotated[float, Quantity("a mass", "2.1 kg", "kg", "10 g", "200 kg", help="largest load")]
     repeatability: Annotated[
         float,
         replace(READING, help="standard deviation of one reading of a steady load"),
@@ -97,6 +96,7 @@ class Balance(Item):
         Usual("0 to 1", COMMON_PRACTICE, 0.0, "beam", per="resolution", order=3),
         Usual("1 to 3", COMMON_PRACTICE, 1.0, "electronic", per="resolution", order=3),
     ]
+    capacity: Annotated[float, Quantity("a mass", "2.1 kg", "kg", "10 g", "200 kg", help="largest load")]
     splash_proof: Annotated[
         bool,
         Flag(help="bears drops and steam"),
