@@ -55,11 +55,6 @@ class Key(NamedTuple):
         """Whether a file must state it, or one of its alternatives."""
         return not (self.usual or self.kind.optional or self.has_default)
 
-    @property
-    def must_stand(self) -> bool:
-        """Whether a file must state it and nothing in its place."""
-        return self.needed and not self.alternatives
-
 
 def keys_of(owner: type, heading: str = "") -> Mapping[str, Key]:
     """Every key of the table under a heading: what all items have, what must stand, and the rest."""
@@ -73,7 +68,7 @@ def keys_of(owner: type, heading: str = "") -> Mapping[str, Key]:
         named = tuple((name, kind) for kind in kinds for name in kind.keys or (field.name,))
         keys |= {name: Key(field, kind, usual, named if len(kinds) > 1 else ()) for name, kind in named}
     common = {field.name for field in fields(Item)}
-    return dict(sorted(keys.items(), key=lambda entry: (entry[1].field.name not in common, not entry[1].must_stand)))
+    return dict(sorted(keys.items(), key=lambda entry: (entry[1].field.name not in common, not entry[1].needed)))
 
 
 def _known(kind: Kind) -> Kind:
@@ -126,7 +121,7 @@ def table_of(
 
     entries: dict[str, Any] = {}
     for name, key in keys.items():
-        default = ... if key.must_stand else None
+        default = ... if key.needed and not key.alternatives else None
         told = pydantic.Field(default, description=key.kind.help or None, json_schema_extra=partial(_tell, key))
         entries[name] = (_annotation(key.kind), told)
     validators: dict[str, Any] = {"checked": pydantic.model_validator(mode="after")(checked)}

@@ -11,7 +11,7 @@ import numpy as np
 from design.evaluation.in_use import InUse
 from design.evaluation.runs import Run
 from design.evaluation.school_rules import SchoolRules
-from design.evaluation.straight_lines import least_squares
+from design.evaluation.straight_lines import Line, straight_line
 from design.sheets.readings import Quantity
 
 Z_LIMIT = 2.0
@@ -166,15 +166,19 @@ def _line(used: InUse, run: Run, rules: SchoolRules) -> SchoolLine:
     uncertainty = value * combined([of_energy / energy, of_mass / mass], rules)
     several = run.mass.size > 2
     if several:
-        value = least_squares(run.mass, run.energy).slope
+        value = _gradient(run).slope
         uncertainty = _gradient_uncertainty(run, value, of_energy, of_mass, rules)
     return SchoolLine(run.name, energy, of_energy, mass, of_mass, value, uncertainty, several)
+
+
+def _gradient(run: Run) -> Line:
+    return straight_line(run.mass, run.energy, np.ones_like(run.mass))
 
 
 def _gradient_uncertainty(run: Run, slope: float, of_energy: float, of_mass: float, rules: SchoolRules) -> float:
     """From the lines through opposite corners of the first and last error boxes, or from the regression."""
     if rules.gradient == "regression":
-        return least_squares(run.mass, run.energy).slope_uncertainty
+        return _gradient(run).slope_uncertainty
     energy, mass, _ = run.span
     steepest = (energy + of_energy) / (mass - of_mass)
     shallowest = (energy - of_energy) / (mass + of_mass)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from design.physics.evidence import ROWS
-from reports.tables.tables import Column, Table, table
+from reports.tables.tables import Column, Table, listed, table
 from reports.words import compare as wording_compare
 from reports.words import plan as wording
 from reports.words import rounding
@@ -89,7 +89,7 @@ def hazards_table(comparison: Comparison) -> Table:
     for method in comparison.procedures:
         rows.setdefault(method.procedure_name, wording_compare.hazard(method.key))
     for method in comparison.improvements:
-        if method.key in {"series-two-powers", *(one.key for one in comparison.procedures)}:
+        if method.procedure_name != comparison.usual.procedure_name:
             continue
         rows.setdefault(wording_compare.improvement(method.key), wording_compare.hazard(method.key))
     return table(
@@ -189,15 +189,8 @@ def population_table(comparison: Comparison) -> Table:
             Column("best", "Best of all procedures on", "whole"),
         ),
         [_standing(one, with_best=True) for one in population.procedures]
-        + [_standing(one, with_best=False) for one in population.improvements if _is_new(one)],
+        + [_standing(one, with_best=False) for one in population.improvements if wording_compare.is_new(one)],
     )
-
-
-def _is_new(one: Standing) -> bool:
-    """Whether an improvement is not among the procedures and corrections."""
-    return one.key not in {
-        "whole-counts", "two-powers", "series", "series-two-powers", "calculated", "cooling-run"
-    }  # fmt: skip
 
 
 def _standing(one: Standing, *, with_best: bool) -> tuple[str | float | int | None, ...]:
@@ -226,59 +219,44 @@ def inputs_table(comparison: Comparison) -> Table:
             described = f"{quantity.distribution.describe()} {quantity.distribution.mean:.6g}"
             if quantity.source or quantity.distribution.standard_uncertainty > 0.0:
                 found.setdefault((quantity.symbol, described), quantity)
-    return table(
+    return listed(
         "inputs",
         "Input quantities with their sources",
+        found.values(),
         (
             Column("symbol", "Symbol", "symbol"),
-            Column("quantity", "Quantity"),
-            Column("estimate", "Estimate", "significant", "", 4),
-            Column("standard_uncertainty", "Standard uncertainty", "significant", "", 2),
+            Column("quantity", "Quantity", cell=lambda one: quantity_name(one.name)),
+            Column("estimate", "Estimate", "significant", "", 4, cell=lambda one: float(one.distribution.mean)),
+            Column(
+                "standard_uncertainty",
+                "Standard uncertainty",
+                "significant",
+                "",
+                2,
+                cell=lambda one: float(one.distribution.standard_uncertainty),
+            ),
             Column("unit", "Unit"),
-            Column("distribution", "Distribution"),
-            Column("evidence", "Source"),
+            Column("distribution", "Distribution", cell=lambda one: one.distribution.describe()),
+            Column("evidence", "Source", cell=lambda one: one.source),
         ),
-        [
-            (
-                quantity.symbol,
-                quantity_name(quantity.name),
-                float(quantity.distribution.mean),
-                float(quantity.distribution.standard_uncertainty),
-                quantity.unit,
-                quantity.distribution.describe(),
-                quantity.source,
-            )
-            for quantity in found.values()
-        ],
     )
 
 
 def evidence_table() -> Table:
     """Every default of losses and practice, with its evidence and how it compares with published classroom data."""
-    return table(
+    return listed(
         "evidence",
         "Defaults where the bench file is silent; a wide distribution stands for thin evidence",
+        ROWS,
         (
             Column("quantity", "Quantity"),
             Column("value", "Value", "significant", "", 3),
             Column("spread", "Spread", "significant", "", 2),
             Column("unit", "Unit"),
-            Column("family", "Distribution"),
+            Column("family", "Distribution", cell=lambda one: FAMILIES[one.family]),
             Column("source", "Source"),
             Column("compared", "Against published classroom data"),
         ),
-        [
-            (
-                row.quantity,
-                row.value,
-                row.spread,
-                row.unit,
-                FAMILIES[row.family],
-                row.source,
-                row.compared,
-            )
-            for row in ROWS
-        ],
     )
 
 
