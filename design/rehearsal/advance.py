@@ -143,7 +143,7 @@ def _hardware(
     apparatus: Apparatus, state: State, temperature: FloatArray, steam: Steam, step: float
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """
-    FoundShare of the steam that condenses on hardware, its temperature after the step, heat given off to the room.
+    Share of the steam that condenses on hardware, its temperature after the step, heat given off to the room.
 
     Where air has got into the freeboard its dew point is too low for steam to condense on hot hardware.
     """

@@ -193,7 +193,7 @@ def cooled_losses(sheet: Written) -> FloatArray:
 
 def coverage_of(reported: FloatArray, reference: float, budget_errors: FloatArray, coverage: float) -> FoundShare:
     """
-    FoundShare of reported values [J/kg] whose stated interval, from the relative errors of the budget, holds the true one.
+    Share of reported values [J/kg] whose stated interval, from the relative errors of the budget, holds the true one.
 
     Notes
     -----
