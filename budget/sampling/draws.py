@@ -13,7 +13,7 @@ from scipy import special
 from budget.arrays import FloatArray
 from budget.model.measurement import MeasurementModel
 from budget.quantities.correlation import correlation_matrix, groups, square_root
-from budget.quantities.quantiles import StandardForm, standard_ppf
+from budget.quantities.shapes import StandardForm, standard_ppf
 
 Draws: TypeAlias = dict[str, FloatArray]
 

@@ -9,7 +9,8 @@ import numpy as np
 
 from design.bench import Bench
 from design.chosen import Design, number_to_buy
-from design.kit import Balance, Fitting, Heater, Item, Jacket, Kit, MassSet, Meter, Role, Vessel
+from design.kit import Balance, Fitting, Heater, Item, Kit, MassSet, Meter, Role, Vessel
+from design.materials import Jacket
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
 from design.search.candidates import masses_of, powers_of

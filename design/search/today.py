@@ -6,7 +6,8 @@ from dataclasses import replace
 
 from design.bench import Bench
 from design.chosen import Design
-from design.kit import EVERY_GROUP, FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
+from design.fields import EVERY_GROUP
+from design.kit import FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
 from design.procedures.face import Procedure
 from design.procedures.registry import procedure_named
 from design.search.candidates import can_be_timed, masses_of, powers_of
@@ -117,7 +118,7 @@ SAFETY = (
 """Usual cautions for this experiment; they defer to local rules and qualified people."""
 HEATER_OFF_RATE = (
     "Do not subtract a mass-loss rate measured with the heater off: the water then pays for its vapour by cooling, "
-    "while with the heater on the heater paid for it. At 1 kW the subtraction makes the value 9 to 19 % too high."
+    "while with the heater on the heater paid for it. The subtraction makes the value too high."
 )
 
 

@@ -8,8 +8,9 @@ from budget.quantities.distributions import Normal
 from design.bench import Bench, Current, Lesson
 from design.chosen import Design, price_of
 from design.evaluation.learned import of_the_bare_vessel
-from design.kit import Balance, Fitting, Jacket, Kit, Vessel, fitted, kit_from
+from design.kit import Balance, Fitting, Kit, Vessel, fitted, kit_from
 from design.limits import balance_limit
+from design.materials import Jacket
 from design.procedures.registry import procedure_named
 from design.search.candidates import owned_only, vessels_of
 from design.search.plan import Plan

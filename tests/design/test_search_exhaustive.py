@@ -12,8 +12,9 @@ import pytest
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.chosen import Design, all_terms, number_to_buy, price_of, program_of, unsuitables
-from design.kit import Balance, Fitting, Heater, Jacket, Kit, MassSet, Meter, Role, Vessel
+from design.kit import Balance, Fitting, Heater, Kit, MassSet, Meter, Role, Vessel
 from design.limits import first_broken, limits_of
+from design.materials import Jacket
 from design.procedures.face import pace_of
 from design.search.candidates import (
     corrections_of,
