@@ -163,7 +163,7 @@ def _each_once(group: GroupEvaluation) -> list[SchoolResult]:
 
 
 def _school_row(result: SchoolResult) -> tuple[Cell, ...]:
-    value = per_kilogram(result.value, result.uncertainty, result.rules.figures)
+    value = per_kilogram(result.value, result.uncertainty, result.rules.figures.digits)
     return result.rules.name, value, result.percent, result.difference_percent, AGREES[result.agrees]
 
 
@@ -171,9 +171,9 @@ def rules_table(result: SchoolResult) -> Table:
     """Rules of a profile with their sources."""
     rules = result.rules
     words = {
-        "reading": rules.reading, "difference": f"{rules.readings_in_difference} readings", "repeats": rules.repeats,
-        "combine": rules.combine, "gradient": rules.gradient, "figures": f"{rules.figures} significant",
-        "agreement": rules.agreement,
+        "reading": rules.reading.rule, "difference": f"{rules.difference.readings} readings",
+        "repeats": rules.repeats.rule, "combine": rules.combine.rule, "gradient": rules.gradient.rule,
+        "figures": f"{rules.figures.digits} significant", "agreement": rules.agreement.rule,
     }  # fmt: skip
     rows = [(ENGLISH.text(f"rule_part.{part}"), words[part], source) for part, source in rules.sources.items()]
     columns = (Column("of", "Uncertainty of"), Column("rule", "Rule"), Column("source", "Source"))

@@ -102,8 +102,8 @@ def _group(sheet: Any, group: GroupEvaluation, places: dict[int, int]) -> None:
     top: list[tuple[str, Any]] = [
         ("rules", guarded(rules.name)),
         ("energy of one count / J", count),
-        ("factor on one division", f"={READING_FACTORS[rules.reading]}"),
-        ("readings in a difference", rules.readings_in_difference),
+        ("factor on one division", f"={READING_FACTORS[rules.reading.rule]}"),
+        ("readings in a difference", rules.difference.readings),
         ("coverage factor", rules.coverage_factor),
         ("reference / (J/kg)", group.result.used.reference),
         ("last digit of the mass as typed / kg", run.division("mass")),
@@ -116,7 +116,7 @@ def _group(sheet: Any, group: GroupEvaluation, places: dict[int, int]) -> None:
     first = len(top) + 3
     for place, line in enumerate(school.lines, start=first):
         runs = _runs_named(group, line.run)
-        add = rules.combine == "add"
+        add = rules.combine.rule == "add"
         shares = [f"C{place}/B{place}", f"E{place}/D{place}"]
         together = "+".join(shares) if add else "SQRT(" + "+".join(f"({share})^2" for share in shares) + ")"
         energy, mass = _energy(runs, places, line.energy), _mass(group, runs, places, line.mass)
@@ -137,12 +137,12 @@ def _foot(sheet: Any, group: GroupEvaluation, first: int, last: int) -> None:
         "half range": f"=(MAX({values})-MIN({values}))/2",
         "largest deviation": f"=MAX(MAX({values})-B{mean},B{mean}-MIN({values}))",
         "standard error": f"=STDEV({values})/SQRT(COUNT({values}))",
-    }[group.school.rules.repeats]
+    }[group.school.rules.repeats.rule]
     rule = {
         "percentage difference": f'=IF(ABS(B{mean + 5})<B{mean + 4},"agrees","differs")',
         "expanded uncertainty": f'=IF(ABS(B{mean}-B6)<=B{mean + 3},"agrees","differs")',
         "z score": f'=IF(ABS(B{mean}-B6)<=2*B{mean + 3}/B5,"agrees","differs")',
-    }[group.school.rules.agreement]
+    }[group.school.rules.agreement.rule]
     sheet.append([])
     for row in (
         ("mean L / (J/kg)", f"=AVERAGE({values})"),
@@ -210,7 +210,7 @@ def _spread(uncertainty: float, rules: SchoolRules, *, add: bool) -> str:
     """Uncertainty of a difference as factor, number of readings and division, so that each can be changed."""
     from design.evaluation.school import reading_uncertainty
 
-    readings = rules.readings_in_difference
+    readings = rules.difference.readings
     division = uncertainty / (reading_uncertainty(1.0, rules) * (readings if add else readings**0.5))
     return f"=B3*{'B4' if add else 'SQRT(B4)'}*{division!r}"
 
