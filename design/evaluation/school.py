@@ -25,8 +25,8 @@ class SchoolLine:
 
     Parameters
     ----------
-    run : str
-        Which; at several powers, which less which.
+    runs : tuple of Run
+        Which; at several powers, the first less the second.
     energy, energy_uncertainty : float
         E. [J]
     mass, mass_uncertainty : float
@@ -37,7 +37,7 @@ class SchoolLine:
         Whether it is a gradient through more than two marks.
     """
 
-    run: str
+    runs: tuple[Run, ...]
     energy: float
     energy_uncertainty: float
     mass: float
@@ -45,6 +45,11 @@ class SchoolLine:
     value: float
     uncertainty: float
     gradient: bool = False
+
+    @property
+    def name(self) -> str:
+        """Name of the run, or of one less the other."""
+        return " less ".join(run.name for run in self.runs)
 
 
 @dataclass(frozen=True)
@@ -137,16 +142,19 @@ def _line(used: InUse, run: Run, rules: SchoolRules) -> SchoolLine:
     energy, mass, _ = run.span
     of_energy, of_mass = _energy_uncertainty(used, run, rules), _mass_uncertainty(used, run, rules)
     if run.mass.size == 2:
-        return _ratio(run.name, energy, of_energy, mass, of_mass, rules)
+        return _ratio((run,), energy, of_energy, mass, of_mass, rules)
     value = _gradient(run).slope
     uncertainty = _gradient_uncertainty(run, value, of_energy, of_mass, rules)
-    return SchoolLine(run.name, energy, of_energy, mass, of_mass, value, uncertainty, gradient=True)
+    return SchoolLine((run,), energy, of_energy, mass, of_mass, value, uncertainty, gradient=True)
 
 
-def _ratio(run: str, energy: float, of_energy: float, mass: float, of_mass: float, rules: SchoolRules) -> SchoolLine:
+def _ratio(
+    runs: tuple[Run, ...], energy: float, of_energy: float, mass: float, of_mass: float, rules: SchoolRules
+) -> SchoolLine:
+    """E/m of a run, or of the difference of two."""
     value = energy / mass
     uncertainty = value * combined([of_energy / energy, of_mass / mass], rules)
-    return SchoolLine(run, energy, of_energy, mass, of_mass, value, uncertainty)
+    return SchoolLine(runs, energy, of_energy, mass, of_mass, value, uncertainty)
 
 
 def _gradient(run: Run) -> Line:
@@ -178,7 +186,7 @@ def _between_powers(used: InUse, levels: Sequence[Sequence[Run]], rules: SchoolR
             for of in (_energy_uncertainty, _mass_uncertainty)
         )
         apart, less = energy - ratio * other_energy, mass - ratio * other_mass
-        lines.append(_ratio(f"{high.name} less {low.name}", apart, of_energy, less, of_mass, rules))
+        lines.append(_ratio((high, low), apart, of_energy, less, of_mass, rules))
     return lines
 
 
