@@ -13,7 +13,7 @@ from budget.arrays import FloatArray
 from budget.model.measurement import MeasurementModel
 from budget.quantities.distributions import Distribution
 from budget.quantities.inputs import InputQuantity
-from budget.sampling.montecarlo import uniform_draws
+from budget.sampling.quasirandom import uniform_draws
 from design.errors import DesignError
 from design.evaluation.result import Outcome
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from budget.arrays import FloatArray
 from budget.quantities.distributions import Constant, Distribution, Lognormal, Normal, Rectangular, Triangular, scaled
-from budget.sampling.montecarlo import uniform_draws
+from budget.sampling.quasirandom import uniform_draws
 from design.bench import Bench
 from design.evaluation.account import TRIALS, moments, weighed
 from design.evaluation.result import Result

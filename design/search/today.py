@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from design.bench import Bench
-from design.kit import EVERY_GROUP, FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
+from design.fields import EVERY_GROUP
+from design.kit import FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
 from design.procedures.face import Correction, Procedure, pace_of
 from design.procedures.registry import procedure_named
 from design.search.branch import Branch
@@ -148,7 +149,7 @@ SAFETY = (
 """Usual cautions for this experiment; they defer to local rules and qualified people."""
 HEATER_OFF_RATE = (
     "Do not subtract a mass-loss rate measured with the heater off: the water then pays for its vapour by cooling, "
-    "while with the heater on the heater paid for it. At 1 kW the subtraction makes the value 9 to 19 % too high."
+    "while with the heater on the heater paid for it. The subtraction makes the value too high."
 )
 
 

@@ -13,7 +13,8 @@ from budget.quantities.distributions import Constant, Normal, Rectangular
 from budget.quantities.inputs import InputQuantity
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.bench_files.reader import read_bench
-from design.kit import ROLES, Balance, Heater, Jacket, MassSet, Meter, Vessel
+from design.kit import ROLES, Balance, Heater, MassSet, Meter, Vessel
+from design.materials import Jacket
 from design.search.plan import (
     Answers,
     Choice,
