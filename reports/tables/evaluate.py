@@ -35,18 +35,20 @@ NO_EFFECT = 1e-4
 def attempt_table(evaluation: Evaluation) -> Table:
     """Own numbers beside the computed ones, a row a group that gave them."""
     given = [group for group in evaluation.groups if group.attempt is not None]
-    return listed(
-        "attempts",
-        "Own numbers and computed ones",
-        given,
-        (Column("group", "Group"),
-        Column("own", "Own value", cell=lambda one: as_typed(one.attempt.attempt.value)),
-        Column("own_uncertainty", "Own ±", cell=lambda one: _typed_or_empty(one.attempt.attempt.uncertainty)),
-        Column("computed", "E/m from the readings", cell=lambda one: to_place_of(one.attempt.computed, one.result.uncorrected.standard_uncertainty)),
-        Column("computed_uncertainty", "± by the school rule", cell=lambda one: spread(one.school.uncertainty)),
-        Column("difference_percent", "Own − computed", "signed percent", cell=lambda one: one.attempt.difference_percent),
-        Column("step", "Step that differs", cell=lambda one: "none" if one.attempt.same else one.attempt.step or "not found"),),
+    columns = (
+        Column("group", "Group"),
+        Column("own", "Own value", cell=lambda a: as_typed(a.attempt.attempt.value)),
+        Column("own_uncertainty", "Own ±", cell=lambda a: _typed_or_empty(a.attempt.attempt.uncertainty)),
+        Column(
+            "computed",
+            "E/m from the readings",
+            cell=lambda a: to_place_of(a.attempt.computed, a.result.uncorrected.standard_uncertainty),
+        ),
+        Column("computed_uncertainty", "± by the school rule", cell=lambda a: spread(a.school.uncertainty)),
+        Column("difference_percent", "Own − computed", "signed percent", cell=lambda a: a.attempt.difference_percent),
+        Column("step", "Step that differs", cell=lambda a: "none" if a.attempt.same else a.attempt.step or "not found"),
     )
+    return listed("attempts", "Own numbers and computed ones", given, columns)
 
 
 def _typed_or_empty(value: float | None) -> str:
@@ -56,46 +58,51 @@ def _typed_or_empty(value: float | None) -> str:
 def ways_table(group: GroupEvaluation) -> Table:
     """Ways of reckoning that give the own value."""
     uncertainty = group.result.uncorrected.standard_uncertainty
+    columns = (
+        Column("step", "Step"),
+        Column("detail", "Reckoned with"),
+        Column("value", "Would give", cell=lambda a: to_place_of(a.value, uncertainty)),
+    )
     return listed(
         "ways",
         f"Group {group.group}: reckonings that give the own value",
         group.attempt.matches if group.attempt else (),
-        (Column("step", "Step"),
-        Column("detail", "Reckoned with"),
-        Column("value", "Would give", cell=lambda match: to_place_of(match.value, uncertainty)),),
+        columns,
     )
 
 
 def finding_table(findings: tuple[Finding, ...]) -> Table:
     """Slips seen, in the order of the sheet."""
-    return listed(
-        "warnings",
-        "Rows to look at again",
-        findings,
-        (Column("row", "Row", "whole", cell=lambda finding: finding.row or ""),
+    columns = (
+        Column("row", "Row", "whole", cell=lambda a: a.row or ""),
         Column("column", "Column"),
         Column("code", "Code"),
-        Column("message", "Seen, and likely"),),
+        Column("message", "Seen, and likely"),
     )
+    return listed("warnings", "Rows to look at again", findings, columns)
 
 
 def result_table(evaluation: Evaluation) -> Table:
     """Values, reference and comparison, a row a group."""
     coverage = rounding.percent_of_share(evaluation.request.coverage)
-    return listed(
-        "groups",
-        "Result and reference",
-        evaluation.groups,
-        (Column("group", "Group"),
-        Column("uncorrected", "E/m ± u", cell=lambda one: _with_u(one.result.uncorrected)),
-        Column("corrected", "Corrected ± u", cell=lambda one: _with_u(one.result.best)),
-        Column("interval", f"{coverage} interval", cell=lambda one: _ends(one.result.best)),
-        Column("reference", "Reference ± u", cell=lambda one: _reference(one.result.best.agreement)),
-        Column("difference_percent", "Corrected − reference", "signed percent", cell=lambda one: one.result.best.agreement.difference_percent),
-        Column("normalised_error", "E_n", cell=lambda one: rounding.significant(one.result.best.agreement.normalised_error, 2)),
-        Column("z_score", "z", cell=lambda one: rounding.significant(one.result.best.agreement.z_score, 2)),
-        Column("verdict", "|E_n| ≤ 1", cell=lambda one: AGREES[one.result.best.agreement.agrees]),),
+    columns = (
+        Column("group", "Group"),
+        Column("uncorrected", "E/m ± u", cell=lambda a: _with_u(a.result.uncorrected)),
+        Column("corrected", "Corrected ± u", cell=lambda a: _with_u(a.result.best)),
+        Column("interval", f"{coverage} interval", cell=lambda a: _ends(a.result.best)),
+        Column("reference", "Reference ± u", cell=lambda a: _reference(_best(a))),
+        Column(
+            "difference_percent", "Corrected − reference", "signed percent", cell=lambda a: _best(a).difference_percent
+        ),
+        Column("normalised_error", "E_n", cell=lambda a: rounding.significant(_best(a).normalised_error, 2)),
+        Column("z_score", "z", cell=lambda a: rounding.significant(_best(a).z_score, 2)),
+        Column("verdict", "|E_n| ≤ 1", cell=lambda a: AGREES[_best(a).agrees]),
     )
+    return listed("groups", "Result and reference", evaluation.groups, columns)
+
+
+def _best(group: GroupEvaluation) -> Agreement:
+    return group.result.best.agreement
 
 
 def _reference(agreement: Agreement) -> str:
@@ -191,17 +198,20 @@ def sources_of(group: GroupEvaluation) -> list[Source]:
 
 def source_table(group: GroupEvaluation) -> Table:
     """Every source: what it does to the uncorrected value, what it adds to the uncertainty, and its kind."""
-    listed = [one for one in sources_of(group) if one.direction or one.uncertainty >= NO_EFFECT]
+    kept = [one for one in sources_of(group) if one.direction or one.uncertainty >= NO_EFFECT]
+    columns = (
+        Column("quantity", "Source", cell=lambda a: quantity_name(a.quantity.name)),
+        Column("pushes_percent", "Does to E/m", "signed percent", cell=lambda a: a.pushes if a.direction else None),
+        Column("direction", "Makes E/m", cell=lambda a: a.direction or "either way"),
+        Column("uncertainty_percent", "Standard uncertainty of L", "percent", cell=lambda a: a.uncertainty),
+        Column("share_percent", "Share of the variance", "percent", cell=lambda a: 100.0 * a.share),
+        Column("kind", "Kind"),
+    )
     return listed(
         "sources",
         f"Group {group.group}: sources on this bench",
-        sorted(listed, key=lambda one: -max(abs(one.pushes) if one.direction else 0.0, one.uncertainty)),
-        (Column("quantity", "Source", cell=lambda one: quantity_name(one.quantity.name)),
-        Column("pushes_percent", "Does to E/m", "signed percent", cell=lambda one: one.pushes if one.direction else None),
-        Column("direction", "Makes E/m", cell=lambda one: one.direction or "either way"),
-        Column("uncertainty_percent", "Standard uncertainty of L", "percent", cell=lambda one: one.uncertainty),
-        Column("share_percent", "Share of the variance", "percent", cell=lambda one: 100.0 * one.share),
-        Column("kind", "Kind"),),
+        sorted(kept, key=lambda a: -max(abs(a.pushes) if a.direction else 0.0, a.uncertainty)),
+        columns,
     )
 
 
@@ -219,20 +229,38 @@ def budget_table(group: GroupEvaluation) -> Table:
     """Uncertainty budget in the columns of EA-4/02."""
     outcome = group.result.best
     propagation = outcome.propagation
-    inputs = listed(
-        "budget",
-        f"Group {group.group}: uncertainty budget of the corrected value",
-        outcome.model.inputs,
-        (Column("symbol", "Symbol", "symbol", cell=lambda one: one.symbol.removesuffix("_est")),
-        Column("quantity", "Quantity", cell=lambda one: quantity_name(one.name)),
-        Column("estimate", "Estimate", "significant", digits=5, cell=lambda one: one.distribution.mean),
-        Column("standard_uncertainty", "Standard uncertainty", "significant", digits=2, cell=lambda one: one.distribution.standard_uncertainty),
+    columns = (
+        Column("symbol", "Symbol", "symbol", cell=lambda a: a.symbol.removesuffix("_est")),
+        Column("quantity", "Quantity", cell=lambda a: quantity_name(a.name)),
+        Column("estimate", "Estimate", "significant", digits=5, cell=lambda a: a.distribution.mean),
+        Column(
+            "standard_uncertainty",
+            "Standard uncertainty",
+            "significant",
+            digits=2,
+            cell=lambda a: a.distribution.standard_uncertainty,
+        ),
         Column("unit", "Unit"),
-        Column("distribution", "Distribution", cell=lambda one: one.distribution.describe()),
-        Column("sensitivity_coefficient", "Sensitivity coefficient", "significant", cell=lambda one: propagation.sensitivity_coefficients[one.symbol]),
-        Column("contribution_J_per_kg", "Contribution", "significant", "J/kg", 2, cell=lambda one: propagation.contributions[one.symbol]),
-        Column("share_percent", "Share", "percent", cell=lambda one: 100.0 * propagation.variance_shares[one.symbol]),
-        Column("source", "Evidence"),),
+        Column("distribution", "Distribution", cell=lambda a: a.distribution.describe()),
+        Column(
+            "sensitivity_coefficient",
+            "Sensitivity coefficient",
+            "significant",
+            cell=lambda a: propagation.sensitivity_coefficients[a.symbol],
+        ),
+        Column(
+            "contribution_J_per_kg",
+            "Contribution",
+            "significant",
+            "J/kg",
+            2,
+            cell=lambda a: propagation.contributions[a.symbol],
+        ),
+        Column("share_percent", "Share", "percent", cell=lambda a: 100.0 * propagation.variance_shares[a.symbol]),
+        Column("source", "Evidence"),
+    )
+    inputs = listed(
+        "budget", f"Group {group.group}: uncertainty budget of the corrected value", outcome.model.inputs, columns
     )
     own = outcome.standard_uncertainty
     whole = ("L", outcome.model.name, outcome.value, own, "J/kg", "", None, own, 100.0, "")
@@ -243,33 +271,38 @@ def budget_table(group: GroupEvaluation) -> Table:
 def account_table(group: GroupEvaluation) -> Table:
     """Each source before and after the readings."""
     reference = group.result.used.reference
+    columns = (
+        Column("quantity", "Source", cell=lambda a: quantity_name(a.quantity)),
+        Column("before", "Before the readings", cell=lambda a: with_spread(a, a.prior_mean, a.prior_uncertainty)),
+        Column("after", "After the readings", cell=lambda a: with_spread(a, a.mean, a.standard_uncertainty)),
+        Column("effect_percent", "Its change does to L", "signed percent", cell=lambda a: 100.0 * a.effect / reference),
+        Column(
+            "alone", "Alone it would have to be", cell=lambda a: None if a.alone is None else in_its_unit(a, a.alone)
+        ),
+        Column("chance_percent", "Chance of that", "percent", cell=lambda a: 100.0 * a.chance),
+    )
     return listed(
         "accounts",
         f"Group {group.group}: sources before and after the readings",
         group.explanation.accounts if group.explanation else (),
-        (Column("quantity", "Source", cell=lambda one: quantity_name(one.quantity)),
-        Column("before", "Before the readings", cell=lambda one: with_spread(one, one.prior_mean, one.prior_uncertainty)),
-        Column("after", "After the readings", cell=lambda one: with_spread(one, one.mean, one.standard_uncertainty)),
-        Column("effect_percent", "Its change does to L", "signed percent", cell=lambda one: 100.0 * one.effect / reference),
-        Column("alone", "Alone it would have to be", cell=lambda one: None if one.alone is None else in_its_unit(one, one.alone)),
-        Column("chance_percent", "Chance of that", "percent", cell=lambda one: 100.0 * one.chance),),
+        columns,
     )
 
 
 def improvement_table(evaluation: Evaluation) -> Table:
     """Each change with the error before and after."""
     currency = evaluation.bench.purse.currency
-    return listed(
-        "improvements",
-        "Changes: before and after, the value as it is reckoned today",
-        evaluation.improvements,
-        (Column("change", "Change", cell=lambda one: wording_compare.improvement(one.key)),
-        Column("bias_before_percent", "Bias before", "signed percent", cell=lambda one: one.bias_percent[0]),
-        Column("bias_after_percent", "Bias after", "signed percent", cell=lambda one: one.bias_percent[1]),
-        Column("rms_before_percent", "Rms error before", "percent", cell=lambda one: one.rms_error_percent[0]),
-        Column("rms_after_percent", "Rms error after", "percent", cell=lambda one: one.rms_error_percent[1]),
+    columns = (
+        Column("change", "Change", cell=lambda a: wording_compare.improvement(a.key)),
+        Column("bias_before_percent", "Bias before", "signed percent", cell=lambda a: a.bias_percent[0]),
+        Column("bias_after_percent", "Bias after", "signed percent", cell=lambda a: a.bias_percent[1]),
+        Column("rms_before_percent", "Rms error before", "percent", cell=lambda a: a.rms_error_percent[0]),
+        Column("rms_after_percent", "Rms error after", "percent", cell=lambda a: a.rms_error_percent[1]),
         Column("price", "Price", "money", currency),
-        Column("obstacles", "Stands in its way", cell=lambda one: "; ".join(one.obstacles)),),
+        Column("obstacles", "Stands in its way", cell=lambda a: "; ".join(a.obstacles)),
+    )
+    return listed(
+        "improvements", "Changes: before and after, the value as it is reckoned today", evaluation.improvements, columns
     )
 
 
@@ -293,16 +326,26 @@ def class_table(evaluation: Evaluation) -> Table:
 def marks_table(group: GroupEvaluation) -> Table:
     """Energy, mass and time at each mark."""
     runs = [run for level in group.result.measured.levels for run in level]
+    columns = (
+        Column("row", "Row", "whole", cell=lambda a: a[2].row),
+        Column("run", "Run", cell=lambda a: a[0].name),
+        Column("mark", "Mark", cell=lambda a: a[2].mark or str(a[1])),
+        Column("energy_kJ", "Energy", "significant", "kJ", 5, cell=lambda a: float(a[0].energy[a[1]]) / 1e3),
+        Column("mass_g", "Boiled away", "significant", "g", 5, cell=lambda a: 1e3 * float(a[0].mass[a[1]])),
+        Column(
+            "time_s",
+            "Time",
+            "significant",
+            "s",
+            5,
+            cell=lambda a: None if a[0].time is None else float(a[0].time[a[1]]),
+        ),
+    )
     return listed(
         "marks",
         f"Group {group.group}: since the first mark of each run",
         [(run, index, rows[0]) for run in runs for index, rows in enumerate(run.readings)],
-        (Column("row", "Row", "whole", cell=lambda one: one[2].row),
-        Column("run", "Run", cell=lambda one: one[0].name),
-        Column("mark", "Mark", cell=lambda one: one[2].mark or str(one[1])),
-        Column("energy_kJ", "Energy", "significant", "kJ", 5, cell=lambda one: float(one[0].energy[one[1]]) / 1e3),
-        Column("mass_g", "Boiled away", "significant", "g", 5, cell=lambda one: 1e3 * float(one[0].mass[one[1]])),
-        Column("time_s", "Time", "significant", "s", 5, cell=lambda one: None if one[0].time is None else float(one[0].time[one[1]])),),
+        columns,
     )
 
 
