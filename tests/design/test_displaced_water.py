@@ -56,7 +56,7 @@ def test_the_virtual_bench_throws_out_as_much_as_the_model_says(bench: Bench) ->
 
     def reported(share: float) -> np.ndarray:
         truth = {**apparatus.truth, "carry_over": np.full(apparatus.runs, share)}
-        again = play_on(replace(apparatus, truth=truth), honest.played.observer.script, np.random.default_rng(1))
+        again = play_on(replace(apparatus, truth=truth), honest.played.observers.script, np.random.default_rng(1))
         return reported_latent_heat(honest.appraisal, written(again))
 
     def expected(share: float) -> float:
@@ -79,6 +79,6 @@ def test_a_run_that_is_given_up_while_a_reading_is_due_does_not_stop_the_others(
     apparatus = honest.played.apparatus
     hasty = replace(apparatus, fill=apparatus.fill - 0.12, lowest_level=0.055)
 
-    played = play_on(hasty, honest.played.observer.script, np.random.default_rng(2))
+    played = play_on(hasty, honest.played.observers.script, np.random.default_rng(2))
 
     assert np.isnan(played.noted.mass).any()
