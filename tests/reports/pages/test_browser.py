@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from budget.budget_file import analyse, read_budget_file
+from budget.budget_file import read_budget_file
+from budget.report import analyse
 from design.bench import Bench
 from design.procedures.registry import PROCEDURES
 from design.search.plan import Plan
