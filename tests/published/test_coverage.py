@@ -9,7 +9,8 @@ import pytest
 
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.kit import Balance, Heater, Jacket, Kit, MassSet, Meter, Vessel
+from design.kit import Balance, Heater, Kit, MassSet, Meter, Vessel
+from design.materials import Jacket
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
 from design.rehearsal.campaign import FoundShare, Rehearsal, coverage_of, rehearse, reported_latent_heat

@@ -11,8 +11,9 @@ import pytest
 
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.kit import Balance, Fitting, Heater, Jacket, Kit, MassSet, Meter, Role, Vessel
+from design.kit import Balance, Fitting, Heater, Kit, MassSet, Meter, Role, Vessel
 from design.limits import first_broken, limits_of
+from design.materials import Jacket
 from design.procedures.face import pace_of
 from design.search.branch import Branch, unsuitables
 from design.search.candidates import (

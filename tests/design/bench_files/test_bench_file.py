@@ -11,13 +11,14 @@ import pytest
 
 from budget.quantities.distributions import Constant, Normal, Rectangular
 from design.bench import Bench
-from design.bench_files.defaults import DEFAULTS
+from design.bench_files.items import TABLES
 from design.bench_files.reader import read_bench
+from design.bench_files.tables import DEFAULTS
 from design.errors import BenchFileError
-from design.kit import EVERY_GROUP
+from design.fields import EVERY_GROUP
 
 HERE = Path(__file__).parent
-CONFIGS = Path(__file__).parents[2] / "configs"
+CONFIGS = Path(__file__).parents[3] / "configs"
 GOOD = (HERE / "good_bench.toml").read_text(encoding="utf-8")
 Read = Callable[..., Bench]
 
@@ -286,3 +287,29 @@ def test_a_bench_can_be_sent_to_another_process(read: Read) -> None:
 def test_every_default_names_its_source_and_its_range() -> None:
     assert all(row.source and row.range for row in DEFAULTS)
     assert len({row.name for row in DEFAULTS}) == len(DEFAULTS)
+
+
+def test_a_form_can_be_made_from_the_models_of_the_tables() -> None:
+    balance = TABLES["balance"].model_json_schema()
+    heater = TABLES["heater"].model_json_schema()["properties"]
+
+    assert balance["required"] == ["name", "kind", "resolution", "capacity"]
+    assert balance["properties"]["resolution"] == {
+        "type": "string",
+        "unit": "kg",
+        "low": "0.01 mg",
+        "high": "100 g",
+        "examples": ["0.1 g"],
+        "description": "digit of the display, or least mass that tips it",
+        "title": "Resolution",
+    }
+    assert [row["for"] for row in balance["properties"]["linearity"]["usual"]] == ["beam", "electronic"]
+    assert (heater["tolerance"]["default"], heater["flex"]["default"]) == ("5 %", "1 m")
+    assert heater["flex"]["range"] == "0.5 m to 3 m"
+    assert set(TABLES["search"].model_json_schema()["properties"]["procedures"]["items"]["enum"]) >= {"series"}
+
+
+def test_every_key_says_what_it_is() -> None:
+    tables = {heading: table.model_json_schema()["properties"] for heading, table in TABLES.items()}
+
+    assert all(told.get("description") for keys in tables.values() for told in keys.values())

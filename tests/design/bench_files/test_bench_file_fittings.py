@@ -6,7 +6,7 @@ import pytest
 
 from design.bench_files.reader import read_bench
 from design.errors import BenchFileError
-from design.kit import Jacket
+from design.materials import Jacket
 
 GOOD = (Path(__file__).parent / "good_bench.toml").read_text(encoding="utf-8")
 JACKET = '\n[[jacket]]\nname = "Sleeve"\nlagging = "12 mm felt"\nfits = ["Beaker"]\nprice = 9.5\n'

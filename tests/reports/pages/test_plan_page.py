@@ -132,7 +132,7 @@ def test_the_ranking_explains_both_of_its_probabilities(soup: BeautifulSoup) -> 
 
 
 def test_everything_taken_where_the_bench_file_is_silent_is_listed(soup: BeautifulSoup) -> None:
-    from design.bench_files.defaults import DEFAULTS
+    from design.bench_files.tables import DEFAULTS
     from design.physics.evidence import ROWS
 
     section = told(soup, "#taken-part")

@@ -14,7 +14,8 @@ from design.comparison.crossings import crossing_between, crossings_of
 from design.comparison.population import binomial_interval, population_of
 from design.comparison.side_by_side import compare_bench, kit_in_hand, quiet
 from design.errors import DesignError
-from design.kit import Fitting, Jacket, Kit, Vessel
+from design.kit import Fitting, Kit, Vessel
+from design.materials import Jacket
 from design.procedures.face import Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.search.sample import Sample

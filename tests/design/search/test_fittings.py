@@ -7,8 +7,9 @@ import pytest
 from budget.quantities.distributions import Normal
 from design.bench import Bench, Current, Lesson
 from design.evaluation.learned import of_the_bare_vessel
-from design.kit import Balance, Fitting, Jacket, Kit, Vessel, fitted, kit_from
+from design.kit import Balance, Fitting, Kit, Vessel, fitted, kit_from
 from design.limits import balance_limit
+from design.materials import Jacket
 from design.procedures.registry import procedure_named
 from design.search.candidates import kit_named, owned_only, price_of, vessels_of
 from design.search.plan import Plan

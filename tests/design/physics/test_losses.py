@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from design.kit import Heater, Jacket, Vessel
+from design.kit import Heater, Vessel
+from design.materials import Jacket
 from design.physics.carry_over import LARGEST_SHARE, mean_share, reference_share
 from design.physics.losses import (
     base_loss,

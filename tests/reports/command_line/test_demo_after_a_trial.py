@@ -8,15 +8,15 @@ from pathlib import Path
 
 import pytest
 
-from design.bench import KNOWLEDGE_KEYS, Bench
-from design.bench_files.parts import stated_knowledge
+from design.bench import KNOWLEDGE, Bench
+from design.bench_files.knowledge import stated_knowledge
 from design.bench_files.reader import read_bench
 from design.bench_files.schema_faults import Origin
 from design.search.plan import Plan, RankedDesign
 from design.search.planning import plan_bench
 from reports.command_line.cli import main
 
-CONFIGS = Path(__file__).parents[2] / "configs"
+CONFIGS = Path(__file__).parents[3] / "configs"
 SEED = 7
 
 
@@ -40,7 +40,7 @@ repeats = {design.repeats}
 def with_knowledge(bench: Bench, learned: Path, design: RankedDesign) -> Bench:
     """The bench with what was learned moved to the vessel and the meter that it was learned with, as the file says."""
     text = learned.read_text(encoding="utf-8").replace("# meter_error", "meter_error")
-    known, faults = stated_knowledge(tomllib.loads(text)["knowledge"], KNOWLEDGE_KEYS, Origin(str(learned)))
+    known, faults = stated_knowledge(tomllib.loads(text)["knowledge"], tuple(KNOWLEDGE), Origin(str(learned)))
     assert not faults
     losses = {key: value for key, value in known.items() if key != "meter_error"}
     vessels = [replace(v, knowledge=losses) if v.name == design.items["vessel"] else v for v in bench.vessels]
