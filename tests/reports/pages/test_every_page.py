@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
-from collections.abc import Iterator
+from collections.abc import Callable
+from functools import cache
 from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
@@ -16,23 +15,14 @@ import pytest
 from bs4 import BeautifulSoup
 
 from reports.command_line.cli import main
-from reports.rendering import Origin
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Page
 
-CHROMIUM = shutil.which("chromium")
-CONFIGS = Path(__file__).parents[2] / "configs"
-ORIGIN = Origin("0.0.0", "2026-03-04")
+Opened = Callable[..., "Page"]
+CONFIGS = Path(__file__).parents[3] / "configs"
 KINDS = ("plan", "compare", "rehearse", "evaluate", "teacher", "budget", "summary")
 EVERY_KIND = pytest.mark.parametrize("kind", KINDS)
-IN_BROWSER = [
-    pytest.mark.browser,
-    pytest.mark.skipif(
-        CHROMIUM is None and os.environ.get("BOILOFF_BROWSER") != "required",
-        reason="Debian's chromium is not installed",
-    ),
-]
 SHEET = """group,run,mark,time_s,counts,mass_g,heater,remark
 1,1,0,0,12,240,on,
 1,1,1,432,43,120,on,
@@ -57,10 +47,8 @@ SCROLLS = """[...document.querySelectorAll('main *')].filter(e => {
 }).map(e => e.outerHTML.slice(0, 90))"""
 
 
-@pytest.fixture(scope="module")
-def reports(tmp_path_factory: pytest.TempPathFactory, example_page: str) -> dict[str, Path]:
-    """One page of each kind, made once, with small samples."""
-    folder = tmp_path_factory.mktemp("reports")
+def write_report(folder: Path, kind: str) -> None:
+    """Make a report of one kind by its command, with small samples."""
     sheet = folder / "readings.csv"
     sheet.write_text(SHEET, encoding="utf-8")
     demo, low = str(CONFIGS / "demo.toml"), str(CONFIGS / "low-voltage.toml")
@@ -68,76 +56,53 @@ def reports(tmp_path_factory: pytest.TempPathFactory, example_page: str) -> dict
     budget.write_bytes((CONFIGS / "budgets" / "specific-heat-capacity.toml").read_bytes())
     small = ["--trials", "256", "--workers", "1"]
     own = ["--attempt", "2520000", "--attempt-uncertainty", "60000"]
-    commands = {
+    arguments = {
         "compare": ["compare", low, *small],
         "rehearse": ["rehearse", low, "--current", "--runs", "10", *small],
         "evaluate": ["evaluate", demo, str(sheet), *own],
         "teacher": ["evaluate", demo, str(sheet), *own, "--teacher", "--learn"],
         "budget": ["budget", str(budget), "--trials", "4096"],
         "summary": ["plan", low, str(CONFIGS / "mains120.toml"), "--pages", "none", *small],
-    }
-    pages = {"plan": folder / "plan.html"}
-    pages["plan"].write_text(example_page, encoding="utf-8")
-    for kind, arguments in commands.items():
-        assert main([*arguments, "--out", str(folder / kind), "--quiet"]) == 0, kind
-        pages[kind] = folder / kind / ("summary.html" if kind == "summary" else "report.html")
-    return pages
+    }[kind]
+    assert main([*arguments, "--out", str(folder / "out"), "--quiet"]) == 0
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        chromium = driver.chromium.launch(
-            executable_path=CHROMIUM or "chromium", args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
-        )
-        yield chromium
-        chromium.close()
-
-
-def opened(browser: Browser, path: Path, said: list[str], **options: Any) -> Page:
-    """Open a page; whatever it says, fails at or asks the network for is added to a list."""
-    page = browser.new_context(**options).new_page()
-    page.on("console", lambda message: said.append(message.text))
-    page.on("pageerror", lambda error: said.append(str(error)))
-    page.on("request", lambda request: said.append(request.url) if request.url != path.as_uri() else None)
-    page.goto(path.as_uri())
-    return page
+@pytest.fixture
+def report(kind: str, once: Callable[..., Path], request: pytest.FixtureRequest) -> Path:
+    """The page of a kind."""
+    if kind == "plan":
+        return Path(request.getfixturevalue("example_report"))
+    folder = once(kind, lambda folder: write_report(folder, kind))
+    return folder / "out" / ("summary.html" if kind == "summary" else "report.html")
 
 
 class TestInTheBrowser:
-    pytestmark = IN_BROWSER
-
     @EVERY_KIND
     @pytest.mark.parametrize("scheme", ["light", "dark"])
     @pytest.mark.parametrize("scripts", [True, False])
     def test_it_is_silent_loads_nothing_and_fits_every_width(
-        self, browser: Browser, reports: dict[str, Path], kind: str, scheme: Any, scripts: bool
+        self, opened: Opened, report: Path, scheme: Any, scripts: bool
     ) -> None:
         said: list[str] = []
-        page = opened(browser, reports[kind], said, color_scheme=scheme, java_script_enabled=scripts)
+        page = opened(report, said=said, color_scheme=scheme, java_script_enabled=scripts)
         for width in (1280, 768, 320):
             page.set_viewport_size({"width": width, "height": 800})
             assert page.evaluate("document.documentElement.scrollWidth") <= width
             assert page.evaluate(SCROLLS) == []
-        page.context.close()
 
         assert said == []
 
+    @pytest.mark.slow
     @EVERY_KIND
-    def test_axe_finds_no_violation_of_wcag_22_a_and_aa(
-        self, browser: Browser, reports: dict[str, Path], kind: str
-    ) -> None:
+    def test_axe_finds_no_violation_of_wcag_22_a_and_aa(self, opened: Opened, report: Path) -> None:
         """Every rule on a wide light page; what dark colours and a narrow window change, once more."""
-        page = opened(browser, reports[kind], [], viewport={"width": 1280, "height": 900})
+        page = opened(report)
         page.evaluate((files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8"))
         page.evaluate("document.querySelectorAll('details').forEach(each => { each.open = true; })")
         found = page.evaluate(AXE, {"type": "tag", "values": WCAG})
         page.emulate_media(color_scheme="dark")
         page.set_viewport_size({"width": 320, "height": 900})
         narrow = page.evaluate(AXE, {"type": "rule", "values": CHANGING})
-        page.context.close()
 
         broken = [(each["id"], node["html"][:120]) for each in found["violations"] for node in each["nodes"]]
         broken += [(each["id"], node["html"][:120]) for each in narrow["violations"] for node in each["nodes"]]
@@ -146,22 +111,19 @@ class TestInTheBrowser:
         assert "color-contrast" in {each["id"] for each in narrow["passes"]}
 
     @EVERY_KIND
-    def test_what_is_clicked_is_24_pixels_high_and_wide(
-        self, browser: Browser, reports: dict[str, Path], kind: str
-    ) -> None:
+    def test_what_is_clicked_is_24_pixels_high_and_wide(self, opened: Opened, report: Path) -> None:
         # WCAG 2.2, 2.5.8 Target Size (Minimum).
-        page = opened(browser, reports[kind], [], viewport={"width": 320, "height": 800})
+        page = opened(report, 320)
         small = page.evaluate(TOO_SMALL)
-        page.context.close()
 
         assert small == []
 
     @EVERY_KIND
     @pytest.mark.parametrize("paper", ["A4", "Letter"])
     def test_it_prints_on_paper_and_nothing_is_cut_at_the_side(
-        self, browser: Browser, reports: dict[str, Path], kind: str, paper: str, tmp_path: Path
+        self, opened: Opened, report: Path, paper: str, tmp_path: Path
     ) -> None:
-        page = opened(browser, reports[kind], [], color_scheme="dark")
+        page = opened(report, color_scheme="dark")
         page.pdf(path=tmp_path / "page.pdf", format=paper, prefer_css_page_size=True)
         page.emulate_media(media="print", color_scheme="dark")
         # Paper less the margins of the stylesheet: 210 mm (A4) or 215.9 mm (Letter) less twice 15 mm, at 96 px an inch.
@@ -173,7 +135,6 @@ class TestInTheBrowser:
                  .map(e => e.outerHTML.slice(0, 90))"""
         )
         ink = page.evaluate("getComputedStyle(document.body).color")
-        page.context.close()
         printed = (tmp_path / "page.pdf").read_bytes()
         sizes = {
             tuple(sorted(round(float(side)) for side in box))
@@ -189,10 +150,8 @@ class TestInTheBrowser:
         assert wide == []
 
     @EVERY_KIND
-    def test_keys_lead_through_the_page_and_what_has_the_focus_is_seen(
-        self, browser: Browser, reports: dict[str, Path], kind: str
-    ) -> None:
-        page = opened(browser, reports[kind], [], viewport={"width": 1280, "height": 800})
+    def test_keys_lead_through_the_page_and_what_has_the_focus_is_seen(self, opened: Opened, report: Path) -> None:
+        page = opened(report)
         page.keyboard.press("Tab")
         assert page.evaluate("document.activeElement.className") == "skip"
         for _ in range(12):
@@ -201,28 +160,29 @@ class TestInTheBrowser:
                 "document.activeElement === document.body ? '' : getComputedStyle(document.activeElement).outlineWidth"
             )
             assert width == "" or float(width[:-2]) >= 2
-        page.context.close()
 
     @EVERY_KIND
-    def test_without_colour_its_figures_still_tell_their_series_apart(
-        self, browser: Browser, reports: dict[str, Path], kind: str
-    ) -> None:
+    def test_without_colour_its_figures_still_tell_their_series_apart(self, opened: Opened, report: Path) -> None:
         """Blue and orange are nearly the same grey: what is told apart by them differs in hatch, dash or shape too."""
-        page = opened(browser, reports[kind], [], viewport={"width": 1280, "height": 800})
+        page = opened(report)
         plain = page.evaluate(
             """[...document.querySelectorAll('figure svg.wide-figure')].filter(s => {
                  const has = colour => s.outerHTML.includes(`fill: var(--${colour})`);
                  return has('blue') && has('orange') && !s.querySelector('pattern') && !s.querySelector('defs path');
                }).map(s => s.id)"""
         )
-        page.context.close()
 
         assert plain == []
 
 
-@pytest.fixture(scope="module")
-def soups(reports: dict[str, Path]) -> dict[str, BeautifulSoup]:
-    return {kind: BeautifulSoup(path.read_text(encoding="utf-8"), "html5lib") for kind, path in reports.items()}
+@cache
+def parsed(report: Path) -> BeautifulSoup:
+    return BeautifulSoup(report.read_text(encoding="utf-8"), "html5lib")
+
+
+@pytest.fixture
+def soup(report: Path) -> BeautifulSoup:
+    return parsed(report)
 
 
 def luminance(colour: str) -> float:
@@ -254,9 +214,9 @@ def test_what_figures_are_drawn_with_stands_out_in_every_scheme(scheme: int) -> 
 
 
 @EVERY_KIND
-def test_it_is_one_valid_file_under_two_megabytes(reports: dict[str, Path], kind: str) -> None:
+def test_it_is_one_valid_file_under_two_megabytes(report: Path) -> None:
     # html5lib in its strict mode raises at the first parse error of the HTML standard.
-    text = reports[kind].read_text(encoding="utf-8")
+    text = report.read_text(encoding="utf-8")
 
     html5lib.HTMLParser(strict=True).parse(text)
     assert len(text.encode()) < 2e6
@@ -264,8 +224,8 @@ def test_it_is_one_valid_file_under_two_megabytes(reports: dict[str, Path], kind
 
 
 @EVERY_KIND
-def test_headings_go_down_one_level_at_a_time(soups: dict[str, BeautifulSoup], kind: str) -> None:
-    levels = [int(tag.name[1]) for tag in soups[kind].find_all(re.compile("^h[1-6]$"))]
+def test_headings_go_down_one_level_at_a_time(soup: BeautifulSoup) -> None:
+    levels = [int(tag.name[1]) for tag in soup.find_all(re.compile("^h[1-6]$"))]
 
     assert levels.count(1) == 1
     assert levels[0] == 1
@@ -273,38 +233,32 @@ def test_headings_go_down_one_level_at_a_time(soups: dict[str, BeautifulSoup], k
 
 
 @EVERY_KIND
-def test_identifiers_are_unique_and_links_in_the_page_lead_somewhere(
-    soups: dict[str, BeautifulSoup], kind: str
-) -> None:
-    names = [tag["id"] for tag in soups[kind].find_all(id=True)]
-    inside = [str(link["href"])[1:] for link in soups[kind].find_all("a") if str(link["href"]).startswith("#")]
+def test_identifiers_are_unique_and_links_in_the_page_lead_somewhere(soup: BeautifulSoup) -> None:
+    names = [tag["id"] for tag in soup.find_all(id=True)]
+    inside = [str(link["href"])[1:] for link in soup.find_all("a") if str(link["href"]).startswith("#")]
 
     assert len(names) == len(set(names))
     assert set(inside) <= set(names)
 
 
 @EVERY_KIND
-def test_tables_have_captions_and_scopes_and_figures_say_their_message(
-    soups: dict[str, BeautifulSoup], kind: str
-) -> None:
-    for table in soups[kind].find_all("table"):
+def test_tables_have_captions_and_scopes_and_figures_say_their_message(soup: BeautifulSoup) -> None:
+    for table in soup.find_all("table"):
         assert table.caption is not None
         assert table.caption.get_text(strip=True)
         assert all(heading.get("scope") in {"col", "row"} for heading in table.find_all("th"))
-    for drawing in soups[kind].select("figure svg:not(#what-if-chart)"):
+    for drawing in soup.select("figure svg:not(#what-if-chart)"):
         assert drawing["role"] == "img"
         assert re.search(r"\d", str(drawing["aria-label"]))
         assert len(str(drawing["aria-label"])) > 60
 
 
 @EVERY_KIND
-def test_it_is_made_of_the_one_stylesheet_and_the_same_parts(
-    reports: dict[str, Path], soups: dict[str, BeautifulSoup], kind: str
-) -> None:
+def test_it_is_made_of_the_one_stylesheet_and_the_same_parts(kind: str, report: Path, soup: BeautifulSoup) -> None:
     sheet = (files("reports") / "templates" / "style.css").read_text(encoding="utf-8")
-    page = soups[kind]
+    page = soup
 
-    assert sheet in reports[kind].read_text(encoding="utf-8")
+    assert sheet in report.read_text(encoding="utf-8")
     assert page.main is not None
     assert page.select_one("main > section#start h1") is not None
     assert page.select_one("a.skip[href='#start']") is not None

@@ -1,17 +1,16 @@
-"""The pages in Debian's chromium; where there is none these tests are left out, unless BOILOFF_BROWSER=required."""
+"""The pages in Debian's chromium."""
 
 from __future__ import annotations
 
 import dataclasses
-import os
-import shutil
-from collections.abc import Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
-from budget.budget_file import analyse, read_budget_file
+from budget.budget_file import read_budget_file
+from budget.report import analyse
 from design.bench import Bench
 from design.procedures.registry import PROCEDURES
 from design.search.plan import Plan
@@ -21,43 +20,10 @@ from reports.rendering import Origin
 from reports.words.languages import LANGUAGES, language
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Page
 
-BUDGETS = Path(__file__).parents[2] / "configs" / "budgets"
-CHROMIUM = shutil.which("chromium")
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(
-        CHROMIUM is None and os.environ.get("BOILOFF_BROWSER") != "required",
-        reason="Debian's chromium is not installed",
-    ),
-]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        chromium = driver.chromium.launch(
-            executable_path=CHROMIUM or "chromium", args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
-        )
-        yield chromium
-        chromium.close()
-
-
-@pytest.fixture(scope="module")
-def report(tmp_path_factory: pytest.TempPathFactory, example_page: str) -> str:
-    path = tmp_path_factory.mktemp("page") / "report.html"
-    path.write_text(example_page, encoding="utf-8")
-    return path.as_uri()
-
-
-@pytest.fixture(scope="module")
-def crowded_report(tmp_path_factory: pytest.TempPathFactory, crowded_page: str) -> str:
-    path = tmp_path_factory.mktemp("crowded") / "report.html"
-    path.write_text(crowded_page, encoding="utf-8")
-    return path.as_uri()
+Opened = Callable[..., "Page"]
+BUDGETS = Path(__file__).parents[3] / "configs" / "budgets"
 
 
 def long_ranking(plan: Plan) -> Plan:
@@ -75,31 +41,19 @@ def long_ranking(plan: Plan) -> Plan:
     )  # fmt: skip
 
 
-def opened(browser: Browser, report: str, width: int, scheme: str, said: list[str]) -> Page:
-    context = browser.new_context(
-        viewport={"width": width, "height": 800}, color_scheme="dark" if scheme == "dark" else "light"
-    )
-    page = context.new_page()
-    page.on("console", lambda message: said.append(message.text))
-    page.on("pageerror", lambda error: said.append(str(error)))
-    page.on("request", lambda request: said.append(request.url) if request.url != report else None)
-    page.goto(report)
-    return page
-
-
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [320, 360, 768, 1280])
-def test_the_page_fits_its_window_and_is_silent(browser: Browser, report: str, width: int, scheme: str) -> None:
+def test_the_page_fits_its_window_and_is_silent(opened: Opened, example_report: Path, width: int, scheme: str) -> None:
     said: list[str] = []
-    page = opened(browser, report, width, scheme, said)
+    page = opened(example_report, width, said, color_scheme=scheme)
 
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     assert said == []
 
 
 @pytest.mark.parametrize("width", [320, 1280])
-def test_one_drawing_of_each_figure_is_shown_and_none_is_cut(browser: Browser, report: str, width: int) -> None:
-    page = opened(browser, report, width, "light", [])
+def test_one_drawing_of_each_figure_is_shown_and_none_is_cut(opened: Opened, example_report: Path, width: int) -> None:
+    page = opened(example_report, width)
     shown = page.evaluate(
         """[...document.querySelectorAll('figure')].map(f =>
              [...f.querySelectorAll('svg')].filter(s => getComputedStyle(s).display !== 'none').length)"""
@@ -117,8 +71,8 @@ def test_one_drawing_of_each_figure_is_shown_and_none_is_cut(browser: Browser, r
 
 
 @pytest.mark.parametrize("width", [320, 1280])
-def test_no_two_labels_of_a_figure_overlap(browser: Browser, report: str, width: int) -> None:
-    page = opened(browser, report, width, "light", [])
+def test_no_two_labels_of_a_figure_overlap(opened: Opened, example_report: Path, width: int) -> None:
+    page = opened(example_report, width)
     meeting = page.evaluate(
         """[...document.querySelectorAll('figure svg')].filter(s => getComputedStyle(s).display !== 'none')
              .flatMap(s => {
@@ -135,13 +89,13 @@ def test_no_two_labels_of_a_figure_overlap(browser: Browser, report: str, width:
 
 @pytest.mark.parametrize(("code", "width"), [("en", 1024), *((code, 1280) for code in LANGUAGES)])
 def test_the_ranking_shows_every_column_without_scrolling(
-    browser: Browser, plan: Plan, bench: Bench, tmp_path: Path, code: str, width: int
+    opened: Opened, plan: Plan, bench: Bench, tmp_path: Path, code: str, width: int
 ) -> None:
     path = tmp_path / "report.html"
     path.write_text(
         plan_page(long_ranking(plan), bench, Origin("0.0.0", "2026-03-04"), say=language(code)), encoding="utf-8"
     )
-    page = opened(browser, path.as_uri(), width, "light", [])
+    page = opened(path, width)
     hidden = page.evaluate(
         "(s => s.scrollWidth - s.clientWidth)(document.querySelector('#ranking-section .scroll'))",
     )
@@ -156,14 +110,14 @@ def test_the_ranking_shows_every_column_without_scrolling(
 
 @pytest.mark.parametrize("name", sorted(path.stem for path in BUDGETS.glob("*.toml")))
 def test_the_budget_shows_contribution_and_share_at_a_thousand_pixels(
-    browser: Browser, tmp_path: Path, name: str
+    opened: Opened, tmp_path: Path, name: str
 ) -> None:
     file = read_budget_file(BUDGETS / f"{name}.toml")
     path = tmp_path / "report.html"
     path.write_text(
         budget_page(analyse(file.model, trials=4096), file, 0, Origin("0.0.0", "2026-03-04")), encoding="utf-8"
     )
-    page = opened(browser, path.as_uri(), 1000, "light", [])
+    page = opened(path, 1000)
     hidden, last = page.evaluate(
         """(s => [s.scrollWidth - s.clientWidth, [...s.querySelectorAll('thead th')].pop().textContent])(
              document.querySelector('#budget-section .scroll'))"""
@@ -173,8 +127,8 @@ def test_the_budget_shows_contribution_and_share_at_a_thousand_pixels(
     assert hidden == 0
 
 
-def test_the_dark_page_is_dark_and_its_figures_are_too(browser: Browser, report: str) -> None:
-    page = opened(browser, report, 1280, "dark", [])
+def test_the_dark_page_is_dark_and_its_figures_are_too(opened: Opened, example_report: Path) -> None:
+    page = opened(example_report, 1280, color_scheme="dark")
     paper = page.evaluate("getComputedStyle(document.body).backgroundColor")
     label = page.evaluate("getComputedStyle(document.querySelector('#walk text')).fill")
 
@@ -182,15 +136,15 @@ def test_the_dark_page_is_dark_and_its_figures_are_too(browser: Browser, report:
     assert min(int(part) for part in label[4:-1].split(",")) > 150
 
 
-def test_the_skip_link_comes_first_for_the_keyboard(browser: Browser, report: str) -> None:
-    page = opened(browser, report, 1280, "light", [])
+def test_the_skip_link_comes_first_for_the_keyboard(opened: Opened, example_report: Path) -> None:
+    page = opened(example_report, 1280)
     page.keyboard.press("Tab")
 
     assert page.evaluate("document.activeElement.className") == "skip"
 
 
-def test_the_decision_fits_on_the_first_sheet_of_paper(browser: Browser, crowded_report: str, tmp_path: Path) -> None:
-    page = opened(browser, crowded_report, 794, "light", [])
+def test_the_decision_fits_on_the_first_sheet_of_paper(opened: Opened, crowded_report: Path, tmp_path: Path) -> None:
+    page = opened(crowded_report, 794)
     page.emulate_media(media="print")
     # A4 less the margins of the stylesheet: 297 - 15 - 16 mm high, 210 - 2 * 16 mm wide, at 96 px an inch.
     page.set_viewport_size({"width": round(178 / 25.4 * 96), "height": 1000})
@@ -201,8 +155,8 @@ def test_the_decision_fits_on_the_first_sheet_of_paper(browser: Browser, crowded
     assert (tmp_path / "report.pdf").read_bytes().startswith(b"%PDF")
 
 
-def test_paper_shows_what_the_screen_folds_away(browser: Browser, report: str) -> None:
-    page = opened(browser, report, 794, "light", [])
+def test_paper_shows_what_the_screen_folds_away(opened: Opened, example_report: Path) -> None:
+    page = opened(example_report, 794)
     page.emulate_media(media="print")
 
     assert page.evaluate("getComputedStyle(document.querySelector('nav')).display") == "none"

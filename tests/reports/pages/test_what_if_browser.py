@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import os
-import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -35,14 +33,6 @@ from reports.rendering import Origin
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
-CHROMIUM = shutil.which("chromium")
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(
-        CHROMIUM is None and os.environ.get("BOILOFF_BROWSER") != "required",
-        reason="Debian's chromium is not installed",
-    ),
-]
 SETTINGS = 200
 AGREEMENT = 1e-6
 READ = """settings => settings.map(setting => {
@@ -58,18 +48,6 @@ READ = """settings => settings.map(setting => {
   return {result: figures('what-if-result'), limits: figures('what-if-limits'), sources, kept,
           order: Object.values(sources).map(figures => figures[0])};
 })"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        chromium = driver.chromium.launch(
-            executable_path=CHROMIUM or "chromium", args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
-        )
-        yield chromium
-        chromium.close()
 
 
 def written(folder: Path, plan: Plan, bench: Bench) -> str:

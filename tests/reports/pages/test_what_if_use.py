@@ -2,57 +2,25 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-from collections.abc import Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Page
 
-CHROMIUM = shutil.which("chromium")
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(
-        CHROMIUM is None and os.environ.get("BOILOFF_BROWSER") != "required",
-        reason="Debian's chromium is not installed",
-    ),
-]
+Opened = Callable[..., "Page"]
 SMALL = """least => [...document.querySelectorAll(
     '#what-if-section :is(input, button, summary), .table-tools :is(input, button), .sort')]
   .map(e => [e.id || e.textContent, e.getBoundingClientRect()])
   .filter(([, box]) => box.width < least || box.height < least).map(([name]) => name)"""
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        chromium = driver.chromium.launch(
-            executable_path=CHROMIUM or "chromium", args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
-        )
-        yield chromium
-        chromium.close()
-
-
 @pytest.fixture
-def report(tmp_path: Path, example_page: str) -> str:
-    path = tmp_path / "report.html"
-    path.write_text(example_page, encoding="utf-8")
-    return path.as_uri()
-
-
-@pytest.fixture
-def page(browser: Browser, report: str) -> Iterator[Page]:
-    context = browser.new_context(viewport={"width": 1280, "height": 900})
-    opened = context.new_page()
-    opened.goto(report)
-    yield opened
-    context.close()
+def page(opened: Opened, example_report: Path) -> Page:
+    return opened(example_report)
 
 
 def result(page: Page, row: int) -> float:
@@ -150,16 +118,11 @@ def test_the_chart_follows_the_dials(page: Page) -> None:
 
 @pytest.mark.parametrize("width", [320, 768, 1280])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_using_it_is_silent_loads_nothing_and_fits(browser: Browser, report: str, width: int, scheme: str) -> None:
+def test_using_it_is_silent_loads_nothing_and_fits(
+    opened: Opened, example_report: Path, width: int, scheme: str
+) -> None:
     said: list[str] = []
-    context = browser.new_context(
-        viewport={"width": width, "height": 800}, color_scheme="dark" if scheme == "dark" else "light"
-    )
-    page = context.new_page()
-    page.on("console", lambda message: said.append(message.text))
-    page.on("pageerror", lambda error: said.append(str(error)))
-    page.on("request", lambda request: said.append(request.url) if request.url != report else None)
-    page.goto(report)
+    page = opened(example_report, width, said, color_scheme=scheme)
     page.fill("#box-P_set", "2400")
     page.fill("#box-mass", "290")
     page.click("#what-if-numbers summary")
@@ -169,56 +132,46 @@ def test_using_it_is_silent_loads_nothing_and_fits(browser: Browser, report: str
 
     assert page.evaluate("document.documentElement.scrollWidth") <= width - 20
     assert said == []
-    context.close()
 
 
 @pytest.mark.parametrize("width", [320, 1280])
-def test_every_target_is_at_least_24_pixels(browser: Browser, report: str, width: int) -> None:
-    page = browser.new_page(viewport={"width": width, "height": 800})
-    page.goto(report)
+def test_every_target_is_at_least_24_pixels(opened: Opened, example_report: Path, width: int) -> None:
+    page = opened(example_report, width)
     small = page.evaluate(SMALL, 24)  # WCAG 2.2, success criterion 2.5.8
-    page.close()
 
     assert small == []
 
 
-def test_on_a_telephone_the_readers_own_setting_is_in_view(browser: Browser, report: str) -> None:
-    page = browser.new_page(viewport={"width": 320, "height": 700})
-    page.goto(report)
+def test_on_a_telephone_the_readers_own_setting_is_in_view(opened: Opened, example_report: Path) -> None:
+    page = opened(example_report, 320)
     page.fill("#box-P_set", "2400")
     ends = page.evaluate(
         "[...document.querySelectorAll('#what-if-section [data-live], #what-if-limits td:last-child')]"
         ".map(cell => cell.getBoundingClientRect().right)"
     )
-    page.close()
 
     assert len(ends) > 20
     assert max(ends) <= 320
 
 
-def test_colours_and_type_of_the_chart_are_the_stylesheets(browser: Browser, report: str) -> None:
+def test_colours_and_type_of_the_chart_are_the_stylesheets(opened: Opened, example_report: Path) -> None:
     fills = []
     for scheme in ("light", "dark"):
-        context = browser.new_context(color_scheme="dark" if scheme == "dark" else "light")
-        page = context.new_page()
-        page.goto(report)
+        page = opened(example_report, color_scheme=scheme)
         fills.append(
             page.evaluate(
                 """['.chart-bar:not(.chart-scatter)', 'text'].map(part =>
                      getComputedStyle(document.querySelector('#what-if-chart ' + part)).fill)"""
             )
         )
-        context.close()
 
     assert fills[0] == ["rgb(29, 92, 148)", "rgb(28, 36, 44)"]
     assert fills[1][0] != fills[0][0]
     assert fills[1][1] != fills[0][1]
 
 
-def test_without_scripts_the_section_reads_well(browser: Browser, report: str) -> None:
-    context = browser.new_context(java_script_enabled=False, viewport={"width": 1280, "height": 900})
-    page = context.new_page()
-    page.goto(report)
+def test_without_scripts_the_section_reads_well(opened: Opened, example_report: Path) -> None:
+    page = opened(example_report, java_script_enabled=False)
     section = page.locator("#what-if-section")
     text = section.inner_text()
 
@@ -228,7 +181,6 @@ def test_without_scripts_the_section_reads_well(browser: Browser, report: str) -
     assert "Your setting" not in text
     assert section.locator("input:visible, button:visible, svg:visible").count() == 0
     assert page.locator("#ranking-section button, #ranking-section input").count() == 0
-    context.close()
 
 
 def test_paper_has_neither_dials_nor_tools(page: Page) -> None:

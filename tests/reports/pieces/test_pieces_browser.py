@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-import os
 import re
-import shutil
-from collections.abc import Iterator
+from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,34 +21,20 @@ from reports.words.languages import LANGUAGES, Language
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
-CHROMIUM = shutil.which("chromium")
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(
-        CHROMIUM is None and os.environ.get("BOILOFF_BROWSER") != "required",
-        reason="Debian's chromium is not installed",
-    ),
-]
 SIDES = {"teacher": 1, "student": 2, "technician": 1, "marking": 2, "faults": 1, "supply": 1, "purchase": 1, "risk": 2}
 """Most sides of paper of each piece."""
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        chromium = driver.chromium.launch(
-            executable_path=CHROMIUM or "chromium", args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
-        )
-        yield chromium
-        chromium.close()
-
-
 def written(folder: Path, plan: Plan, bench: Bench, code: str) -> None:
     for name, content in piece_files(PIECES, plan, bench, Language(code), Origin("0.0.0", "2026-03-04")).items():
         (folder / name).write_bytes(content)
+
+
+@pytest.fixture
+def pieces(once: Callable[..., Path], plan: Plan, bench: Bench) -> Callable[[str], Path]:
+    """Make the folder of all pieces in a language."""
+    return lambda code: once(f"pieces-{code}", lambda folder: written(folder, plan, bench, code))
 
 
 def sides(content: bytes) -> int:
@@ -59,11 +43,10 @@ def sides(content: bytes) -> int:
 
 
 @pytest.mark.parametrize("code", LANGUAGES)
-def test_pieces_fit_their_sides_of_paper(browser: Browser, tmp_path: Path, plan: Plan, bench: Bench, code: str) -> None:
-    written(tmp_path, plan, bench, code)
+def test_pieces_fit_their_sides_of_paper(browser: Browser, pieces: Callable[[str], Path], code: str) -> None:
     page = browser.new_page()
     for name in NAMES:
-        page.goto((tmp_path / f"{name}.html").as_uri())
+        page.goto((pieces(code) / f"{name}.html").as_uri())
         for paper in ("A4", "Letter"):
             number = sides(page.pdf(format=paper, prefer_css_page_size=True))
 
@@ -125,9 +108,8 @@ def test_pieces_fit_their_sides_with_all_put_on_the_vessel_and_marks_timed(
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [320, 768])
 def test_pieces_fit_narrow_windows_and_are_silent(
-    browser: Browser, tmp_path: Path, plan: Plan, bench: Bench, width: int, scheme: str
+    browser: Browser, pieces: Callable[[str], Path], width: int, scheme: str
 ) -> None:
-    written(tmp_path, plan, bench, "de")
     context = browser.new_context(
         viewport={"width": width, "height": 800}, color_scheme="dark" if scheme == "dark" else "light"
     )
@@ -135,22 +117,22 @@ def test_pieces_fit_narrow_windows_and_are_silent(
     page.on("console", lambda message: said.append(message.text))
     page.on("request", lambda request: said.append(request.url) if not request.url.startswith("file:") else None)
     for name in NAMES:
-        page.goto((tmp_path / f"{name}.html").as_uri())
+        page.goto((pieces("de") / f"{name}.html").as_uri())
 
         assert page.evaluate("document.documentElement.scrollWidth") <= width, name
     assert said == []
     context.close()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_no_violation_of_wcag_22_a_and_aa(
-    browser: Browser, tmp_path: Path, plan: Plan, bench: Bench, scheme: str
+    browser: Browser, pieces: Callable[[str], Path], scheme: str
 ) -> None:
-    written(tmp_path, plan, bench, "fr")
     page = browser.new_page(color_scheme="dark" if scheme == "dark" else "light")
     axe = (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
     for name in NAMES:
-        page.goto((tmp_path / f"{name}.html").as_uri())
+        page.goto((pieces("fr") / f"{name}.html").as_uri())
         page.evaluate(axe)
         found = page.evaluate("tags => axe.run({runOnly: {type: 'tag', values: tags}})", WCAG)
 

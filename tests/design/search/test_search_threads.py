@@ -6,7 +6,7 @@ import sys
 
 PROGRAM = """
 import numpy as np
-from design.search.expectation import Aim, objective_of
+from design.search.sample import Aim, objective_of
 
 errors = np.random.default_rng(1).normal(0.01, 0.02, size=(3, 2**15))
 for objective in ("rms error", "standard uncertainty", "expanded uncertainty", "worst error"):
