@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from budget.budget_file import analyse, read_budget_file
+from budget.budget_file import read_budget_file
+from budget.report import analyse
 from design.bench import Bench
 from design.procedures.registry import PROCEDURES
 from design.search.plan import Plan
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Page
 
 Opened = Callable[..., "Page"]
-BUDGETS = Path(__file__).parents[2] / "configs" / "budgets"
+BUDGETS = Path(__file__).parents[3] / "configs" / "budgets"
 
 
 def long_ranking(plan: Plan) -> Plan:
