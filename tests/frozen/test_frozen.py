@@ -3,7 +3,8 @@ Frozen results: what every command computes stays what it was, number by number,
 
 Each JSON file beside this one holds every number of one run of a command, at seed 7. A fresh run must have the same
 keys in the same order, the same words, and numbers equal to 1e-9 of themselves (1e-12 about zero); the first difference
-is named by its path. The version of boiloff, which a release changes, is left out; nothing else is.
+is named by its path. The version of boiloff, which a release changes, is left out, and so is the folder of this checkout
+before the names of files; nothing else is.
 
 To freeze anew, after a change that is meant to change results::
 
@@ -52,7 +53,8 @@ def computed(folder: Path, command: str, *arguments: str | Path) -> dict[str, An
     out = folder / "out"
     options = ("--seed", "7", "--workers", "1", "--quiet", "--out", str(out))
     assert main([command, *map(str, arguments), *options]) == 0
-    found: dict[str, Any] = json.loads((out / f"{command}.json").read_text(encoding="utf-8"))
+    text = (out / f"{command}.json").read_text(encoding="utf-8")
+    found: dict[str, Any] = json.loads(text.replace(f"{CONFIGS.parent.as_posix()}/", ""))
     found.pop("boiloff", None)
     return found
 
