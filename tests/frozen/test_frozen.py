@@ -2,9 +2,9 @@
 Frozen results: what every command computes stays what it was, number by number, while the code is moved about.
 
 Each JSON file beside this one holds every number of one run of a command, at seed 7. A fresh run must have the same
-keys in the same order, the same words, and numbers equal to 1e-9 of themselves (1e-12 about zero, of a latent heat where it is one in J/kg); the
-first difference is named by its path. The version of boiloff, which a release changes, is left out, and so is the
-folder of this checkout before the names of files; nothing else is.
+keys in the same order, the same words, and numbers equal to 1e-9 of themselves (about zero to 1e-12, of a latent heat
+where it is one); the first difference is named by its path. Left out are the version of boiloff, which a release
+changes, and the folder of this checkout before the names of files; nothing else is.
 
 To freeze anew, after a change that is meant to change results::
 
