@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Page
 
 Opened = Callable[..., "Page"]
-CONFIGS = Path(__file__).parents[2] / "configs"
+CONFIGS = Path(__file__).parents[3] / "configs"
 KINDS = ("plan", "compare", "rehearse", "evaluate", "teacher", "budget", "summary")
 EVERY_KIND = pytest.mark.parametrize("kind", KINDS)
 SHEET = """group,run,mark,time_s,counts,mass_g,heater,remark

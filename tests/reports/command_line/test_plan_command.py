@@ -19,7 +19,7 @@ from design.search.work import Store
 from reports.command_line import cli, many_benches, plan_request
 from reports.command_line.many_benches import summary_table
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 CONFIGS = ROOT / "configs"
 
 

@@ -13,7 +13,7 @@ from openpyxl import load_workbook
 
 from reports.command_line.cli import main
 
-CONFIGS = Path(__file__).parents[2] / "configs"
+CONFIGS = Path(__file__).parents[3] / "configs"
 SHEET = """group,run,mark,time_s,counts,mass_g,heater,remark
 1,1,0,0,12,240,on,
 1,1,1,432,43,120,on,=HYPERLINK("x")

@@ -183,7 +183,7 @@ def test_todays_way_is_that_of_the_bench_file(bench: Bench) -> None:
 
 @pytest.mark.slow
 def test_the_command_writes_what_it_promises(tmp_path: Path) -> None:
-    bench = Path(__file__).parents[2] / "configs" / "demo.toml"
+    bench = Path(__file__).parents[3] / "configs" / "demo.toml"
     command = [
         sys.executable,
         "-m",

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Page
 
 Opened = Callable[..., "Page"]
-BUDGETS = Path(__file__).parents[2] / "configs" / "budgets"
+BUDGETS = Path(__file__).parents[3] / "configs" / "budgets"
 
 
 def long_ranking(plan: Plan) -> Plan:

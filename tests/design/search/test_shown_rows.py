@@ -23,7 +23,7 @@ from design.search.planning import plan_bench
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Settings, situation_of
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 BENCHES = {
     **{name: ROOT / "configs" / f"{name}.toml" for name in ("demo", "altitude", "mains120", "low-voltage", "cupboard")},
     "fitted": ROOT / "tests" / "reports" / "fitted_bench.toml",

@@ -18,7 +18,7 @@ from design.errors import BenchFileError
 from design.fields import EVERY_GROUP
 
 HERE = Path(__file__).parent
-CONFIGS = Path(__file__).parents[2] / "configs"
+CONFIGS = Path(__file__).parents[3] / "configs"
 GOOD = (HERE / "good_bench.toml").read_text(encoding="utf-8")
 Read = Callable[..., Bench]
 

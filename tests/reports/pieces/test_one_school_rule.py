@@ -23,7 +23,7 @@ from reports.pieces.sample_groups import SampleGroup, SampleRun, sample_groups
 from reports.rendering import Origin
 from reports.words.languages import Language
 
-CONFIGS = Path(__file__).parents[2] / "configs"
+CONFIGS = Path(__file__).parents[3] / "configs"
 RULES = sorted(file.stem for file in (CONFIGS / "rules").glob("*.toml"))
 BEAM: dict[Role, str] = {
     "balance": "Old beam balance", "meter": "Old disk meter", "heater": "Travel heater", "vessel": "Tall beaker, bare",

@@ -16,7 +16,7 @@ from design.search.plan import Plan, RankedDesign
 from design.search.planning import plan_bench
 from reports.command_line.cli import main
 
-CONFIGS = Path(__file__).parents[2] / "configs"
+CONFIGS = Path(__file__).parents[3] / "configs"
 SEED = 7
 
 
