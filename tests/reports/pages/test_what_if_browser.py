@@ -287,7 +287,7 @@ def test_letters_of_other_alphabets_are_read_as_python_reads_them(browser: Brows
     ["a b", "2a", "a^b", "f(a)", "sqrt", "a(b)", "a < b", "a.b", "a[0]", "a, b", "min()", "atan2(a)", "(a", "a)"],
 )
 def test_what_is_no_equation_for_python_is_none_for_the_page(browser: Browser, text: str) -> None:
-    from budget.model.equation import parse
+    from budget.model.equation import compile_program
 
     page = browser.new_page()
     refused = page.evaluate(
@@ -299,4 +299,4 @@ def test_what_is_no_equation_for_python_is_none_for_the_page(browser: Browser, t
 
     assert refused.startswith("equation: ")
     with pytest.raises(BudgetError):
-        parse(text)
+        compile_program([], text)
