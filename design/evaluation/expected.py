@@ -17,6 +17,7 @@ from design.procedures.face import Correction
 from design.procedures.shared import noise_growth, reading_uncertainty, timing_of_marks
 from design.search.sample import Sample
 from design.search.setup import Setup, errors_of, obstacles, situation_for
+from design.setting.equations import compiled
 from design.setting.terms import default_distribution
 
 WIDE = 5.0
@@ -104,7 +105,7 @@ def mark_uncertainty(used: InUse, run: Run) -> float:
     power = energy / time if time and energy > 0 else rated_power(used)
     observer = used.conditions.bench.observer
     noise = default_distribution("boiling_noise").standard_uncertainty
-    boiling = noise * float(noise_growth(np.array([max(power, 1.0)]))[0])
+    boiling = noise * float(compiled(noise_growth("power")).evaluate({"power": power}))
     balance = reading_uncertainty(used.kit.balance, observer.tipping)
     per_joule = 1.0 / used.reference
     delay = observer.reaction_time * abs(power) * per_joule / math.sqrt(2.0)
