@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import dataclass, field, replace
+from typing import Generic, Literal, TypeVar, cast
 
 from budget.quantities.distributions import Distribution
-from design.kit import Balance, Fitting, Heater, MassSet, Meter, Role, Vessel
+from design.kit import FITTING_ROLES, ROLES, Balance, Fitting, Heater, Item, MassSet, Meter, Role, Vessel
 
+AnyItem = TypeVar("AnyItem", bound=Item)
 Objective = Literal["rms error", "standard uncertainty", "expanded uncertainty", "worst error"]
 ReadingRule = Literal["plain", "timed"]
 READING_RULES: tuple[ReadingRule, ...] = ("plain", "timed")
@@ -112,6 +113,16 @@ class Current:
     fill: float | None = None
 
 
+class _Shelf(Generic[AnyItem]):
+    """A shelf of the bench as a read-only attribute, its items of their own kind."""
+
+    def __init__(self, role: Role) -> None:
+        self.role = role
+
+    def __get__(self, bench: Bench, owner: type[Bench]) -> tuple[AnyItem, ...]:
+        return cast("tuple[AnyItem, ...]", bench.shelves[self.role])
+
+
 @dataclass(frozen=True, kw_only=True)
 class Bench:
     """
@@ -124,8 +135,8 @@ class Bench:
     knowledge : mapping of str to Distribution
         Losses stated in the file: W for ``wall_loss``, ``base_loss`` and ``return_loss``, share for
         ``carry_over``, J for ``restart_cooling``, relative for ``meter_error``.
-    balances, meters, heaters, vessels, mass_sets, jackets, lids, guards : tuple
-        The shelves, in file order; the last three may be empty.
+    shelves : mapping of str to tuple of Item
+        Items of every role, in file order; a role left out has an empty shelf.
     """
 
     name: str
@@ -139,11 +150,25 @@ class Bench:
     search: SearchRange
     current: Current
     knowledge: Mapping[str, Distribution]
-    balances: tuple[Balance, ...]
-    meters: tuple[Meter, ...]
-    heaters: tuple[Heater, ...]
-    vessels: tuple[Vessel, ...]
-    mass_sets: tuple[MassSet, ...]
-    jackets: tuple[Fitting, ...] = ()
-    lids: tuple[Fitting, ...] = ()
-    guards: tuple[Fitting, ...] = ()
+    shelves: Mapping[Role, tuple[Item, ...]]
+
+    balances = _Shelf[Balance]("balance")
+    meters = _Shelf[Meter]("meter")
+    heaters = _Shelf[Heater]("heater")
+    vessels = _Shelf[Vessel]("vessel")
+    mass_sets = _Shelf[MassSet]("mass_set")
+
+    def __post_init__(self) -> None:
+        if not ROLES.keys() >= self.shelves.keys():
+            raise TypeError(f"a shelf must be that of a role ({', '.join(ROLES)}), got {', '.join(self.shelves)}")
+        object.__setattr__(self, "shelves", {role: self.shelves.get(role, ()) for role in ROLES})
+
+    @property
+    def fittings(self) -> tuple[tuple[Fitting, ...], ...]:
+        """What may be put on a vessel: the shelves of ``FITTING_ROLES``."""
+        return cast("tuple[tuple[Fitting, ...], ...]", tuple(self.shelves[role] for role in FITTING_ROLES))
+
+    def with_shelves(self, **items: tuple[Item, ...]) -> Bench:
+        """The bench with other items in the roles named."""
+        shelves = cast("Mapping[Role, tuple[Item, ...]]", {**self.shelves, **items})
+        return replace(self, shelves=shelves)

@@ -4,16 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from types import MappingProxyType
+from typing import Any, Literal, NamedTuple
 
 from budget.quantities.distributions import Distribution
 
 Role = Literal["balance", "meter", "heater", "vessel", "mass_set", "jacket", "lid", "guard"]
-ROLES: tuple[Role, ...] = ("balance", "meter", "heater", "vessel", "mass_set", "jacket", "lid", "guard")
-NEEDED_ROLES: tuple[Role, ...] = ROLES[:5]
-"""Roles whose shelves must not be empty; that of the mass sets may be, where no procedure needs one."""
-FITTING_ROLES: tuple[Role, ...] = ROLES[5:]
-"""What a vessel may be fitted with; a kit does without where the bench offers none or none helps."""
 Reading = Literal["whole", "tenth", "timed"]
 """
 How a count is read in passing: to the nearest turn or pulse; to the nearest tenth of one; or as whole marks of
@@ -250,6 +246,39 @@ class MassSet(Item):
     accuracy: float
 
 
+class Part(NamedTuple):
+    """What plays a role in a kit: of which kind it is, and which kits have one."""
+
+    kind: type[Item]
+    had_by: Literal["every kit", "some procedures", "fitted vessels"]
+
+
+ROLES: Mapping[Role, Part] = MappingProxyType(
+    {
+        "balance": Part(Balance, "every kit"),
+        "meter": Part(Meter, "every kit"),
+        "heater": Part(Heater, "every kit"),
+        "vessel": Part(Vessel, "every kit"),
+        "mass_set": Part(MassSet, "some procedures"),
+        "jacket": Part(Fitting, "fitted vessels"),
+        "lid": Part(Fitting, "fitted vessels"),
+        "guard": Part(Fitting, "fitted vessels"),
+    }
+)
+"""Every role with what plays it, in the order of the shelves."""
+FITTING_ROLES: tuple[Role, ...] = tuple(role for role, part in ROLES.items() if part.had_by == "fitted vessels")
+"""What a vessel may be fitted with; a kit does without where the bench offers none or none helps."""
+
+
+def needed_roles(*, mass_set: bool) -> tuple[Role, ...]:
+    """Roles without which there is no kit; a mass set's where the procedure needs one."""
+    return tuple(
+        role
+        for role, part in ROLES.items()
+        if part.had_by == "every kit" or (mass_set and part.had_by == "some procedures")
+    )
+
+
 @dataclass(frozen=True)
 class Kit:
     """
@@ -268,15 +297,8 @@ class Kit:
     @property
     def items(self) -> dict[Role, Item]:
         """The items by role."""
-        chosen: dict[Role, Item] = {
-            "balance": self.balance,
-            "meter": self.meter,
-            "heater": self.heater,
-            "vessel": self.vessel,
-        }
-        if self.mass_set is not None:
-            chosen["mass_set"] = self.mass_set
-        return {**chosen, **{fitting.role: fitting for fitting in self.fittings}}
+        needed = needed_roles(mass_set=self.mass_set is not None)
+        return {role: getattr(self, role) for role in needed} | {item.role: item for item in self.fittings}
 
     def read(self, reading: Reading) -> Kit:
         """The kit with its counts read in another way."""
@@ -305,17 +327,8 @@ def kit_from(chosen: Mapping[Role, Item]) -> Kit:
     TypeError
         If an item is not of the kind of its role.
     """
-    balance, meter, heater, vessel = (chosen[role] for role in ("balance", "meter", "heater", "vessel"))
-    mass_set = chosen.get("mass_set")
-    found = [chosen[role] for role in FITTING_ROLES if role in chosen]
-    fittings = tuple(item for item in found if isinstance(item, Fitting))
-    if not (
-        isinstance(balance, Balance)
-        and isinstance(meter, Meter)
-        and isinstance(heater, Heater)
-        and isinstance(vessel, Vessel)
-        and (mass_set is None or isinstance(mass_set, MassSet))
-        and len(fittings) == len(found)
-    ):
+    if not all(isinstance(item, ROLES[role].kind) for role, item in chosen.items()):
         raise TypeError("each item must stand on the shelf of its own kind")
-    return Kit(balance, meter, heater, fitted(vessel, fittings), mass_set, fittings)
+    needed: dict[str, Any] = {role: chosen[role] for role in needed_roles(mass_set="mass_set" in chosen)}
+    fittings: Any = tuple(chosen[role] for role in FITTING_ROLES if role in chosen)
+    return Kit(**needed | {"vessel": fitted(needed["vessel"], fittings)}, fittings=fittings)

@@ -25,19 +25,19 @@ from design.bench_files.schema_faults import Origin, known_keys, shown, validate
 from design.bench_files.shelf_files import Row, read_shelf
 from design.bench_files.text_files import printable, read_bytes, refuse_file
 from design.errors import BenchFileError, Fault
-from design.kit import FITTING_ROLES, NEEDED_ROLES, ROLES, Item, Role
+from design.kit import FITTING_ROLES, ROLES, Item, Role, needed_roles
 from design.procedures.registry import PROCEDURES
 
 ModelT = TypeVar("ModelT", bound=BaseModel)
-_ITEMS: dict[Role, tuple[str, type[schema.ItemTable]]] = {
-    "balance": ("balances", schema.BalanceTable),
-    "meter": ("meters", schema.MeterTable),
-    "heater": ("heaters", schema.HeaterTable),
-    "vessel": ("vessels", schema.VesselTable),
-    "mass_set": ("mass_sets", schema.MassSetTable),
-    "jacket": ("jackets", schema.JacketTable),
-    "lid": ("lids", schema.LidTable),
-    "guard": ("guards", schema.GuardTable),
+_ITEMS: dict[Role, type[schema.ItemTable]] = {
+    "balance": schema.BalanceTable,
+    "meter": schema.MeterTable,
+    "heater": schema.HeaterTable,
+    "vessel": schema.VesselTable,
+    "mass_set": schema.MassSetTable,
+    "jacket": schema.JacketTable,
+    "lid": schema.LidTable,
+    "guard": schema.GuardTable,
 }
 _REQUIRED = {
     "room": 'pressure = "98.2 kPa" and temperature = "21 degC"',
@@ -102,6 +102,7 @@ class _Reading:
     def __init__(self, file: str, folder: Path, raw: Mapping[str, Any]) -> None:
         self.file, self.folder, self.raw = file, folder, raw
         self.parts: dict[str, Any] = {"path": file}
+        self.shelves: dict[Role, tuple[Item, ...]] = {}
         self.faults: list[Fault] = []
 
     def bench(self) -> Bench:
@@ -126,7 +127,7 @@ class _Reading:
         self._empty_shelves(rows)
         if self.faults:
             raise BenchFileError(tuple(self.faults))
-        return Bench(**self.parts)
+        return Bench(**self.parts, shelves=self.shelves)
 
     def _head(self) -> None:
         known = (*_HEAD, *_SECTIONS, *ROLES)
@@ -172,7 +173,7 @@ class _Reading:
         rows = {role: self._tables(role) for role in ROLES}
         shelves = self._checked(schema.RoleTable, self._table("shelves"), Origin(self.file, "shelves"))
         for role, name in bench_parts.named(shelves).items() if shelves is not None else ():
-            fields = _ITEMS[role][1].model_fields
+            fields = _ITEMS[role].model_fields
             required = [key for key, info in fields.items() if info.is_required()]
             try:
                 found, faults = read_shelf(self.folder / name, name, list(fields), required)
@@ -204,10 +205,9 @@ class _Reading:
             self.parts["current"] = bench_parts.current(table, items)
 
     def _shelf(self, role: Role, rows: Sequence[Row], knowledge: Mapping[str, Distribution]) -> None:
-        shelf, model = _ITEMS[role]
         self.faults += bench_checks.duplicate_faults(role, rows)
-        items = (self._item(model, row, knowledge) for row in rows)
-        self.parts[shelf] = tuple(item for item in items if item is not None)
+        items = (self._item(_ITEMS[role], row, knowledge) for row in rows)
+        self.shelves[role] = tuple(item for item in items if item is not None)
 
     def _item(self, model: type[schema.ItemTable], row: Row, knowledge: Mapping[str, Distribution]) -> Item | None:
         table = self._checked(model, row.values, row.origin)
@@ -227,10 +227,8 @@ class _Reading:
             isinstance(name, str) and spaced(name).casefold() in massless for name in procedures
         )
         named = self._table("shelves")
-        for role in NEEDED_ROLES:
+        for role in needed_roles(mass_set=needs_masses):
             if rows[role] or role in named or not isinstance(self.raw.get(role, []), list):
-                continue
-            if role == "mass_set" and not needs_masses:
                 continue
             right = f"write at least one [[{role}]], or name a shelf file under [shelves]"
             if role == "mass_set":

@@ -11,7 +11,7 @@ from design.bench import Bench
 from design.kit import Balance, Fitting, Heater, Item, Jacket, Kit, MassSet, Meter, Role, Vessel
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
-from design.search.candidates import masses_of, number_to_buy, powers_of, shelf_of
+from design.search.candidates import masses_of, number_to_buy, powers_of
 from design.search.setup import Setup
 from design.setting.hardware import Conditions
 
@@ -254,9 +254,7 @@ def _sum(prices: Sequence[float | None]) -> float | None:
 
 def _cheapest(bench: Bench, role: Role, wanted: Callable[[Item], bool]) -> float | None:
     groups = bench.lesson.groups
-    return min(
-        (item.price * number_to_buy(item, groups) for item in shelf_of(bench, role) if wanted(item)), default=None
-    )
+    return min((item.price * number_to_buy(item, groups) for item in bench.shelves[role] if wanted(item)), default=None)
 
 
 def _vessel_price(bench: Bench, before: Vessel, after: Vessel) -> float | None:

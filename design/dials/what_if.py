@@ -16,7 +16,7 @@ from design.limits import LIMITS, WAY, Row
 from design.procedures.face import Correction, Procedure, model_steps, pace_of
 from design.procedures.registry import procedure_named
 from design.procedures.several_powers import LARGEST_RATIO
-from design.search.candidates import kit_named, settings_in, shelf_of
+from design.search.candidates import kit_named, settings_in
 from design.search.plan import RankedDesign
 from design.search.sample import all_terms
 from design.setting.equations import Steps, Values, given_of, hangs_on, numbered, steps_of
@@ -124,7 +124,7 @@ def what_if(bench: Bench, design: RankedDesign) -> WhatIf:
 
 def on_shelves(bench: Bench, items: Mapping[str, str]) -> bool:
     """Tell whether every item of a design stands on the shelf of its role."""
-    return all(any(item.name == items[role] for item in shelf_of(bench, role)) for role in ROLES if role in items)
+    return all(any(item.name == items[role] for item in bench.shelves[role]) for role in ROLES if role in items)
 
 
 def with_dials(situation: Situation, procedure: Procedure, correction: Correction) -> WhatIf:

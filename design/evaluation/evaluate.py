@@ -10,7 +10,7 @@ from design.bench import Bench
 from design.errors import DesignError
 from design.evaluation.account import TRIALS, Explanation, TooFewEffectiveError, explain
 from design.evaluation.classroom import Attempt, AttemptCheck, ClassView, attempt_of, check_attempt, class_view
-from design.evaluation.expected import Improvement, improvements_of
+from design.evaluation.improvements import Improvement, improvements_of
 from design.evaluation.in_use import InUse, in_use
 from design.evaluation.learned import Learned, learn
 from design.evaluation.measured import Measured, matching, measured, rated_power
@@ -239,7 +239,7 @@ def _group(
 ) -> tuple[GroupEvaluation, list[Finding]]:
     used, result, notes = group_result(readings, used, coverage=request.coverage, seed=request.seed)
     what = result.measured
-    school = school_result(used, what, rules[0])
+    school = school_result(used, what.levels, rules[0])
     attempt = attempt_of(readings) or request.attempt
     explanation, refusal = _explained(result, used, request)
     group = GroupEvaluation(
@@ -248,7 +248,7 @@ def _group(
         result=result,
         loss=loss_of(what),
         school=school,
-        presets=tuple(school_result(used, what, preset) for preset in rules[1]),
+        presets=tuple(school_result(used, what.levels, preset) for preset in rules[1]),
         attempt=None if attempt is None else check_attempt(attempt, used, what, school, result.best.value),
         explanation=explanation,
         refusal=refusal,

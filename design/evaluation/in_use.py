@@ -9,7 +9,6 @@ from design.errors import DesignError
 from design.kit import Item, Kit, Role, kit_from
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
-from design.search.candidates import shelf_of
 from design.search.today import USUAL_PROCEDURE, read_as_now, roles_in_use
 from design.setting.hardware import Conditions, Hardware, conditions_of, hardware_of
 
@@ -89,7 +88,7 @@ def _kit(bench: Bench, procedure: Procedure) -> Kit:
 
 def _item(bench: Bench, role: Role) -> Item:
     """Item named as in use, else the only one owned, else the only one on the shelf."""
-    shelf = shelf_of(bench, role)
+    shelf = bench.shelves[role]
     name = bench.current.items.get(role)
     word = role.replace("_", " ")
     if name is not None:

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from design.evaluation.in_use import InUse
-from design.evaluation.measured import Measured
 from design.evaluation.runs import Run
 from design.evaluation.school_rules import SchoolRules
 from design.evaluation.straight_lines import least_squares
@@ -84,7 +83,7 @@ class SchoolResult:
         return 100.0 * self.uncertainty / self.value
 
 
-def school_result(used: InUse, measured: Measured, rules: SchoolRules) -> SchoolResult:
+def school_result(used: InUse, levels: Sequence[Sequence[Run]], rules: SchoolRules) -> SchoolResult:
     """
     Work out the result by a school's rules.
 
@@ -92,8 +91,8 @@ def school_result(used: InUse, measured: Measured, rules: SchoolRules) -> School
     ----------
     used : InUse
         Kit and procedure.
-    measured : Measured
-        Readings.
+    levels : sequence of sequence of Run
+        Runs at each power, the highest first.
     rules : SchoolRules
         Profile.
 
@@ -104,9 +103,11 @@ def school_result(used: InUse, measured: Measured, rules: SchoolRules) -> School
     Notes
     -----
     With several runs the uncertainty is the larger of that of the readings and that of the repeats (common practice,
-    no source). At several powers, highest and lowest make a difference of energies and of masses.
+    no source). At several powers, highest and lowest make a difference of energies and of masses. The rule sees the
+    divisions of what was read, and nothing else: what makers state of meter and masses, and how quickly somebody
+    reacts, no reading shows.
     """
-    lines = _lines(used, measured, rules)
+    lines = _lines(used, levels, rules)
     values = [line.value for line in lines]
     value = sum(values) / len(values)
     reading = sum(line.uncertainty for line in lines) / len(lines)
@@ -121,7 +122,7 @@ def school_result(used: InUse, measured: Measured, rules: SchoolRules) -> School
         reading_uncertainty=rules.coverage_factor * reading,
         repeats_uncertainty=rules.coverage_factor * repeats,
         difference_percent=100.0 * difference / used.reference,
-        agrees=_agrees(rules, value, uncertainty, used.reference),
+        agrees=agrees(rules, value, uncertainty, used.reference),
     )
 
 
@@ -158,10 +159,10 @@ def division_of(run: Run, quantity: Quantity) -> float:
     return max(steps, default=0.0)
 
 
-def _lines(used: InUse, measured: Measured, rules: SchoolRules) -> tuple[SchoolLine, ...]:
-    if len(measured.levels) > 1:
-        return _between_powers(used, measured, rules)
-    return tuple(_line(used, run, rules) for run in measured.levels[0])
+def _lines(used: InUse, levels: Sequence[Sequence[Run]], rules: SchoolRules) -> tuple[SchoolLine, ...]:
+    if len(levels) > 1:
+        return _between_powers(used, levels, rules)
+    return tuple(_line(used, run, rules) for run in levels[0])
 
 
 def _line(used: InUse, run: Run, rules: SchoolRules) -> SchoolLine:
@@ -188,10 +189,11 @@ def _gradient_uncertainty(run: Run, slope: float, of_energy: float, of_mass: flo
     return 0.5 * (steepest - shallowest)
 
 
-def _between_powers(used: InUse, measured: Measured, rules: SchoolRules) -> tuple[SchoolLine, ...]:
-    """Highest and lowest power, pair by pair of their runs, over the time of the first."""
+def _between_powers(used: InUse, levels: Sequence[Sequence[Run]], rules: SchoolRules) -> tuple[SchoolLine, ...]:
+    """Highest and lowest power, pair by pair of their runs in the order of the sheet, over the time of the first."""
     lines = []
-    for high, low in zip(measured.levels[0], measured.levels[-1], strict=False):
+    highest, lowest = (sorted(level, key=lambda run: run.rows) for level in (levels[0], levels[-1]))
+    for high, low in zip(highest, lowest, strict=False):
         energy, mass, time = high.span
         other_energy, other_mass, other_time = low.span
         ratio = time / other_time if time and other_time else 1.0
@@ -230,7 +232,8 @@ def _mass_uncertainty(used: InUse, run: Run, rules: SchoolRules) -> float:
     return difference_uncertainty(division, rules)
 
 
-def _agrees(rules: SchoolRules, value: float, uncertainty: float, reference: float) -> bool:
+def agrees(rules: SchoolRules, value: float, uncertainty: float, reference: float) -> bool:
+    """Whether a value with its uncertainty agrees with the reference, by the rule of agreement."""
     if rules.agreement == "percentage difference":
         return abs(value - reference) / reference < uncertainty / value
     if rules.agreement == "z score":

@@ -9,8 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from design.errors import DesignError
-from design.evaluation.expected import Windows
-from design.evaluation.plausibility import Neighbours, complaints
+from design.evaluation.expected import Neighbours, Windows, complaints
 from design.evaluation.runs import Run
 from design.sheets.readings import Number, Quantity, Reading
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import product
-from typing import TypeVar
 
 import numpy as np
 
@@ -25,14 +24,13 @@ from design.kit import (
     Vessel,
     fitted,
     kit_from,
+    needed_roles,
 )
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.search.combinations import NONE
 from design.search.plan import RankedDesign
 from design.setting.situation import Settings
-
-AnyItem = TypeVar("AnyItem", bound=Item)
 
 DEFAULT_MASSES = (0.05, 0.075, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4)
 """Mass steps tried where the balance reads them and the bench file names none. [kg]"""
@@ -62,22 +60,22 @@ class Fitted:
     fittings : tuple of Fitting
         What that is.
     places : tuple of int
-        Places on their shelves: of the vessel, and of a jacket, a lid and a guard; ``NONE`` for none.
+        Places on their shelves: of the vessel, and in each of ``FITTING_ROLES``; ``NONE`` for none.
     """
 
     vessel: Vessel
     fittings: tuple[Fitting, ...]
-    places: tuple[int, int, int, int]
+    places: tuple[int, ...]
 
 
 def vessels_of(bench: Bench) -> Iterator[Fitted]:
     """Every vessel with every set of fittings that goes on it, bare first."""
-    shelves = [tuple(enumerate(shelf)) for shelf in (bench.jackets, bench.lids, bench.guards)]
+    shelves = [tuple(enumerate(shelf)) for shelf in bench.fittings]
     for place, vessel in enumerate(bench.vessels):
         choices = [((NONE, None), *((at, one) for at, one in shelf if one.goes_on(vessel))) for shelf in shelves]
-        for jacket, lid, guard in product(*choices):
-            chosen = tuple(one for _, one in (jacket, lid, guard) if one is not None)
-            yield Fitted(fitted(vessel, chosen), chosen, (place, jacket[0], lid[0], guard[0]))
+        for combination in product(*choices):
+            chosen = tuple(one for _, one in combination if one is not None)
+            yield Fitted(fitted(vessel, chosen), chosen, (place, *(at for at, _ in combination)))
 
 
 def meters_of(bench: Bench, procedure: Procedure) -> tuple[tuple[int, Meter], ...]:
@@ -142,11 +140,11 @@ def kit_named(bench: Bench, names: Mapping[str, str], reading: PassingReading = 
     chosen: dict[Role, Item] = {}
     for role in ROLES:
         if role in names:
-            found = next((item for item in shelf_of(bench, role) if item.name == names[role]), None)
+            found = next((item for item in bench.shelves[role] if item.name == names[role]), None)
             if found is None:
                 raise DesignError(f"{bench.path}: {role}: must stand on a shelf of the bench (got {names[role]!r})")
             chosen[role] = found
-    missing = [role for role in ROLES[:4] if role not in chosen]
+    missing = [role for role in needed_roles(mass_set=False) if role not in chosen]
     if missing:
         raise DesignError(f"{bench.path}: kit: must have a {missing[0]} (got {', '.join(names)})")
     kit = kit_from(chosen)
@@ -155,7 +153,7 @@ def kit_named(bench: Bench, names: Mapping[str, str], reading: PassingReading = 
 
 def kit_at(bench: Bench, places: Mapping[Role, int], *, timed: bool) -> Kit:
     """Kit of items by their places on the shelves; ``NONE`` for a role that it does without."""
-    kit = kit_from({role: shelf_of(bench, role)[place] for role, place in places.items() if place != NONE})
+    kit = kit_from({role: bench.shelves[role][place] for role, place in places.items() if place != NONE})
     return kit.read("timed") if timed else kit
 
 
@@ -254,34 +252,5 @@ def shopping_list(kit: Kit, groups: int) -> tuple[tuple[str, str, int, float], .
 
 def owned_only(bench: Bench) -> Bench:
     """The bench with nothing but what is in the cupboard, and an empty purse."""
-    return replace(
-        bench,
-        balances=_owned(bench.balances),
-        meters=_owned(bench.meters),
-        heaters=_owned(bench.heaters),
-        vessels=_owned(bench.vessels),
-        mass_sets=_owned(bench.mass_sets),
-        jackets=_owned(bench.jackets),
-        lids=_owned(bench.lids),
-        guards=_owned(bench.guards),
-        purse=replace(bench.purse, amount=0.0),
-    )
-
-
-def _owned(shelf: tuple[AnyItem, ...]) -> tuple[AnyItem, ...]:
-    return tuple(item for item in shelf if item.owned > 0)
-
-
-def shelf_of(bench: Bench, role: Role) -> tuple[Item, ...]:
-    """Items of a role."""
-    shelves: dict[Role, tuple[Item, ...]] = {
-        "balance": bench.balances,
-        "meter": bench.meters,
-        "heater": bench.heaters,
-        "vessel": bench.vessels,
-        "mass_set": bench.mass_sets,
-        "jacket": bench.jackets,
-        "lid": bench.lids,
-        "guard": bench.guards,
-    }
-    return shelves[role]
+    shelves = {role: tuple(item for item in items if item.owned > 0) for role, items in bench.shelves.items()}
+    return replace(bench, shelves=shelves, purse=replace(bench.purse, amount=0.0))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from budget.arrays import BoolArray
 from design.bench import Bench
-from design.kit import ROLES, Item
+from design.kit import ROLES
 from design.search.branch import Branch
-from design.search.candidates import number_to_buy, shelf_of
+from design.search.candidates import number_to_buy
 from design.search.plan import Choice, Ladder, MovedLimit, OwnedItem, Rung
 from design.search.pool import Found, Pool
 from design.search.relaxed import AS_IT_IS, RICHER, relaxations_of
@@ -113,10 +113,9 @@ def _costs(bench: Bench) -> list[NDArray[np.float64]]:
     """Price of what is missing of every item for all groups, role by role."""
     groups = bench.lesson.groups
     return [
-        np.array([item.price * number_to_buy(item, groups) for item in shelf_of(bench, role)]) if shelf_of(bench, role)
-        else np.zeros(1)
-        for role in ROLES
-    ]  # fmt: skip
+        np.array([item.price * number_to_buy(item, groups) for item in shelf]) if shelf else np.zeros(1)
+        for shelf in bench.shelves.values()
+    ]
 
 
 def _next(
@@ -186,12 +185,12 @@ def _by_things(
 
 
 def _bought(bench: Bench, things: Iterable[Thing]) -> tuple[tuple[str, str, int, float], ...]:
-    shelves: Mapping[int, tuple[Item, ...]] = {place: shelf_of(bench, role) for place, role in enumerate(ROLES)}
+    roles = tuple(ROLES)
     rows = []
     for role, place in things:
-        item = shelves[role][place]
+        item = bench.shelves[roles[role]][place]
         number = number_to_buy(item, bench.lesson.groups)
-        rows.append((str(ROLES[role]), item.name, number, number * item.price))
+        rows.append((roles[role], item.name, number, number * item.price))
     return tuple(rows)
 
 
@@ -228,7 +227,7 @@ def owned_items(pool: Pool, best: Found) -> tuple[OwnedItem, ...]:
     """What each item of the cupboard is worth: the best design with it, and the best without it."""
     items, used = [], best.branch.kit.items
     for column, role in enumerate(ROLES):
-        for place, item in enumerate(shelf_of(pool.conditions.bench, role)):
+        for place, item in enumerate(pool.conditions.bench.shelves[role]):
             if item.owned <= 0:
                 continue
             chosen = pool.columns.kit[:, column] == place

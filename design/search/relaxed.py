@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from design.bench import Bench
-from design.kit import ROLES
-from design.search.candidates import shelf_of
 
 EXTRA_TIME = 600.0
 """Lengthening of the lesson that is tried. [s]"""
@@ -45,5 +43,5 @@ def relaxations_of(bench: Bench) -> tuple[Relaxation, ...]:
 
 def richer_by(bench: Bench) -> float:
     """Money that is added to the purse."""
-    prices = [item.price for role in ROLES for item in shelf_of(bench, role) if item.price > 0.0]
+    prices = [item.price for shelf in bench.shelves.values() for item in shelf if item.price > 0.0]
     return max(EXTRA_MONEY * bench.purse.amount, min(prices, default=0.0))

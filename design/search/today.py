@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 
 from design.bench import Bench
-from design.kit import EVERY_GROUP, FITTING_ROLES, NEEDED_ROLES, Item, Kit, Role, kit_from
+from design.kit import EVERY_GROUP, FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
 from design.procedures.face import Correction, Procedure, pace_of
 from design.procedures.registry import procedure_named
 from design.search.branch import Branch
-from design.search.candidates import can_be_timed, masses_of, powers_of, shelf_of
+from design.search.candidates import can_be_timed, masses_of, powers_of
 from design.search.plan import RankedDesign
 from design.search.setup import obstacles
 from design.setting.hardware import Conditions, hardware_of
@@ -66,8 +66,8 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
 
 def roles_in_use(bench: Bench, procedure: Procedure) -> tuple[Role, ...]:
     """Roles of today's kit: those that the procedure needs, and what the bench file says is on the vessel."""
-    masses = NEEDED_ROLES if procedure.needs_mass_set else tuple(role for role in NEEDED_ROLES if role != "mass_set")
-    return (*masses, *(role for role in FITTING_ROLES if role in bench.current.items))
+    needed = needed_roles(mass_set=procedure.needs_mass_set)
+    return (*needed, *(role for role in FITTING_ROLES if role in bench.current.items))
 
 
 def read_as_now(bench: Bench, kit: Kit, procedure: Procedure) -> Kit:
@@ -98,7 +98,7 @@ def _filled(
 
 def _item_in_use(bench: Bench, role: Role) -> Item | None:
     """Item named as in use today, or the one that is owned; None where that is not clear."""
-    shelf = shelf_of(bench, role)
+    shelf = bench.shelves[role]
     name = bench.current.items.get(role)
     if name is not None:
         return next((item for item in shelf if item.name == name), None)

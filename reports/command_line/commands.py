@@ -66,21 +66,15 @@ def run_check(file: Path) -> str:
     """Read a bench file or a budget file, and say that it can be used."""
     from budget.budget_file import read_budget_file
     from design.bench_files.reader import read_bench
+    from design.kit import FITTING_ROLES
 
     if _is_budget(file):
         model = read_budget_file(file).model
         return f"{file}: a budget file that can be used ({model.name or model.symbol}; inputs: {len(model.inputs)})."
     bench = read_bench(file)
-    shelves = {
-        "balances": bench.balances,
-        "energy meters": bench.meters,
-        "heaters": bench.heaters,
-        "vessels": bench.vessels,
-        "mass sets": bench.mass_sets,
-    }
-    fittings = {"jackets": bench.jackets, "lids": bench.lids, "guards": bench.guards}
-    shelves |= {word: items for word, items in fittings.items() if items}
-    counted = ", ".join(f"{word}: {len(items)}" for word, items in shelves.items())
+    shelves = ((role, items) for role, items in bench.shelves.items() if items or role not in FITTING_ROLES)
+    words = {"meter": "energy meters", "mass_set": "mass sets"}
+    counted = ", ".join(f"{words.get(role, f'{role}s')}: {len(items)}" for role, items in shelves)
     return f"{file}: a bench file that can be used ({bench.name}; {counted})."
 
 

@@ -89,7 +89,7 @@ def made_of(plan: Plan, bench: Bench) -> dict[str, Any]:
             {"quantity": step.name, "symbol": step.symbol, "readings_bias_percent": step.percent}
             for step in (effect_steps(plan.recommended, plan.model) if plan.recommended else ())
         ],
-        "bench_file": _record(bench),
+        "bench_file": bench_record(bench),
         "defaults": [_record(each) for each in DEFAULTS],
         "evidence": [asdict(row) for row in ROWS],
     }
@@ -145,6 +145,13 @@ def first_order_record(plan: Plan, bench: Bench) -> dict[str, Any] | None:
             for one in found.allowances
         ],
     }
+
+
+def bench_record(bench: Bench) -> dict[str, Any]:
+    """Put a bench into what JSON knows, a list for every shelf."""
+    record: dict[str, Any] = _record(bench)
+    shelves = record.pop("shelves")
+    return record | {f"{role}s": items for role, items in shelves.items()}
 
 
 def _record(value: Any) -> Any:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
-from design.evaluation.school import combined, difference_uncertainty, repeats_uncertainty
+from design.evaluation.in_use import InUse
+from design.evaluation.school import agrees, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, read_rules
+from design.procedures.face import Correction
 from reports.pieces.parts import Given, Grid, counts_heading, grid
-from reports.pieces.sample_groups import SampleGroup, SampleRun, sample_groups
+from reports.pieces.sample_groups import SampleGroup, SampleRun, runs_by_power, sample_groups
 from reports.words import rounding
 from reports.words.languages import N_
 from reports.words.sentences import SIGNS
@@ -80,8 +82,10 @@ def results_table(given: Given, groups: tuple[SampleGroup, ...], rules: SchoolRu
     for group in groups:
         percent = school_percent(given, group, rules)
         difference = 100 * (group.mean - reference) / reference
-        value = say.with_uncertainty(group.mean / 1000, group.mean * percent / 1e5, digits=rules.figures)
-        verdict = _("yes") if abs(difference) < percent else _("no: look for a systematic error")
+        uncertainty = group.mean * percent / 100
+        value = say.with_uncertainty(group.mean / 1000, uncertainty / 1000, digits=rules.figures)
+        within = agrees(rules, group.mean, uncertainty, reference)
+        verdict = _("yes") if within else _("no: look for a systematic error")
         row = [group.letter, value, say.percent(percent), say.signed_percent(difference), verdict]
         rows.append((*row, say.significant(group.corrected / 1000, 4)) if corrected else tuple(row))
     headings = [
@@ -94,37 +98,10 @@ def results_table(given: Given, groups: tuple[SampleGroup, ...], rules: SchoolRu
 
 
 def school_percent(given: Given, group: SampleGroup, rules: SchoolRules) -> float:
-    """
-    Percentage uncertainty of a group's mean by a school rule, from its readings alone.
-
-    Energy has the division of the meter, or, where it is started and stopped on marks, the reaction time; the mass
-    has the division of the balance and, where masses are put on, their accuracy. At two powers the differences count.
-    """
-    parts = [_run_percent(given, run, rules) for run in group.runs]
-    repeats = 100 * repeats_uncertainty(group.values, rules) / abs(group.mean)
-    return rules.coverage_factor * max(*parts, repeats)
-
-
-def _run_percent(given: Given, run: tuple[SampleRun, ...], rules: SchoolRules) -> float:
-    last = run[-1] if len(run) > 1 else None
-    energy = run[0].energy - (last.energy if last else 0.0)
-    mass = run[0].mass - (last.mass if last else 0.0)
-    of_energy = combined([_energy_uncertainty(given, reading, rules) for reading in run], rules)
-    of_mass = combined([_mass_uncertainty(given, reading, rules) for reading in run], rules)
-    return 100 * combined([abs(of_energy / energy), abs(of_mass / mass)], rules)
-
-
-def _energy_uncertainty(given: Given, reading: SampleRun, rules: SchoolRules) -> float:
-    by_the_clock = given.situation.pace.whole_counts or not reading.counts or given.kit.meter.reads == "timed"
-    if by_the_clock:
-        return reading.energy / reading.time * 2 * given.bench.observer.reaction_time
-    division = reading.energy / reading.counts * given.kit.meter.fineness
-    return difference_uncertainty(division, rules)
-
-
-def _mass_uncertainty(given: Given, reading: SampleRun, rules: SchoolRules) -> float:
-    accuracy = given.kit.mass_set.accuracy if given.kit.mass_set else 0.0
-    return combined([difference_uncertainty(given.kit.balance.resolution, rules), accuracy * reading.mass], rules)
+    """Percentage uncertainty of a group's mean by a school rule, from its readings alone, as an evaluation has it."""
+    situation, correction = given.situation, cast("Correction", given.design.correction)
+    used = InUse(situation.conditions, given.kit, situation.hardware, given.procedure, correction)
+    return school_result(used, runs_by_power(given, group), rules).percent
 
 
 def working(given: Given, group: SampleGroup) -> tuple[str, ...]:

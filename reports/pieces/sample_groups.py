@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from budget.model.measurement import MeasurementModel
+from design.evaluation.runs import Run, runs_of
 from design.procedures.face import Procedure, estimate
+from design.rehearsal.tally import METER_DIGITS
+from design.sheets.readings import Number, Quantity, Reading
 from reports.pieces.parts import Given, model_of
 
 NUMBER_OF_GROUPS = 3
@@ -94,6 +98,44 @@ def _group(given: Given, model: MeasurementModel, generator: np.random.Generator
         values.append(estimate(given.procedure, "none", readings, known))
         corrected.append(_corrected(given, readings, known))
     return SampleGroup(letter, tuple(runs), tuple(values), float(np.mean(corrected)))
+
+
+def readings_of(given: Given, group: SampleGroup) -> tuple[Reading, ...]:
+    """Rows of a sheet that the group would hand in: start and end of each run at each power, in their order."""
+    rows: list[Reading] = []
+    for number, run in enumerate(group.runs, start=1):
+        for place, reading in enumerate(run, start=1):
+            end = _typed(given, reading)
+            start = {key: one if key == "power" else replace(one, text="0", value=0.0) for key, one in end.items()}
+            name = f"{number}.{place}"
+            for mark, numbers in (("0", start), ("1", end)):
+                rows.append(Reading(len(rows) + 2, group.letter, name, mark, numbers, heater=True))
+    return tuple(rows)
+
+
+def runs_by_power(given: Given, group: SampleGroup) -> tuple[tuple[Run, ...], ...]:
+    """Runs of a group as an evaluation reads them from its sheet, at each power, the highest first."""
+    powers = given.design.powers_W
+    runs = runs_of(
+        readings_of(given, group), given.kit, steps_of_mass=given.procedure.needs_mass_set, rated_power=max(powers)
+    )
+    return tuple(runs[place :: len(powers)] for place in range(len(powers)))
+
+
+def _typed(given: Given, reading: SampleRun) -> dict[Quantity, Number]:
+    """What is typed at the end of a run that starts at nought, in the digits of the instruments."""
+    kit = given.kit
+    read: dict[Quantity, tuple[float, float]] = {
+        "time": (reading.time, 1.0),
+        "mass": (reading.mass, kit.balance.resolution),
+    }
+    if kit.meter.energy_per_count > 0.0:
+        read["counts"] = (reading.counts, kit.meter.fineness)
+    else:
+        power = reading.energy / reading.time
+        step = 10.0 ** (math.floor(math.log10(power)) + 1 - METER_DIGITS)
+        read["power"] = (round(power / step) * step, step)
+    return {quantity: Number(repr(value), value, step, 1.0) for quantity, (value, step) in read.items()}
 
 
 def _drawn(model: MeasurementModel, generator: np.random.Generator) -> dict[str, float]:

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from reports.tables.tables import Cell, Column, Table, table
+from reports.tables.tables import Column, Table, table
 from reports.words import rounding
 from reports.words.languages import N_
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from budget.quantities.distributions import Distribution
     from design.bench import Bench, Current
-    from design.kit import Balance, Fitting, Heater, Item, MassSet, Meter, Vessel
+    from design.kit import Item, Role
+    from reports.tables.tables import Cell
+
+    _Property = tuple[Column, Callable[[Any], Cell]]
+    """A column of a shelf, and what an item has in it."""
 
 KNOWLEDGE_NAMES = {
     "wall_loss": ("heat loss of wall and water surface at boiling", "W"),
@@ -78,166 +82,107 @@ def _today(current: Current) -> str:
 
 def shelf_tables(bench: Bench) -> tuple[Table, ...]:
     """One table a shelf, in file order; those of what may be put on a vessel where they are not empty."""
-    currency = bench.purse.currency
-    fitted = (
-        _fittings(bench.jackets, currency, "jackets", N_("Jackets")),
-        _fittings(bench.lids, currency, "lids", N_("Lids")),
-        _fittings(bench.guards, currency, "guards", N_("Guards")),
+    from design.kit import FITTING_ROLES
+
+    return tuple(
+        _shelf(role, items, bench.purse.currency)
+        for role, items in bench.shelves.items()
+        if items or role not in FITTING_ROLES
     )
+
+
+def _fitting(column: Column) -> tuple[_Property, ...]:
     return (
-        _balances(bench.balances, currency),
-        _meters(bench.meters, currency),
-        _heaters(bench.heaters, currency),
-        _vessels(bench.vessels, currency),
-        _mass_sets(bench.mass_sets, currency),
-        *(shelf for shelf in fitted if shelf.rows),
+        (column, lambda item: item.makes if isinstance(item.makes, str) else item.makes.text),
+        (Column("mass_g", "Mass", "significant", "g"), lambda item: item.mass * 1000),
+        (Column("fits", "Fits"), lambda item: ", ".join(item.fits) or "every vessel"),
     )
 
 
-def _balances(items: Sequence[Balance], currency: str) -> Table:
-    columns = (
-        Column("kind", "Kind"),
-        Column("resolution_g", "Resolution", "significant", "g"),
-        Column("repeatability_g", "Repeatability", "significant", "g"),
-        Column("linearity_g", "Linearity", "significant", "g"),
-        Column("capacity_kg", "Capacity", "significant", "kg"),
-        Column("splash_proof", "Splash-proof"),
-        Column("stability_filter", "Stability filter"),
-        Column("works_warm", "Works warm"),
-    )
-    rows = [
+_SHELVES: Mapping[Role, tuple[str, tuple[_Property, ...]]] = {
+    "balance": (
+        N_("Balances"),
         (
-            item.kind,
-            item.resolution * 1000,
-            item.repeatability * 1000,
-            item.linearity * 1000,
-            _finite(item.capacity),
-            _yes(item.splash_proof),
-            _yes(item.stability_filter),
-            _yes(item.works_warm),
-        )
-        for item in items
-    ]
-    return _shelf("balances", N_("Balances"), columns, rows, items, currency)
-
-
-def _meters(items: Sequence[Meter], currency: str) -> Table:
-    columns = (
-        Column("kind", "Kind"),
-        Column("energy_per_count_J", "Energy per count", "significant", "J", 5),
-        Column("reads", "Read to"),
-        Column("error", "Relative error"),
-        Column("max_voltage_V", "Voltage, at most", "significant", "V"),
-        Column("max_current_A", "Current, at most", "significant", "A"),
-        Column("max_power_W", "Power, at most", "significant", "W", 4),
-        Column("start_current_A", "Starting current", "significant", "A"),
-    )
-    rows = [
+            (Column("kind", "Kind"), lambda item: item.kind),
+            (Column("resolution_g", "Resolution", "significant", "g"), lambda item: item.resolution * 1000),
+            (Column("repeatability_g", "Repeatability", "significant", "g"), lambda item: item.repeatability * 1000),
+            (Column("linearity_g", "Linearity", "significant", "g"), lambda item: item.linearity * 1000),
+            (Column("capacity_kg", "Capacity", "significant", "kg"), lambda item: _finite(item.capacity)),
+            (Column("splash_proof", "Splash-proof"), lambda item: _yes(item.splash_proof)),
+            (Column("stability_filter", "Stability filter"), lambda item: _yes(item.stability_filter)),
+            (Column("works_warm", "Works warm"), lambda item: _yes(item.works_warm)),
+        ),
+    ),
+    "meter": (
+        N_("Energy meters"),
         (
-            item.kind,
-            item.energy_per_count or None,
-            f"{item.reads} count",
-            _described(item.error),
-            _finite(item.max_voltage),
-            _finite(item.max_current),
-            _finite(item.max_power),
-            item.start_current,
-        )
-        for item in items
-    ]
-    return _shelf("meters", N_("Energy meters"), columns, rows, items, currency)
-
-
-def _heaters(items: Sequence[Heater], currency: str) -> Table:
-    columns = (
-        Column("power_W", "Nameplate power", "significant", "W", 4),
-        Column("rated_voltage_V", "At", "significant", "V"),
-        Column("tolerance_percent", "Tolerance", "percent"),
-        Column("stems", "Stems"),
-        Column("minimum_depth_mm", "Water needed", "significant", "mm"),
-        Column("held_by", "Held by"),
-        Column("control", "Control"),
-        Column("flex_m", "Flex", "significant", "m"),
-    )
-    rows = [
+            (Column("kind", "Kind"), lambda item: item.kind),
+            (
+                Column("energy_per_count_J", "Energy per count", "significant", "J", 5),
+                lambda item: item.energy_per_count or None,
+            ),
+            (Column("reads", "Read to"), lambda item: f"{item.reads} count"),
+            (Column("error", "Relative error"), lambda item: _described(item.error)),
+            (Column("max_voltage_V", "Voltage, at most", "significant", "V"), lambda item: _finite(item.max_voltage)),
+            (Column("max_current_A", "Current, at most", "significant", "A"), lambda item: _finite(item.max_current)),
+            (Column("max_power_W", "Power, at most", "significant", "W", 4), lambda item: _finite(item.max_power)),
+            (Column("start_current_A", "Starting current", "significant", "A"), lambda item: item.start_current),
+        ),
+    ),
+    "heater": (
+        N_("Immersion heaters"),
         (
-            item.power,
-            item.rated_voltage,
-            item.tolerance * 100,
-            f"{item.stems} × {_unit(item.stem_diameter * 1000, 'mm')}",
-            item.minimum_depth * 1000,
-            item.held_by,
-            item.control if isinstance(item.control, str) else _several(item.control, "W"),
-            item.flex,
-        )
-        for item in items
-    ]
-    return _shelf("heaters", N_("Immersion heaters"), columns, rows, items, currency)
-
-
-def _vessels(items: Sequence[Vessel], currency: str) -> Table:
-    columns = (
-        Column("capacity_L", "Capacity", "significant", "L"),
-        Column("diameter_mm", "Inside diameter", "significant", "mm"),
-        Column("height_mm", "Height", "significant", "mm"),
-        Column("mass_g", "Mass", "significant", "g"),
-        Column("material", "Material"),
-        Column("jacket", "Jacket"),
-        Column("lid", "Lid"),
-        Column("guard", "Guard"),
-        Column("knowledge", "Stated losses"),
-    )
-    rows = [
+            (Column("power_W", "Nameplate power", "significant", "W", 4), lambda item: item.power),
+            (Column("rated_voltage_V", "At", "significant", "V"), lambda item: item.rated_voltage),
+            (Column("tolerance_percent", "Tolerance", "percent"), lambda item: item.tolerance * 100),
+            (Column("stems", "Stems"), lambda item: f"{item.stems} × {_unit(item.stem_diameter * 1000, 'mm')}"),
+            (Column("minimum_depth_mm", "Water needed", "significant", "mm"), lambda item: item.minimum_depth * 1000),
+            (Column("held_by", "Held by"), lambda item: item.held_by),
+            (
+                Column("control", "Control"),
+                lambda item: item.control if isinstance(item.control, str) else _several(item.control, "W"),
+            ),
+            (Column("flex_m", "Flex", "significant", "m"), lambda item: item.flex),
+        ),
+    ),
+    "vessel": (
+        N_("Vessels"),
         (
-            item.capacity * 1000,
-            item.diameter * 1000,
-            item.height * 1000,
-            item.mass * 1000,
-            item.material,
-            item.jacket.text,
-            item.lid,
-            item.guard,
-            _knowledge(item.knowledge.items()),
-        )
-        for item in items
-    ]
-    return _shelf("vessels", N_("Vessels"), columns, rows, items, currency)
-
-
-def _mass_sets(items: Sequence[MassSet], currency: str) -> Table:
-    columns = (Column("masses", "Masses"), Column("accuracy_percent", "Accuracy", "percent"))
-    rows = [(_several([step * 1000 for step in item.steps], "g"), item.accuracy * 100) for item in items]
-    return _shelf("mass_sets", N_("Mass sets"), columns, rows, items, currency)
-
-
-def _fittings(items: Sequence[Fitting], currency: str, name: str, caption: str) -> Table:
-    makes = Column("lagging", "Lagging") if name == "jackets" else Column("kind", "Kind")
-    columns = (makes, Column("mass_g", "Mass", "significant", "g"), Column("fits", "Fits"))
-    rows = [
+            (Column("capacity_L", "Capacity", "significant", "L"), lambda item: item.capacity * 1000),
+            (Column("diameter_mm", "Inside diameter", "significant", "mm"), lambda item: item.diameter * 1000),
+            (Column("height_mm", "Height", "significant", "mm"), lambda item: item.height * 1000),
+            (Column("mass_g", "Mass", "significant", "g"), lambda item: item.mass * 1000),
+            (Column("material", "Material"), lambda item: item.material),
+            (Column("jacket", "Jacket"), lambda item: item.jacket.text),
+            (Column("lid", "Lid"), lambda item: item.lid),
+            (Column("guard", "Guard"), lambda item: item.guard),
+            (Column("knowledge", "Stated losses"), lambda item: _knowledge(item.knowledge.items())),
+        ),
+    ),
+    "mass_set": (
+        N_("Mass sets"),
         (
-            item.makes if isinstance(item.makes, str) else item.makes.text,
-            item.mass * 1000,
-            ", ".join(item.fits) or "every vessel",
-        )
-        for item in items
-    ]
-    return _shelf(name, caption, columns, rows, items, currency)
+            (Column("masses", "Masses"), lambda item: _several([step * 1000 for step in item.steps], "g")),
+            (Column("accuracy_percent", "Accuracy", "percent"), lambda item: item.accuracy * 100),
+        ),
+    ),
+    "jacket": (N_("Jackets"), _fitting(Column("lagging", "Lagging"))),
+    "lid": (N_("Lids"), _fitting(Column("kind", "Kind"))),
+    "guard": (N_("Guards"), _fitting(Column("kind", "Kind"))),
+}
+"""Caption of each shelf, and what its items say in columns of their own."""
 
 
-def _shelf(
-    name: str,
-    caption: str,
-    columns: Sequence[Column],
-    rows: Sequence[Sequence[Cell]],
-    items: Sequence[Item],
-    currency: str,
-) -> Table:
+def _shelf(role: Role, items: Sequence[Item], currency: str) -> Table:
     """Put what every item says of itself round what its shelf asks."""
-    every = [
-        (item.name, *row, item.price, _owned(item.owned), _notes(item)) for item, row in zip(items, rows, strict=True)
+    caption, properties = _SHELVES[role]
+    rows = [
+        (item.name, *(cell(item) for _, cell in properties), item.price, _owned(item.owned), _notes(item))
+        for item in items
     ]
     closing = (Column("price", "Price", "money", currency), Column("owned", "Owned"), Column("note", "Note"))
-    return table(name, caption, (Column("name", "Name"), *columns, *closing), every)
+    columns = (Column("name", "Name"), *(column for column, _ in properties), *closing)
+    return table(f"{role}s", caption, columns, rows)
 
 
 def _notes(item: Item) -> str:

@@ -50,11 +50,13 @@ def bench() -> Bench:
         search=SearchRange(),
         current=Current(items={"balance": "beam", "meter": "disk", "heater": "weaker"}, mass=0.12),
         knowledge={},
-        balances=(BEAM, DISPLAY),
-        meters=(DISK, PULSE),
-        heaters=(HEATER, WEAKER),
-        vessels=(VESSEL,),
-        mass_sets=(MASSES,),
+        shelves={
+            "balance": (BEAM, DISPLAY),
+            "meter": (DISK, PULSE),
+            "heater": (HEATER, WEAKER),
+            "vessel": (VESSEL,),
+            "mass_set": (MASSES,),
+        },
     )
 
 
@@ -72,13 +74,14 @@ def quiet_bench(bench: Bench) -> Bench:
     exact = replace(BEAM, resolution=0.0, repeatability=0.0)
     display = replace(DISPLAY, resolution=0.0, repeatability=0.0, linearity=0.0)
     return replace(
-        bench,
+        bench.with_shelves(
+            balance=(exact, display),
+            heater=(replace(HEATER, tolerance=0.0, held_by="vessel", flex=0.0),),
+            mass_set=(replace(MASSES, accuracy=0.0),),
+        ),
         supply=replace(bench.supply, tolerance=0.0),
         observer=Observer(0.0, 0.0),
         knowledge=nothing,
-        balances=(exact, display),
-        heaters=(replace(HEATER, tolerance=0.0, held_by="vessel", flex=0.0),),
-        mass_sets=(replace(MASSES, accuracy=0.0),),
     )
 
 

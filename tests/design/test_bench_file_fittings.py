@@ -28,7 +28,7 @@ def test_what_goes_on_a_vessel_reads_with_its_defaults(tmp_path: Path) -> None:
     lid = '\n[[lid]]\nname = "Cover"\nmass = "55 g"\n\n[[guard]]\nname = "Ring"\nowned = 3\n'
     bench = read_bench(written(tmp_path, GOOD + JACKET + lid))
 
-    (jacket,), (cover,), (ring,) = bench.jackets, bench.lids, bench.guards
+    (jacket,), (cover,), (ring,) = bench.fittings
     assert isinstance(jacket.makes, Jacket)
     assert (jacket.makes.thickness, jacket.fits, jacket.price, jacket.mass) == (0.012, ("Beaker",), 9.5, 0.1)
     assert (cover.makes, cover.mass, cover.fits) == ("loose", 0.055, ())
@@ -43,7 +43,7 @@ def test_a_shelf_of_jackets_names_the_vessels_that_each_fits(tmp_path: Path) -> 
         written(tmp_path, GOOD.replace("[knowledge]", '[shelves]\njacket = "jackets.csv"\n\n[knowledge]'))
     )
 
-    assert [(item.name, item.fits) for item in bench.jackets] == [("Sleeve", ("Beaker",)), ("Band", ())]
+    assert [(item.name, item.fits) for item in bench.fittings[0]] == [("Sleeve", ("Beaker",)), ("Band", ())]
 
 
 @pytest.mark.parametrize(

@@ -113,7 +113,7 @@ def test_a_change_costs_the_cheapest_item_that_brings_it(bench: Bench, in_hand: 
     assert extra_price(bench, in_hand.kit, finer.kit) == 0.0
     assert extra_price(bench, in_hand.kit, display.kit) == 95.0
     assert extra_price(bench, in_hand.kit, two.kit) is None
-    assert extra_price(replace(bench, heaters=(*bench.heaters, stepped)), in_hand.kit, two.kit) == 95.0 + 61.0
+    assert extra_price(bench.with_shelves(heater=(*bench.heaters, stepped)), in_hand.kit, two.kit) == 95.0 + 61.0
 
 
 def test_a_jacket_costs_the_sleeve_that_fits_or_another_vessel_that_has_one(bench: Bench, in_hand: Setup) -> None:
@@ -124,14 +124,14 @@ def test_a_jacket_costs_the_sleeve_that_fits_or_another_vessel_that_has_one(benc
     other = replace(sleeve, name="narrow", fits=("another",), price=4.0)
 
     def price(**shelves: tuple[Vessel | Fitting, ...]) -> float | None:
-        return extra_price(replace(bench, **shelves), in_hand.kit, jacketed.kit)  # type: ignore[arg-type]
+        return extra_price(bench.with_shelves(**shelves), in_hand.kit, jacketed.kit)
 
     bare = (in_hand.kit.vessel,)
-    assert price(vessels=bare, jackets=()) is None
-    assert price(vessels=bare, jackets=(other,)) is None
-    assert price(vessels=bare, jackets=(other, sleeve)) == 12.5
-    assert price(vessels=(*bare, lagged), jackets=()) == 33.0
-    assert price(vessels=(*bare, lagged), jackets=(sleeve,)) == 12.5
+    assert price(vessel=bare, jacket=()) is None
+    assert price(vessel=bare, jacket=(other,)) is None
+    assert price(vessel=bare, jacket=(other, sleeve)) == 12.5
+    assert price(vessel=(*bare, lagged), jacket=()) == 33.0
+    assert price(vessel=(*bare, lagged), jacket=(sleeve,)) == 12.5
 
 
 def test_removing_an_error_of_opposite_sign_makes_the_uncorrected_value_worse(bench: Bench, in_hand: Setup) -> None:

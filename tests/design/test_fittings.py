@@ -31,16 +31,16 @@ def quick(bench: Bench) -> Plan:
 
 def test_a_beaker_in_a_jacket_is_worth_as_much_as_one_that_came_with_it(bench: Bench) -> None:
     jacketed = replace(VESSEL, jacket=CORK)
-    offered = replace(bench, jackets=(replace(SLEEVE, price=0.0, mass=0.0),), knowledge={})
+    offered = replace(bench.with_shelves(jacket=(replace(SLEEVE, price=0.0, mass=0.0),)), knowledge={})
 
     assert quick(offered).recommended is not None
-    best, owned = quick(offered).ranking[0], quick(replace(bench, vessels=(jacketed,))).ranking[0]
+    best, owned = quick(offered).ranking[0], quick(bench.with_shelves(vessel=(jacketed,))).ranking[0]
     assert best.items["jacket"] == "cork sleeve"
     assert best.objective_percent == pytest.approx(owned.objective_percent, rel=1e-12)
 
 
 def test_a_jacket_for_the_beaker_in_the_cupboard_is_a_purchase_of_the_ladder(bench: Bench) -> None:
-    plan = quick(replace(bench, jackets=(SLEEVE,), guards=(RING,)))
+    plan = quick(bench.with_shelves(jacket=(SLEEVE,), guard=(RING,)))
 
     assert plan.answers is not None
     rungs = plan.answers.ladder.rungs
@@ -70,7 +70,7 @@ def test_everything_bought_is_paid_for_once_for_each_group(bench: Bench) -> None
 def test_what_is_put_on_a_vessel_goes_on_one_that_has_none_and_that_it_fits(bench: Bench) -> None:
     other = replace(VESSEL, name="jug")
     shelf = (VESSEL, other, replace(VESSEL, name="jacketed", jacket=CORK), replace(VESSEL, name="covered", lid="loose"))
-    offered = replace(bench, vessels=shelf, jackets=(replace(SLEEVE, fits=("beaker", "jacketed")),), lids=(LID,))
+    offered = bench.with_shelves(vessel=shelf, jacket=(replace(SLEEVE, fits=("beaker", "jacketed")),), lid=(LID,))
 
     uses = [(use.vessel.name, *(fitting.role for fitting in use.fittings)) for use in vessels_of(offered)]
 
@@ -119,7 +119,7 @@ def test_the_balance_carries_what_is_put_on_the_vessel(bench: Bench) -> None:
 
 
 def test_what_the_cupboard_holds_is_worn_for_nothing_and_valued(bench: Bench) -> None:
-    offered = replace(bench, jackets=(replace(SLEEVE, owned=1), replace(SLEEVE, name="dear sleeve")))
+    offered = bench.with_shelves(jacket=(replace(SLEEVE, owned=1), replace(SLEEVE, name="dear sleeve")))
 
     plan = quick(owned_only(offered))
 
@@ -135,7 +135,7 @@ def test_what_the_cupboard_holds_is_worn_for_nothing_and_valued(bench: Bench) ->
 
 
 def test_nothing_put_on_can_make_the_best_worse(bench: Bench) -> None:
-    plain, offered = quick(bench), quick(replace(bench, jackets=(SLEEVE,), lids=(LID,), guards=(RING,)))
+    plain, offered = quick(bench), quick(bench.with_shelves(jacket=(SLEEVE,), lid=(LID,), guard=(RING,)))
 
     assert offered.considered > plain.considered
     assert plain.recommended is not None
@@ -145,7 +145,7 @@ def test_nothing_put_on_can_make_the_best_worse(bench: Bench) -> None:
 
 def test_todays_jacket_is_worn_where_it_is_named(bench: Bench) -> None:
     items = {**bench.current.items, "balance": "beam", "meter": "disk", "heater": "weaker"}
-    offered = replace(bench, jackets=(SLEEVE,), lesson=Lesson(5400.0, 900.0))
+    offered = replace(bench.with_shelves(jacket=(SLEEVE,)), lesson=Lesson(5400.0, 900.0))
 
     bare, _ = current_branch(conditions_of(replace(offered, current=Current(items=items, mass=0.12))))
     worn, _ = current_branch(
@@ -160,7 +160,7 @@ def test_todays_jacket_is_worn_where_it_is_named(bench: Bench) -> None:
 
 
 def test_a_kit_is_found_again_by_the_names_of_its_items(bench: Bench) -> None:
-    offered = replace(bench, jackets=(SLEEVE,))
+    offered = bench.with_shelves(jacket=(SLEEVE,))
     names = {"balance": "beam", "meter": "disk", "heater": "weaker", "vessel": "beaker", "jacket": "cork sleeve"}
 
     kit = kit_named(offered, names, "timed")

@@ -166,7 +166,7 @@ def test_a_series_at_two_powers_for_equal_times_is_the_two_power_formula(
 
 def test_counts_started_on_a_mark_err_by_half_a_count_at_most(bench: Bench) -> None:
     model = model_for(bench, TwoPowers(), "none")
-    tenth = replace(bench, meters=(replace(bench.meters[0], reads="tenth"),))
+    tenth = bench.with_shelves(meter=(replace(bench.meters[0], reads="tenth"),))
 
     assert model.distributions["d_count"] == Rectangular(-0.5, 0.5)
     assert model.distributions["d_count_2"] == Rectangular(-0.5, 0.5)

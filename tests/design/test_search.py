@@ -1,7 +1,6 @@
 """The search: limits that a teacher understands, dominance, and answers that do not depend on how they were found."""
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 import pytest
@@ -72,12 +71,7 @@ def test_workers_do_not_change_the_plan(bench: Bench) -> None:
 
 
 def test_the_order_of_the_shelves_does_not_matter(bench: Bench) -> None:
-    turned = replace(
-        bench,
-        balances=bench.balances[::-1],
-        meters=bench.meters[::-1],
-        heaters=bench.heaters[::-1],
-    )
+    turned = bench.with_shelves(balance=bench.balances[::-1], meter=bench.meters[::-1], heater=bench.heaters[::-1])
 
     assert quick(turned).ranking == quick(bench).ranking
 
@@ -99,14 +93,14 @@ def test_a_longer_lesson_never_makes_the_best_worse(bench: Bench) -> None:
 def test_a_finer_balance_at_the_same_price_never_makes_the_best_worse(bench: Bench) -> None:
     finer = replace(bench.balances[1], resolution=1e-5, repeatability=1e-5, linearity=2e-5)
 
-    assert best(quick(replace(bench, balances=(bench.balances[0], finer)))) <= best(quick(bench))
+    assert best(quick(bench.with_shelves(balance=(bench.balances[0], finer)))) <= best(quick(bench))
 
 
 def test_reading_on_marks_wins_where_the_meter_is_coarse(bench: Bench) -> None:
     coarse = replace(
         bench.meters[1], name="coarse display", kind="display", energy_per_count=36000.0, price=0.0, owned=1
     )
-    plan = quick(replace(bench, meters=(coarse,), knowledge={"wall_loss": Constant(20.0)}))
+    plan = quick(replace(bench.with_shelves(meter=(coarse,)), knowledge={"wall_loss": Constant(20.0)}))
 
     assert plan.recommended is not None
     assert plan.recommended.procedure in {"whole-counts", "series"}
@@ -117,8 +111,7 @@ def test_a_middle_power_wins_where_droplets_fly(bench: Bench) -> None:
     # 1 % carried over at 1 kW and 50 mm, growing as the cube of the power, against a loss share that falls as 1/P.
     stepless = replace(bench.heaters[0], power=2600.0, control="stepless")
     wild = replace(
-        bench,
-        heaters=(stepless,),
+        bench.with_shelves(heater=(stepless,)),
         search=SearchRange(corrections=("none",), powers=(400.0, 700.0, 1050.0, 1400.0, 1900.0, 2600.0)),
         knowledge={"carry_over": Constant(0.01)},
     )
@@ -158,8 +151,8 @@ def test_what_is_only_calculated_is_listed_and_what_is_stated_is_not(bench: Benc
 
 def test_balances_that_steam_would_ruin_are_rejected_unless_accepted_knowingly(bench: Bench) -> None:
     bare = replace(bench.balances[1], splash_proof=False, stability_filter=True, owned=1)
-    refused = quick(replace(bench, balances=(bare,)))
-    accepted = quick(replace(bench, balances=(replace(bare, accept_unsuitable=True),)))
+    refused = quick(bench.with_shelves(balance=(bare,)))
+    accepted = quick(bench.with_shelves(balance=(replace(bare, accept_unsuitable=True),)))
 
     assert refused.recommended is None
     assert "balance is not splash-proof" in refused.rejected
@@ -179,12 +172,9 @@ def test_where_nothing_is_feasible_the_nearest_miss_says_what_would_mend_it(
     bench: Bench, change: dict[str, dict[str, float]], reason: str, remedy: str
 ) -> None:
     changed = replace(bench, **{key: replace(getattr(bench, key), **values) for key, values in change.items()})
-    owned: dict[str, Any] = {
-        shelf: tuple(replace(item, owned=EVERY_GROUP) for item in getattr(changed, shelf))
-        for shelf in ("balances", "meters", "heaters", "vessels", "mass_sets")
-    }
+    owned = {role: tuple(replace(item, owned=EVERY_GROUP) for item in shelf) for role, shelf in changed.shelves.items()}
 
-    plan = quick(replace(changed, **owned))
+    plan = quick(replace(changed, shelves=owned))
 
     assert plan.feasible == 0
     assert plan.recommended is None
@@ -201,7 +191,7 @@ def test_an_overseas_heater_takes_the_square_of_the_voltage_ratio(bench: Bench) 
 
 
 def test_a_heater_for_120_volts_is_never_put_on_230(bench: Bench) -> None:
-    plan = quick(replace(bench, heaters=(replace(bench.heaters[0], rated_voltage=120.0),)))
+    plan = quick(bench.with_shelves(heater=(replace(bench.heaters[0], rated_voltage=120.0),)))
 
     assert plan.recommended is None
     assert "heater is made for a lower voltage than the supply's" in plan.rejected

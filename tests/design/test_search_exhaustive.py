@@ -11,7 +11,7 @@ import pytest
 
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.kit import ROLES, Balance, Fitting, Heater, Jacket, Kit, MassSet, Meter, Vessel
+from design.kit import Balance, Fitting, Heater, Jacket, Kit, MassSet, Meter, Role, Vessel
 from design.limits import first_broken, limits_of, unsuitables
 from design.procedures.face import pace_of
 from design.search.branch import Branch
@@ -22,7 +22,6 @@ from design.search.candidates import (
     price_of,
     procedures_of,
     settings_of,
-    shelf_of,
     vessels_of,
 )
 from design.search.cells import Cell, look_at
@@ -104,8 +103,10 @@ def random_bench(seed: int) -> Bench:
             margin=float(rng.choice([0.0005, 0.002])), **_aim(np.random.default_rng([seed, 2])),
         ),
         current=Current(), knowledge={},
-        balances=balances, meters=meters, heaters=heaters, vessels=vessels, mass_sets=sets,
-        **_fittings(np.random.default_rng([seed, 1])),
+        shelves={
+            "balance": balances, "meter": meters, "heater": heaters, "vessel": vessels, "mass_set": sets,
+            **_fittings(np.random.default_rng([seed, 1])),
+        },
     )  # fmt: skip
 
 
@@ -117,7 +118,7 @@ def _aim(rng: np.random.Generator) -> dict[str, Any]:
     }
 
 
-def _fittings(rng: np.random.Generator) -> dict[str, tuple[Fitting, ...]]:
+def _fittings(rng: np.random.Generator) -> dict[Role, tuple[Fitting, ...]]:
     """Perhaps a jacket for one of the vessels, and perhaps a deflector, owned or to buy."""
 
     def fitting(role: Literal["jacket", "guard"], makes: Jacket | Literal["deflector"]) -> Fitting:
@@ -128,7 +129,7 @@ def _fittings(rng: np.random.Generator) -> dict[str, tuple[Fitting, ...]]:
 
     jackets = (fitting("jacket", Jacket("12 mm", 0.012)),) if rng.random() < 0.6 else ()
     guards = (fitting("guard", "deflector"),) if rng.random() < 0.3 else ()
-    return {"jackets": jackets, "guards": guards}
+    return {"jacket": jackets, "guard": guards}
 
 
 def _limits(rng: np.random.Generator) -> Rectangular:
@@ -205,7 +206,7 @@ def missing(branch: Branch, groups: int, bought: frozenset[str]) -> frozenset[st
 def ladder_by_hand(bench: Bench, branches: tuple[Branch, ...]) -> list[tuple[frozenset[str], float]]:
     """Purchases of the ladder and the error reached by each, by trying everything at every step."""
     groups = bench.lesson.groups
-    prices = {item.name: item.price * number_to_buy(item, groups) for role in ROLES for item in shelf_of(bench, role)}
+    prices = {item.name: item.price * number_to_buy(item, groups) for shelf in bench.shelves.values() for item in shelf}
     bought, spent = frozenset[str](), 0.0
     free = [branch for branch in branches if not missing(branch, groups, bought)]
     reached = min((branch.objective for branch in free), default=np.inf)

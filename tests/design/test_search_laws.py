@@ -57,7 +57,7 @@ def test_a_finer_balance_at_the_same_price_never_hurts(
         linearity=linearity * balance.linearity,
     )
 
-    assert least_error(replace(start, balances=(start.balances[0], finer))) <= least_error(start) * (1.0 + 1e-9)
+    assert least_error(start.with_shelves(balance=(start.balances[0], finer))) <= least_error(start) * (1.0 + 1e-9)
 
 
 @QUICK
@@ -91,18 +91,17 @@ def renamed(bench: Bench) -> Bench:
         return "".join(chr(219 - ord(letter)) if letter.islower() else letter for letter in name)
 
     shelves = {
-        shelf: tuple(replace(item, name=other(item.name)) for item in getattr(bench, shelf))
-        for shelf in ("balances", "meters", "heaters", "vessels", "mass_sets")
+        role: tuple(replace(item, name=other(item.name)) for item in shelf) for role, shelf in bench.shelves.items()
     }
     items = {role: other(name) for role, name in bench.current.items.items()}
-    return replace(bench, current=replace(bench.current, items=items), **shelves)  # type: ignore[arg-type]
+    return replace(bench, current=replace(bench.current, items=items), shelves=shelves)
 
 
 def with_a_dominated_meter(bench: Bench) -> Bench:
     """One more meter, dearer and no better in anything than one on the shelf."""
     meter = bench.meters[1]
     worse: Meter = replace(meter, name="worse", price=meter.price + 40.0, max_current=0.9 * meter.max_current)
-    return replace(bench, meters=(*bench.meters, worse))
+    return bench.with_shelves(meter=(*bench.meters, worse))
 
 
 @pytest.mark.parametrize(
@@ -111,7 +110,7 @@ def with_a_dominated_meter(bench: Bench) -> Bench:
         renamed,
         with_a_dominated_meter,
         lambda bench: replace(bench, purse=replace(bench.purse, currency="crowns")),
-        lambda bench: replace(bench, balances=bench.balances[::-1], heaters=bench.heaters[::-1]),
+        lambda bench: bench.with_shelves(balance=bench.balances[::-1], heater=bench.heaters[::-1]),
     ],
     ids=["names", "a dominated item", "the currency", "the order of the shelves"],
 )
@@ -156,15 +155,16 @@ def test_two_powers_win_over_any_purchase_where_the_loss_is_large_and_hardly_kno
     display: Balance = replace(bench.balances[1], owned=1, price=0.0, resolution=1e-5, repeatability=2e-5)
     dearer = replace(bench.meters[1], owned=0, price=90.0)
     unsure = replace(
-        bench,
+        bench.with_shelves(
+            heater=(stepped,),
+            balance=(bench.balances[0], display),
+            meter=(bench.meters[1], replace(dearer, name="no better")),
+        ),
         knowledge=known,
-        heaters=(stepped,),
-        balances=(bench.balances[0], display),
-        meters=(bench.meters[1], replace(dearer, name="no better")),
         lesson=replace(bench.lesson, length=5400.0),
         search=SearchRange(corrections=("none", "calculated")),
     )
-    unsure = replace(unsure, meters=(replace(unsure.meters[0], owned=1, price=0.0), unsure.meters[1]))
+    unsure = unsure.with_shelves(meter=(replace(unsure.meters[0], owned=1, price=0.0), unsure.meters[1]))
 
     plan = plan_bench(unsure, seed=3, trials=1024)
 
@@ -184,7 +184,7 @@ def test_a_joule_meter_at_12_volts_never_fits_the_lesson(bench: Bench) -> None:
         bench.meters[0], name="joule", kind="joule", energy_per_count=10.0, max_voltage=16.0, max_current=6.0
     )
     heater = replace(bench.heaters[0], name="12 V", power=55.0, rated_voltage=12.0, stems=1, flex=0.0)
-    low = replace(bench, supply=replace(bench.supply, voltage=12.0), meters=(joule,), heaters=(heater,))
+    low = replace(bench.with_shelves(meter=(joule,), heater=(heater,)), supply=replace(bench.supply, voltage=12.0))
 
     plan = plan_bench(low, seed=3, trials=256)
 
@@ -201,12 +201,14 @@ def test_the_purse_buys_exactly_one_of_two_rivals(bench: Bench) -> None:
     meter = replace(bench.meters[1], price=60.0)
     lagged = replace(bench.vessels[0], name="lagged", price=60.0, owned=0, knowledge={"wall_loss": Normal(12.0, 3.0)})
     rivals = replace(
-        set_out(bench), meters=(bench.meters[0], meter), vessels=(bench.vessels[0], lagged),
-        balances=bench.balances[:1], purse=replace(bench.purse, amount=100.0),
-    )  # fmt: skip
+        set_out(bench).with_shelves(
+            meter=(bench.meters[0], meter), vessel=(bench.vessels[0], lagged), balance=bench.balances[:1]
+        ),
+        purse=replace(bench.purse, amount=100.0),
+    )
     alone = [
-        least_error(replace(rivals, meters=rivals.meters[:1])),
-        least_error(replace(rivals, vessels=rivals.vessels[:1])),
+        least_error(rivals.with_shelves(meter=rivals.meters[:1])),
+        least_error(rivals.with_shelves(vessel=rivals.vessels[:1])),
     ]
 
     plan = plan_bench(rivals, seed=1, trials=512)
@@ -240,8 +242,8 @@ def test_an_owned_item_is_worth_what_is_lost_without_it(bench: Bench) -> None:
     plan = plan_bench(start, seed=1, trials=512)
     beam = next(item for item in answers_of(plan).owned if item.name == "beam")
 
-    without = least_error(replace(start, balances=start.balances[1:]))
-    with_it = least_error(replace(start, balances=start.balances[:1]))
+    without = least_error(start.with_shelves(balance=start.balances[1:]))
+    with_it = least_error(start.with_shelves(balance=start.balances[:1]))
 
     assert beam.without_percent == pytest.approx(100.0 * without)
     assert beam.with_percent == pytest.approx(100.0 * with_it)

@@ -35,7 +35,7 @@ def wide_bench(bench: Bench) -> Bench:
         replace(bench.vessels[0], name=f"beaker {place}", height=0.150 + 0.004 * place, price=3.0 * place)
         for place in range(4)
     )
-    return replace(bench, vessels=vessels)
+    return bench.with_shelves(vessel=vessels)
 
 
 def stop_after(shares: int) -> Callable[..., None]:

@@ -84,7 +84,7 @@ def test_a_bench_file_may_name_the_water_to_spare(bench: Bench) -> None:
 
 
 def test_todays_fill_is_that_of_the_bench_file(bench: Bench) -> None:
-    bench = replace(bench, vessels=(replace(WIDE, owned=1),), lesson=replace(bench.lesson, length=5400.0))
+    bench = replace(bench.with_shelves(vessel=(replace(WIDE, owned=1),)), lesson=replace(bench.lesson, length=5400.0))
     filled = replace(bench, current=replace(bench.current, fill=1.9))
     branch, reason = current_branch(conditions_of(filled))
 

@@ -87,7 +87,7 @@ def test_marks_that_follow_each_other_too_fast_cannot_be_timed(bench: Bench) -> 
 
 def test_only_marks_that_can_be_watched_and_are_read_in_passing_are_timed(bench: Bench) -> None:
     display = replace(DISK, name="plug", kind="display")
-    offered = replace(bench, meters=(DISK, display))
+    offered = bench.with_shelves(meter=(DISK, display))
     for procedure in PROCEDURES:
         readings = [(place, meter.reads) for place, meter in meters_of(offered, procedure)]
         passing = procedure.identifier in ("fixed-mass-restart", "fixed-mass-kept-on", "two-powers")
@@ -106,7 +106,7 @@ def test_the_search_finds_that_timing_the_marks_of_the_old_disk_beats_buying_a_f
     # A finer meter of the same class is worth nothing once the marks are timed: "nothing, read it another way".
     finer = replace(DISK, name="finer disk", energy_per_count=3600.0, price=40.0, owned=0)
     search = SearchRange(procedures=("fixed-mass-kept-on",))
-    plan = plan_bench(replace(bench, meters=(DISK, finer), search=search), seed=7, trials=512)
+    plan = plan_bench(replace(bench.with_shelves(meter=(DISK, finer)), search=search), seed=7, trials=512)
 
     assert plan.answers is not None
     assert plan.answers.ladder.start is not None

@@ -21,7 +21,7 @@ def today(bench: Bench, procedure: str, correction: str = "none") -> Bench:
 def stepped(bench: Bench) -> Bench:
     """The bench with a control on its weaker heater."""
     strong, weaker = bench.heaters
-    return replace(bench, heaters=(strong, replace(weaker, control=(300.0, 500.0, 700.0))))
+    return bench.with_shelves(heater=(strong, replace(weaker, control=(300.0, 500.0, 700.0))))
 
 
 def test_two_powers_are_full_power_and_the_one_nearest_to_half_of_it(stepped: Bench) -> None:

@@ -117,7 +117,7 @@ def _bench() -> Bench:
     return Bench(
         name="invented", scenario="invented", path="", room=Room(98200.0, 294.15), supply=Supply(230.0, 0.06, 13.0),
         lesson=Lesson(4200.0, 900.0), purse=Purse("EUR", 0.0), observer=Observer(0.3, 2e-4), search=SearchRange(),
-        current=Current(), knowledge={}, balances=(), meters=(), heaters=(), vessels=(), mass_sets=(),
+        current=Current(), knowledge={}, shelves={},
     )  # fmt: skip
 
 

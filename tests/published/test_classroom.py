@@ -32,7 +32,7 @@ NO_LIMIT = float("inf")
 BENCH = Bench(
     name="published runs", scenario="", path="", room=Room(101325.0, 293.15), supply=Supply(230.0, 0.0, 16.0),
     lesson=Lesson(36000.0, 0.0), purse=Purse("", 0.0), observer=Observer(0.3, 2e-4), search=SearchRange(),
-    current=Current(), knowledge={}, balances=(), meters=(), heaters=(), vessels=(), mass_sets=(),
+    current=Current(), knowledge={}, shelves={},
 )  # fmt: skip
 CONDITIONS = conditions_of(BENCH)
 # Low-form beakers, outside diameter and height after ISO 3819 (from memory), less two walls of 2 mm.

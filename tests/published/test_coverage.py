@@ -23,7 +23,7 @@ BENCH = Bench(
     name="invented bench", scenario="invented", path="bench.toml",
     room=Room(98200.0, 294.15), supply=Supply(230.0, 0.06, 13.0), lesson=Lesson(5400.0, 900.0),
     purse=Purse("EUR", 0.0), observer=Observer(0.3, 2e-4), search=SearchRange(), current=Current(), knowledge={},
-    balances=(), meters=(), heaters=(), vessels=(), mass_sets=(),
+    shelves={},
 )  # fmt: skip
 BEAM = Balance(
     name="beam", kind="beam", resolution=5e-4, repeatability=2e-4, linearity=0.0, capacity=2.6, splash_proof=True,

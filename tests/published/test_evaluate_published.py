@@ -31,14 +31,16 @@ def bench(power: float, balance: float, vessel: Vessel, procedure: str) -> Bench
         name="published", scenario="", path="published", room=ROOM, supply=Supply(230.0, 0.0, 16.0),
         lesson=Lesson(3600.0, 0.0), purse=Purse("", 0.0), observer=Observer(0.3, 2e-4), search=SearchRange(),
         current=Current(procedure=procedure, power=power), knowledge={},
-        balances=(Balance(name="balance", kind="electronic", resolution=balance, repeatability=balance,
-                          linearity=balance, capacity=5.0, splash_proof=True, stability_filter=False, owned=1),),
-        meters=(Meter(name="power as stated", kind="volt-ampere", energy_per_count=0.0, reads="whole",
-                      error=Rectangular(-0.005, 0.005), max_voltage=np.inf, max_current=np.inf, max_power=np.inf,
-                      owned=1),),
-        heaters=(Heater(name="heater", power=power, rated_voltage=230.0, tolerance=0.05, stem_diameter=0.0065, stems=2,
-                        minimum_depth=0.03, held_by="stand", flex=0.0, owned=1),),
-        vessels=(replace(vessel, owned=1),), mass_sets=(),
+        shelves={
+            "balance": (Balance(name="balance", kind="electronic", resolution=balance, repeatability=balance,
+                                linearity=balance, capacity=5.0, splash_proof=True, stability_filter=False, owned=1),),
+            "meter": (Meter(name="power as stated", kind="volt-ampere", energy_per_count=0.0, reads="whole",
+                            error=Rectangular(-0.005, 0.005), max_voltage=np.inf, max_current=np.inf,
+                            max_power=np.inf, owned=1),),
+            "heater": (Heater(name="heater", power=power, rated_voltage=230.0, tolerance=0.05, stem_diameter=0.0065,
+                              stems=2, minimum_depth=0.03, held_by="stand", flex=0.0, owned=1),),
+            "vessel": (replace(vessel, owned=1),),
+        },
     )  # fmt: skip
 
 

@@ -216,35 +216,38 @@ def make_bench() -> Bench:
         search=SearchRange(),
         current=Current(),
         knowledge={"wall_loss": Normal(28.0, 5.0)},
-        balances=(
-            Balance(
-                name="Kitchen-type beam, 0.5 g", kind="beam", resolution=0.0005, repeatability=0.0003, linearity=0.0005,
-                capacity=2.6, splash_proof=True, stability_filter=False, owned=1,
+        shelves={
+            "balance": (
+                Balance(
+                    name="Kitchen-type beam, 0.5 g", kind="beam", resolution=0.0005, repeatability=0.0003,
+                    linearity=0.0005, capacity=2.6, splash_proof=True, stability_filter=False, owned=1,
+                ),
             ),
-        ),
-        meters=(
-            Meter(
-                name="Pulse meter, 800 pulse/kWh", kind="pulse", energy_per_count=4500.0, reads="whole", error=error,
-                max_voltage=250.0, max_current=16.0, max_power=float("inf"), price=64.0,
+            "meter": (
+                Meter(
+                    name="Pulse meter, 800 pulse/kWh", kind="pulse", energy_per_count=4500.0, reads="whole",
+                    error=error, max_voltage=250.0, max_current=16.0, max_power=float("inf"), price=64.0,
+                ),
+                Meter(
+                    name="Disk meter, 375 rev/kWh", kind="disk", energy_per_count=9600.0, reads="tenth", error=error,
+                    max_voltage=250.0, max_current=40.0, max_power=float("inf"), owned=1, note="rescued <from> a skip",
+                ),
             ),
-            Meter(
-                name="Disk meter, 375 rev/kWh", kind="disk", energy_per_count=9600.0, reads="tenth", error=error,
-                max_voltage=250.0, max_current=40.0, max_power=float("inf"), owned=1, note="rescued <from> a skip",
+            "heater": (
+                Heater(
+                    name="Loop element, 1.4 kW", power=1400.0, rated_voltage=230.0, tolerance=0.05, stems=2,
+                    stem_diameter=0.009, minimum_depth=0.06, held_by="stand", control=(700.0, 1400.0), flex=1.7,
+                    owned=1,
+                ),
             ),
-        ),
-        heaters=(
-            Heater(
-                name="Loop element, 1.4 kW", power=1400.0, rated_voltage=230.0, tolerance=0.05, stems=2,
-                stem_diameter=0.009, minimum_depth=0.06, held_by="stand", control=(700.0, 1400.0), flex=1.7, owned=1,
+            "vessel": (
+                Vessel(
+                    name="Tall glass 1.4 L, 20 mm lagged", capacity=0.0014, diameter=0.11, height=0.165, mass=0.42,
+                    material="glass", jacket=Jacket("20 mm foam", 0.02), price=41.5,
+                ),
             ),
-        ),
-        vessels=(
-            Vessel(
-                name="Tall glass 1.4 L, 20 mm lagged", capacity=0.0014, diameter=0.11, height=0.165, mass=0.42,
-                material="glass", jacket=Jacket("20 mm foam", 0.02), price=41.5,
-            ),
-        ),
-        mass_sets=(MassSet(name="Slotted set, 0.12 kg steps", steps=(0.12, 0.25), accuracy=0.005, owned=1),),
+            "mass_set": (MassSet(name="Slotted set, 0.12 kg steps", steps=(0.12, 0.25), accuracy=0.005, owned=1),),
+        },
     )  # fmt: skip
 
 

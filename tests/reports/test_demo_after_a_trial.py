@@ -45,7 +45,7 @@ def with_knowledge(bench: Bench, learned: Path, design: RankedDesign) -> Bench:
     losses = {key: value for key, value in known.items() if key != "meter_error"}
     vessels = [replace(v, knowledge=losses) if v.name == design.items["vessel"] else v for v in bench.vessels]
     meters = [replace(m, error=known["meter_error"]) if m.name == design.items["meter"] else m for m in bench.meters]
-    return replace(bench, vessels=tuple(vessels), meters=tuple(meters))
+    return bench.with_shelves(vessel=tuple(vessels), meter=tuple(meters))
 
 
 def kits_that_tie(plan: Plan) -> int:

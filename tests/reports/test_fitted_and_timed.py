@@ -102,7 +102,7 @@ def test_how_to_read_is_said_where_there_is_a_choice(
 ) -> None:
     meters = (dataclasses.replace(fitted_bench.meters[0], kind=kind),)  # type: ignore[arg-type]
     design = dataclasses.replace(chosen, reading=reading)
-    words = wording.kit_words(dataclasses.replace(fitted_bench, meters=meters), design)
+    words = wording.kit_words(fitted_bench.with_shelves(meter=meters), design)
     settings = wording.decision(fitted_plan, design, words)[1]
 
     assert ("Read the meter" in settings) is (said is not None)
@@ -268,9 +268,9 @@ def test_lines_to_be_taken_up_in_the_starting_bench_can_be_taken_up(tmp_path: Pa
     assert bench.current.fill == pytest.approx(1.2)
     assert bench.search.readings == ("plain", "timed")
     assert bench.search.spare_water == (0.0, 0.15)
-    assert [lid.name for lid in bench.lids] == ["Slotted lid"]
-    assert bench.jackets
-    assert bench.guards
+    assert [lid.name for lid in bench.shelves["lid"]] == ["Slotted lid"]
+    assert bench.shelves["jacket"]
+    assert bench.shelves["guard"]
 
 
 def test_the_comparison_says_that_marks_are_timed(fitted_bench: Bench) -> None:

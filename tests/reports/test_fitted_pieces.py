@@ -55,7 +55,7 @@ def given(fitted_bench: Bench, fitted_plan: Plan) -> Given:
 def covered(fitted_bench: Bench, fitted_plan: Plan) -> Given:
     """The same with a lid and a guard put on as well."""
     assert fitted_plan.recommended is not None
-    bench = dataclasses.replace(fitted_bench, lids=(LID,), guards=(GUARD,))
+    bench = fitted_bench.with_shelves(lid=(LID,), guard=(GUARD,))
     items = {**fitted_plan.recommended.items, "lid": LID.name, "guard": GUARD.name}
     return given_of(bench, fitted_plan, items=items)
 
@@ -234,12 +234,12 @@ def test_counts_scatter_by_what_the_clock_misses(given: Given) -> None:
     assert clockless.std() < 0.85 * expected.std()
 
 
-def test_the_school_rule_takes_the_reaction_time_for_the_energy(given: Given) -> None:
-    """Two reaction times of 0.3 s over the time, and half a division twice and 1 % of the masses, added."""
+def test_the_school_rule_takes_the_hundredth_that_is_written_down_for_the_energy(given: Given) -> None:
+    """Half a hundredth of a turn twice, and half a division of 0.5 g twice, added: what the rule's words say."""
     one = given_of(given.bench, given.plan, repeats=1)
     group = sample_groups(one)[0]
     reading = group.runs[0][0]
-    by_hand = 100 * (2 * 0.3 / reading.time + (0.0005 + 0.01 * reading.mass) / reading.mass)
+    by_hand = 100 * (0.01 / reading.counts + 0.0005 / reading.mass)
 
     assert school_percent(one, group, read_rules("add-limits")) == pytest.approx(by_hand)
 
@@ -258,6 +258,6 @@ def test_the_marking_sheet_works_the_parts_out_and_knows_the_slip(given: Given, 
 
 def test_the_low_voltage_way_is_worked_out_without_what_is_put_on(given: Given) -> None:
     heater = dataclasses.replace(given.kit.heater, name="Low", power=55.0, rated_voltage=12.0)
-    bench = dataclasses.replace(given.bench, heaters=(*given.bench.heaters, heater))
+    bench = given.bench.with_shelves(heater=(*given.bench.heaters, heater))
 
     assert len(comparison(given_of(bench, given.plan)).headings) == 4

@@ -111,7 +111,7 @@ def test_pieces_fit_their_sides_with_all_put_on_the_vessel_and_marks_timed(
         items={**fitted_plan.recommended.items, "lid": lid.name, "guard": guard.name},
         procedure=procedure, powers_W=powers, correction=correction, mass_kg=0.05, repeats=5, spare_kg=0.1,
     )  # fmt: skip
-    bench = dataclasses.replace(fitted_bench, lids=(lid,), guards=(guard,))
+    bench = fitted_bench.with_shelves(lid=(lid,), guard=(guard,))
     written(tmp_path, dataclasses.replace(fitted_plan, recommended=design), bench, code)
     page = browser.new_page()
     for name in NAMES:

@@ -101,7 +101,7 @@ def test_the_limits_say_what_is_allowed_and_whether_it_is_kept(plan: Plan, bench
 
 
 def test_a_plan_whose_kit_the_bench_does_not_hold_has_no_such_section(plan: Plan, bench: Bench) -> None:
-    page = plan_page(plan, dataclasses.replace(bench, meters=()), ORIGIN)
+    page = plan_page(plan, bench.with_shelves(meter=()), ORIGIN)
 
     assert "what-if-section" not in BeautifulSoup(page, "html5lib").get_text()
     assert BeautifulSoup(page, "html5lib").find(id="what-if-section") is None

@@ -129,7 +129,7 @@ def test_the_school_rule_adds_the_percentages_of_energy_and_mass(sheet: Sheet, d
     """Hand-worked: one turn in 31 and 32, 0.5 g in 120 g, added; larger than half the range of the two values."""
     used = in_use(demo_bench)
     _, result, _ = group_result(sheet.readings, used)
-    school = school_result(used, result.measured, read_rules("add-limits"))
+    school = school_result(used, result.measured.levels, read_rules("add-limits"))
     parts = [turns * 9600 / 0.12 * (1 / turns + 0.5 / 120) for turns in (31, 32)]
 
     assert school.uncertainty == pytest.approx(sum(parts) / 2, rel=1e-9)
@@ -312,7 +312,7 @@ def test_any_sheet_is_evaluated_or_refused_in_words(
         sheet = make_sheet(rows)
         findings_of(sheet, used)
         _, result, _ = group_result(sheet.readings, used)
-        value = school_result(used, result.measured, read_rules("add-limits")).value
+        value = school_result(used, result.measured.levels, read_rules("add-limits")).value
     except (DesignError, BudgetError) as refusal:
         value = float(len(str(refusal)))
 
