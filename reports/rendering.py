@@ -10,7 +10,7 @@ from importlib.metadata import version
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from reports.words.sentences import HEADINGS
+from reports.words.languages import ENGLISH
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -58,5 +58,5 @@ def _environment() -> Environment:
 def page(template: str, values: Mapping[str, Any]) -> str:
     """Fill a template with values; stylesheet and headings are added."""
     stylesheet = (files("reports") / "templates" / "style.css").read_text(encoding="utf-8")
-    given = {"stylesheet": stylesheet, "text": HEADINGS, "lang": "en", **values}
+    given = {"stylesheet": stylesheet, "text": ENGLISH.group("heading"), "lang": "en", **values}
     return _environment().get_template(template).render(given)

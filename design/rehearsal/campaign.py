@@ -2,46 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from budget.arrays import FloatArray
 from budget.model.equation import compile_program
+from budget.quantities.binomial import binomial_interval
 from design.bench import Bench
 from design.errors import DesignError
 from design.physics.evidence import default
 from design.procedures.cooling_run import CoolingRun, cooling_loss
 from design.procedures.registry import procedure_named
 from design.rehearsal.playing import Played, play
-from design.rehearsal.script import COOLING_AFTER, Script, script_of
-from design.rehearsal.tally import Tally, Written, tally, written
+from design.rehearsal.script import COOLING_AFTER, script_of
+from design.rehearsal.tally import Written, tally, written
 from design.search.branch import Branch
 from design.search.candidates import kit_named, price_of, settings_in
 from design.search.plan import Plan, RankedDesign
+from design.search.planning import Progress, quiet
 from design.search.ranking import Appraisal, appraise, ranked
 from design.search.sample import Aim, Sample, program_of, relative_errors
 from design.search.today import current_branch
-from design.setting.hardware import Conditions, conditions_of
-from design.setting.situation import Situation
+from design.setting.hardware import conditions_of
 from design.setting.terms import at_means
-
-Progress = Callable[..., None]
 
 DEFAULT_RUNS = 2000
 """Virtual runs: enough to know a coverage of 95 % to about one per cent."""
 CHUNK = 2000
 """Runs played at once."""
-SHOWN = 12
-"""Most groups on the sample sheet."""
-CONFIDENCE = 0.95
-"""Coverage of the binomial interval of a share."""
+ONE_DEVIATION = 0.68
+"""Coverage that is looked at beside the one asked for. [1]"""
 
 
 @dataclass(frozen=True)
 class Share:
-    """A share of runs with its Clopper-Pearson interval. [1]"""
+    """A share of runs, asked for and found, with the exact interval of the latter at 95 %. [1]"""
 
     asked: float
     found: float
@@ -55,8 +51,8 @@ class Rehearsal:
 
     Parameters
     ----------
-    bench_name, scenario : str
-        Of the bench.
+    bench : Bench
+        Whose stated knowledge the truth of each run is drawn from.
     design : RankedDesign
         What was rehearsed, and what its budget says.
     appraisal : Appraisal
@@ -65,8 +61,8 @@ class Rehearsal:
         True latent heat. [J/kg]
     budget_errors : ndarray, shape (trials,)
         Relative errors that the budget expects. [1]
-    played, sheet : Played, Written
-        The first chunk of runs, and what was written down of it.
+    sheet : Written
+        What was written down of the first chunk of runs.
     reported : ndarray, shape (runs,)
         Reported latent heat of every run that came to its end. [J/kg]
     abandoned : int
@@ -77,19 +73,22 @@ class Rehearsal:
         Of all chance.
     """
 
-    bench_name: str
-    scenario: str
+    bench: Bench
     design: RankedDesign
     appraisal: Appraisal
     reference: float
     budget_errors: FloatArray
-    played: Played
     sheet: Written
     reported: FloatArray
     abandoned: int
     coverage: Share
     coverage_one: Share
     seed: int
+
+    @property
+    def played(self) -> Played:
+        """The first chunk of runs."""
+        return self.sheet.played
 
     @property
     def errors(self) -> FloatArray:
@@ -107,10 +106,6 @@ class Rehearsal:
         return float(self.errors.std(ddof=1))
 
 
-def quiet(stage: str, done: int, total: int, note: str = "") -> None:
-    """Report no progress."""
-
-
 def rehearse(
     bench: Bench, branch: Branch, *, runs: int = DEFAULT_RUNS, seed: int = 0, trials: int = 8192,
     progress: Progress = quiet,
@@ -120,10 +115,8 @@ def rehearse(
 
     Parameters
     ----------
-    bench : Bench
-        Whose stated knowledge the truth of each run is drawn from.
-    branch : Branch
-        The design.
+    bench, branch : Bench, Branch
+        Whose stated knowledge the truth of each run is drawn from, and the design.
     runs, seed : int
         Number of virtual runs, and seed of all chance.
     trials : int
@@ -131,62 +124,52 @@ def rehearse(
     progress : callable (stage, done, total)
         Told how far the runs have come.
 
-    Returns
-    -------
-    Rehearsal
-
     Raises
     ------
     DesignError
         If no run comes to its end.
     """
-    conditions = conditions_of(bench)
+    conditions, sample = conditions_of(bench), Sample(trials, seed)
     aim = Aim(bench.search.objective, bench.search.coverage)
-    appraisal = appraise(conditions, branch, Sample(trials, seed), aim)
-    errors = relative_errors(program_of(branch.procedure, branch.correction), appraisal.terms, Sample(trials, seed))[0]
-    script = script_of(branch.procedure.identifier, appraisal.situation)
-    first, values = _play_all(appraisal, script, runs, seed, progress)
+    appraisal = appraise(conditions, branch, sample, aim)
+    errors = relative_errors(program_of(branch.procedure, branch.correction), appraisal.terms, sample)[0]
+    sheet, values = _play_all(appraisal, runs, seed, progress)
     reported = values[np.isfinite(values)]
     if not reported.size:
         raise DesignError("no virtual run of this design comes to its end: the water falls to the element's mark first")
     reference = conditions.water.latent_heat
     return Rehearsal(
-        bench_name=bench.name,
-        scenario=bench.scenario,
+        bench=bench,
         design=ranked(appraisal, 0.0, seed),
         appraisal=appraisal,
         reference=reference,
         budget_errors=errors,
-        played=first[0],
-        sheet=first[1],
+        sheet=sheet,
         reported=reported,
         abandoned=int(values.size - reported.size),
         coverage=coverage_of(reported, reference, errors, aim.coverage),
-        coverage_one=coverage_of(reported, reference, errors, 0.68),
+        coverage_one=coverage_of(reported, reference, errors, ONE_DEVIATION),
         seed=seed,
     )
 
 
-def _play_all(
-    appraisal: Appraisal, script: Script, runs: int, seed: int, progress: Progress
-) -> tuple[tuple[Played, Written], FloatArray]:
-    """Play all runs in chunks; keep the first chunk."""
-    first: tuple[Played, Written] | None = None
-    values = []
+def _play_all(appraisal: Appraisal, runs: int, seed: int, progress: Progress) -> tuple[Written, FloatArray]:
+    """Play all runs in chunks: what was written down of the first chunk, and what is reported of all."""
+    script = script_of(appraisal.branch.procedure, appraisal.situation)
+    first, values = None, []
     for start in range(0, runs, CHUNK):
         progress("playing virtual runs", start, runs)
         number = min(CHUNK, runs - start)
-        part = play(appraisal.situation, script, runs=number, seed=(seed, start), traced=1 if first is None else 0)
-        sheet = written(part)
-        values.append(reported_latent_heat(appraisal, part, sheet))
-        first = first or (part, sheet)
+        sheet = written(play(appraisal.situation, script, runs=number, seed=(seed, start), traced=0 if start else 1))
+        values.append(reported_latent_heat(appraisal, sheet))
+        first = first or sheet
     progress("playing virtual runs", runs, runs)
     if first is None:
         raise DesignError(f"runs: must be at least 1 (got {runs})")
     return first, np.concatenate(values)
 
 
-def reported_latent_heat(appraisal: Appraisal, played: Played, sheet: Written) -> FloatArray:
+def reported_latent_heat(appraisal: Appraisal, sheet: Written) -> FloatArray:
     """
     Latent heat that each observer works out of the sheet, by the procedure's own equation.
 
@@ -194,60 +177,47 @@ def reported_latent_heat(appraisal: Appraisal, played: Played, sheet: Written) -
     ----------
     appraisal : Appraisal
         Procedure, correction, and what the correction takes off.
-    played, sheet : Played, Written
-        Runs, and what was written down of them.
+    sheet : Written
+        What was written down of the runs.
 
     Returns
     -------
     ndarray, shape (runs,)
         Not a number where a run was given up. [J/kg]
     """
-    branch = appraisal.branch
+    branch, found = appraisal.branch, tally(sheet)
     result = branch.procedure.result(branch.correction)
     program = compile_program(result.steps, result.equation)
-    known = {symbol: np.squeeze(value) for symbol, value in at_means(appraisal.terms).items()}
-    values: dict[str, FloatArray] = {**known, **_readings(tally(played, sheet))}
-    if branch.correction == "cooling-run":
-        values["W_cooled"] = cooled_losses(appraisal.situation, sheet)
-    reported = program.evaluate({symbol: values[symbol] for symbol in program.symbols})
-    return np.asarray(np.broadcast_to(reported, (played.truth.runs,)), dtype=np.float64)
-
-
-def _readings(found: Tally) -> Mapping[str, FloatArray]:
+    values = {symbol: np.squeeze(value) for symbol, value in at_means(appraisal.terms).items()}
     powers = found.energy.shape[1]
-    if powers == 1:
-        return {"E_read": found.energy[:, 0], "m_read": found.mass[:, 0], "t": found.time[:, 0]}
-    columns: dict[str, FloatArray] = {}
     for column in range(powers):
-        number = column + 1
-        columns |= {
-            f"E_{number}_read": found.energy[:, column],
-            f"m_{number}_read": found.mass[:, column],
-            f"t_{number}": found.time[:, column],
-        }
-    return columns
+        mark = f"_{column + 1}" if powers > 1 else ""
+        values[f"E{mark}_read"], values[f"m{mark}_read"] = found.energy[:, column], found.mass[:, column]
+        values[f"t{mark}"] = found.time[:, column]
+    if "W_cooled" in program.symbols:
+        values["W_cooled"] = cooled_losses(sheet)
+    reported = program.evaluate({symbol: values[symbol] for symbol in program.symbols})
+    return np.broadcast_to(np.asarray(reported, dtype=np.float64), sheet.time.shape[:1])
 
 
-def cooled_losses(situation: Situation, sheet: Written) -> FloatArray:
+def cooled_losses(sheet: Written) -> FloatArray:
     """Heat loss at the boil by the cooling balance of every run, from the sheet alone, shape (runs,). [W]"""
     columns = [column for column, stage in enumerate(sheet.stages) if not stage.heater]
-    hardware, conditions = situation.hardware, situation.conditions
+    situation = sheet.played.apparatus.situation
+    hardware, conditions, water = situation.hardware, situation.conditions, situation.conditions.water
     vapour = (1.0 - hardware.stem) * conditions.buoyancy
-    steamed = default("heater_off_evaporation") * COOLING_AFTER
-    left = float(situation.levels.left[0]) - hardware.area * steamed
+    left = float(situation.levels.left[0]) - hardware.area * default("heater_off_evaporation") * COOLING_AFTER
     losses = np.full(sheet.time.shape[0], np.nan)
     for row in np.flatnonzero(np.isfinite(sheet.time).all(axis=1)):
         mass = sheet.mass[row, columns]
         run = CoolingRun(
             time=sheet.time[row, columns],
-            temperature=np.minimum(sheet.temperature[row, columns], conditions.water.boiling_point),
+            temperature=np.minimum(sheet.temperature[row, columns], water.boiling_point),
             fall=(mass[0] - mass) * vapour,
             water=left,
             vessel_heat_capacity=hardware.heat_capacity,
         )
-        losses[row] = cooling_loss(
-            run, conditions.water.specific_heat, conditions.water.boiling_point, conditions.room_temperature
-        )
+        losses[row] = cooling_loss(run, water.specific_heat, water.boiling_point, conditions.room_temperature)
     return losses
 
 
@@ -266,10 +236,6 @@ def coverage_of(reported: FloatArray, reference: float, budget_errors: FloatArra
     coverage : float
         Asked for. [1]
 
-    Returns
-    -------
-    Share
-
     Notes
     -----
     A report R goes with the interval from R/(1 + e_high) to R/(1 + e_low), where e_low and e_high bound the error as
@@ -280,41 +246,7 @@ def coverage_of(reported: FloatArray, reference: float, budget_errors: FloatArra
     """
     low, high = np.quantile(budget_errors, [0.5 * (1.0 - coverage), 0.5 * (1.0 + coverage)])
     holds = (reported / (1.0 + high) <= reference) & (reference <= reported / (1.0 + low))
-    return Share(coverage, float(holds.mean()), clopper_pearson(int(holds.sum()), holds.size, CONFIDENCE))
-
-
-def clopper_pearson(successes: int, trials: int, confidence: float) -> tuple[float, float]:
-    """
-    Exact interval of a probability from a number of successes.
-
-    Parameters
-    ----------
-    successes, trials : int
-        What was counted.
-    confidence : float
-        Of the interval. [1]
-
-    Returns
-    -------
-    tuple of float
-        Lowest and highest probability.
-
-    References
-    ----------
-    .. [1] Clopper and Pearson 1934, Biometrika 26, 404 (quantiles of the beta distribution).
-
-    Examples
-    --------
-    >>> low, high = clopper_pearson(10, 10, 0.95)
-    >>> round(low, 4), high
-    (0.6915, 1.0)
-    """
-    from scipy.special import betaincinv
-
-    tail = 0.5 * (1.0 - confidence)
-    low = 0.0 if successes == 0 else float(betaincinv(successes, trials - successes + 1, tail))
-    high = 1.0 if successes == trials else float(betaincinv(successes + 1, trials - successes, 1.0 - tail))
-    return low, high
+    return Share(coverage, float(holds.mean()), binomial_interval(int(holds.sum()), holds.size))
 
 
 def todays_branch(bench: Bench) -> Branch:
@@ -334,16 +266,7 @@ def todays_branch(bench: Bench) -> Branch:
 
 def planned_branch(bench: Bench, plan: Plan, place: int) -> Branch:
     """
-    A design of a plan's ranking.
-
-    Parameters
-    ----------
-    bench : Bench
-        Bench that the plan was made of.
-    plan : Plan
-        With a ranking.
-    place : int
-        Place in the ranking; 1 is the recommended design.
+    A design of a plan's ranking, by its place in it, with its items looked up on the shelves; 1 is recommended.
 
     Raises
     ------
@@ -355,12 +278,7 @@ def planned_branch(bench: Bench, plan: Plan, place: int) -> Branch:
             f"--design: must be a place in the ranking, from 1 to {len(plan.ranking)} (got {place}); "
             "boiloff plan shows the ranking"
         )
-    return branch_of(conditions_of(bench), plan.ranking[place - 1])
-
-
-def branch_of(conditions: Conditions, design: RankedDesign) -> Branch:
-    """Branch of a ranked design, with its items looked up on the shelves."""
-    bench = conditions.bench
+    design = plan.ranking[place - 1]
     kit = kit_named(bench, design.items, design.reading)
     procedure = procedure_named(design.procedure, len(design.powers_W))
     return Branch(

@@ -2,124 +2,142 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from budget.arrays import FloatArray
+from budget.arrays import BoolArray, FloatArray
 from design.errors import DesignError
-from design.rehearsal.advance import Drive, Tracer, Traces, advance, recoil
-from design.rehearsal.observer import (
-    Habits,
-    Plan,
-    Seen,
-    Wander,
-    Watch,
-    habits_of,
-    plan_of,
-    push_deviation,
-    start_wander,
-    start_watch,
-    stir,
-    watched,
+from design.physics.evidence import default, evidence
+from design.rehearsal.advance import Drive, advance
+from design.rehearsal.behaviour import act, draw_truth
+from design.rehearsal.observer import Observer, Seen, observer_of
+from design.rehearsal.script import Script, readings_of
+from design.rehearsal.state import (
+    Apparatus,
+    State,
+    apparatus_of,
+    energy_gap,
+    level_of,
+    load,
+    mass_gap,
+    start_state,
+    temperature_of,
 )
-from design.rehearsal.script import Kind, Script, readings_of
-from design.rehearsal.state import Ledger, Setup, State, setup_of, start_ledger, start_state
-from design.rehearsal.truth import Truth, behaviour, draw_truth
 from design.setting.situation import Situation
-
-
-def load(setup: Setup, truth: Truth, state: State) -> FloatArray:
-    """
-    Load that the balance feels, without the empty vessel. [kg, weighed in air]
-
-    Notes
-    -----
-    With a heater held from outside the floor of the vessel carries the column of water up to the level, whatever
-    fills it: density times surface times height (Stevin's law). Bubbles round the element take the place of water and
-    lower the level's weight; a heater that hangs on the vessel brings its own weight and takes nothing away.
-    """
-    if setup.kit.heater.held_by == "vessel":
-        return np.asarray((state.water + state.condensate + recoil(setup, state.steam)) / setup.buoyancy)
-    stem_area = truth.stem_factor * setup.stem_area
-    column = setup.water.liquid_density * setup.area * state.level(setup, stem_area)
-    steam_power = state.steam * setup.water.latent_heat / 1000.0
-    bubbles = setup.water.liquid_density * setup.element_volume * truth.void_share * steam_power
-    return np.asarray((column - bubbles + recoil(setup, state.steam)) / setup.buoyancy)
-
-
-def followed(shown: FloatArray, felt: FloatArray, step: float) -> FloatArray:
-    """Reading of a balance that follows its load with a lag. [kg]"""
-    return np.asarray(shown + (felt - shown) * (1.0 - np.exp(-step / behaviour("balance_time"))))
-
-
-def unsteady(setup: Setup, shown: FloatArray, state: State, wander: Wander, power: FloatArray) -> FloatArray:
-    """Reading with the push of the boil, which fades with the steam, and the drift of the zero. [kg]"""
-    boiling = np.minimum(state.steam * setup.water.latent_heat / np.maximum(0.5 * power, 1.0), 1.0)
-    return np.asarray(shown + push_deviation(power) * boiling * wander.push + wander.zero)
-
 
 STEP = 0.25
 """Length of a step. [s]"""
-NOTED = ("on_time", "shown_energy", "mass", "temperature", "voltage_time", "current_time")
-"""What is noted at a reading beside the time."""
-LATER = ("mass", "temperature")
-"""What is read a moment after a signal of the clock."""
 LONGEST = 6.0 * 3600.0
 """Time after which a virtual run is given up. [s]"""
+EVERY = 4
+"""Steps between two points of a trace."""
 
 
 @dataclass(frozen=True)
-class Noted:
+class Wander:
     """
-    Readings before they are rounded; arrays of shape (n, r).
+    What wanders; arrays of shape (n,).
 
     Parameters
     ----------
-    time, on_time : ndarray
-        Clock, and time for which the heater has been on. [s]
-    shown_energy : ndarray
-        Energy that the meter has counted. [J]
-    mass : ndarray
-        What the balance shows. [kg]
-    temperature : ndarray
-        Of the water. [K]
-    voltage_time, current_time : ndarray
-        Integrals over heater-on time. [V s, A s]
+    supply, superheat : ndarray
+        Supply voltage about its mean [1]; mean temperature of the water about the boiling point [K].
+    push, zero : ndarray
+        Push of the boil on the balance, in standard deviations; drift of the balance's zero since the start [kg].
+    """
+
+    supply: FloatArray
+    superheat: FloatArray
+    push: FloatArray
+    zero: FloatArray
+
+
+def start_wander(runs: int, generator: np.random.Generator) -> Wander:
+    """Wander in its steady state, the balance at zero."""
+    supply, superheat, push = generator.standard_normal((3, runs))
+    return Wander(act("supply_wander") * supply, superheat_deviation() * superheat, push, np.zeros(runs))
+
+
+def stir(apparatus: Apparatus, wander: Wander, step: float, generator: np.random.Generator) -> Wander:
+    """Wander one step later: exponentially correlated, and a random walk of the zero of an electronic balance."""
+    fresh, balance = generator.standard_normal((4, apparatus.runs)), apparatus.kit.balance
+    zero = act("balance_drift", balance.resolution, step) if balance.kind == "electronic" else 0.0
+    return Wander(
+        supply=_relaxed(wander.supply, fresh[0], act("supply_wander"), act("wander_time", step)),
+        superheat=_relaxed(wander.superheat, fresh[1], superheat_deviation(), act("superheat_time", step)),
+        push=_relaxed(wander.push, fresh[2], 1.0, act("noise_time", step)),
+        zero=wander.zero + zero * fresh[3],
+    )
+
+
+def _relaxed(value: FloatArray, fresh: FloatArray, deviation: float, keep: float) -> FloatArray:
+    return np.asarray(keep * value + deviation * np.sqrt(1.0 - keep**2) * fresh)
+
+
+def superheat_deviation() -> float:
+    """Standard deviation of the temperature at the boil: two readings far apart differ by √2 times as much. [K]"""
+    return evidence("temperature_drift").spread / math.sqrt(2.0)
+
+
+def unsteady(apparatus: Apparatus, shown: FloatArray, state: State, wander: Wander, power: FloatArray) -> FloatArray:
+    """Reading with the push of the boil, which fades with the steam, and the drift of the zero. [kg]"""
+    boiling = np.minimum(state.steam * apparatus.water.latent_heat / np.maximum(0.5 * power, 1.0), 1.0)
+    growth = np.maximum(power / 1000.0, 1.0) ** default("boiling_noise_exponent")
+    return np.asarray(shown + evidence("boiling_noise").spread * growth * boiling * wander.push + wander.zero)
+
+
+def driven(apparatus: Apparatus, wander: Wander, on: BoolArray, dialled: FloatArray) -> Drive:
+    """Voltage now, and power metered and lost in the flex: P = V²/R of an element whose R never changes."""
+    supply, truth = apparatus.situation.conditions.bench.supply, apparatus.truth
+    relative = 1.0 + np.clip(truth["supply_error"] + wander.supply, -supply.tolerance, supply.tolerance)
+    voltage = supply.voltage * relative
+    metered = np.where(on, dialled * (1.0 + truth["heater_error"]) * relative**2, 0.0)
+    lead = (metered / voltage) ** 2 * apparatus.lead_resistance * truth["lead_factor"]
+    return Drive(voltage, metered, lead, wander.superheat)
+
+
+@dataclass(frozen=True)
+class Traces:
+    """
+    Traces of some runs; time of shape (k,), the others of shape (k, traced).
+
+    Time in s, power in W, masses in kg (indicated: as the balance shows it; true: water in the vessel), temperature
+    in K, counts (energy over one count's), gaps in the books relative to what came in.
     """
 
     time: FloatArray
-    on_time: FloatArray
-    shown_energy: FloatArray
-    mass: FloatArray
+    power: FloatArray
+    indicated: FloatArray
+    true: FloatArray
     temperature: FloatArray
-    voltage_time: FloatArray
-    current_time: FloatArray
+    counts: FloatArray
+    energy_gap: FloatArray
+    mass_gap: FloatArray
 
 
 @dataclass(frozen=True)
 class Played:
-    """A script as it was played: notes and the errors of judging them, traces, and state and books at the end."""
+    """A script as it was played: who watched what, notes before they are rounded, traces, and state at the end."""
 
-    situation: Situation
-    setup: Setup
-    truth: Truth
-    script: Script
-    noted: Noted
-    judged: FloatArray
-    mark_delays: FloatArray | None
+    observer: Observer
+    noted: Seen
     traces: Traces
     state: State
-    ledger: Ledger
+
+    @property
+    def apparatus(self) -> Apparatus:
+        """What was watched."""
+        return self.observer.apparatus
 
 
 def play(
     situation: Situation, script: Script, *, runs: int, seed: int | Sequence[int], traced: int = 0, step: float = STEP
 ) -> Played:
     """
-    Play a script many times.
+    Play a script many times; what is true of each run is drawn from what the bench states.
 
     Parameters
     ----------
@@ -127,18 +145,12 @@ def play(
         One setting of a kit.
     script : Script
         What the observer does.
-    runs : int
-        Number of runs; what is true of each is drawn from what the bench states.
+    runs, traced : int
+        Number of runs, and of those whose traces are kept.
     seed : int or sequence of int
         Of all chance.
-    traced : int
-        Number of runs whose traces are kept.
     step : float
         Length of a step. [s]
-
-    Returns
-    -------
-    Played
 
     Raises
     ------
@@ -146,115 +158,62 @@ def play(
         If the script does not come to its end within six hours.
     """
     generator = np.random.default_rng(seed)
-    setup = setup_of(situation)
-    truth = draw_truth(situation, runs, generator)
-    return play_truth(situation, setup, truth, script, generator, traced=traced, step=step)
+    apparatus = apparatus_of(situation, draw_truth(situation, runs, generator))
+    return play_on(apparatus, script, generator, traced=traced, step=step)
 
 
-def play_truth(
-    situation: Situation,
-    setup: Setup,
-    truth: Truth,
-    script: Script,
-    generator: np.random.Generator,
-    *,
-    traced: int = 0,
-    step: float = STEP,
+def play_on(
+    apparatus: Apparatus, script: Script, generator: np.random.Generator, *, traced: int = 0, step: float = STEP
 ) -> Played:
-    """Play a script on given truths; see ``play``."""
-    runs, plan = truth.runs, plan_of(script)
-    readings = len(readings_of(script))
-    habits = habits_of(situation, runs, max(readings, 1), generator)
-    books = (start_state(setup, runs), start_ledger(runs))
-    wander, watch = start_wander(runs, generator), start_watch(setup, runs)
-    shown = load(setup, truth, books[0])
-    before = _first_sight(setup, shown)
-    noted, tracer = np.full((7, runs, readings), np.nan), Tracer(setup, truth, min(traced, runs))
-    done, count = plan.kind.size - 1, 0
-    while (watch.place < done).any():
-        count += 1
-        if count * step > LONGEST:
-            raise DesignError(f"the virtual run does not come to its end within {LONGEST / 3600:g} hours")
-        wander = stir(setup, wander, step, generator)
-        on = plan.heater[watch.place]
-        dialled = np.asarray(setup.powers)[plan.power[watch.place]]
-        voltage, drive = _drive(setup, truth, wander, on, dialled)
-        books = advance(setup, truth, books, drive, step, generator)
-        shown = followed(shown, load(setup, truth, books[0]), step)
-        mass = unsteady(setup, shown, books[0], wander, dialled)
-        now = _sight(setup, truth, before, books[0], (mass, voltage, drive.metered, on), step)
-        place = watch.place
-        watch = watched(setup, plan, truth, habits, watch, (now, before))
-        if (watch.place != place).any():
-            _note(noted, plan, habits, (place, watch), (now, before))
-        given_up = _uncovered(setup, truth, books[0])
+    """Play a script on an apparatus with its truths; see ``play``."""
+    observer = observer_of(apparatus, script, generator)
+    stages, done = observer.stages, len(script)
+    state, wander, watch = start_state(apparatus), start_wander(apparatus.runs, generator), observer.start()
+    shown, zero = load(apparatus, state), np.zeros(apparatus.runs)
+    before = Seen(np.zeros(()), zero, zero, shown, temperature_of(apparatus, state), zero, zero)
+    noted = np.full((7, apparatus.runs, len(readings_of(script))), np.nan)
+    points: list[list[FloatArray]] = []
+    for count in range(1, round(LONGEST / step) + 1):
+        wander = stir(apparatus, wander, step, generator)
+        on, dialled = stages["heater"][watch.place], apparatus.powers[stages["power"][watch.place]]
+        drive = driven(apparatus, wander, on, dialled)
+        state = advance(apparatus, state, drive, step, generator)
+        shown = shown + (load(apparatus, state) - shown) * act("balance_time", step)
+        now = _sight(apparatus, before, state, drive, on, step)
+        now = replace(now, mass=unsteady(apparatus, shown, state, wander, dialled))
+        left, watch = watch, observer.look(watch, now, before)
+        if (watch.place != left.place).any():
+            observer.note(noted, (left, watch), now, before)
+        given_up = level_of(apparatus, state) < apparatus.lowest_level
         watch = replace(watch, place=np.where(given_up, done, watch.place), due=np.where(given_up, np.inf, watch.due))
-        tracer.add(count, now, drive.metered, books)
+        if traced and count % EVERY == 0:
+            points.append([values[:traced].copy() for values in _point(apparatus, now, state, drive)])
         before = now
-    return Played(
-        situation, setup, truth, script, Noted(*noted), habits.judged, habits.mark_delays, tracer.traces(), *books
-    )
+        if not (watch.place < done).any():
+            break
+    else:
+        raise DesignError(f"the virtual run does not come to its end within {LONGEST / 3600:g} hours")
+    times = np.array([(1 + place) * EVERY * step for place in range(len(points))])
+    columns = np.array(points).reshape(len(points), 7, min(traced, apparatus.runs)).transpose(1, 0, 2)
+    return Played(observer, Seen(*noted), Traces(times, *columns), state)
 
 
-def _first_sight(setup: Setup, shown: FloatArray) -> Seen:
-    zero = np.zeros(shown.size)
-    return Seen(0.0, shown, zero, zero, np.full(shown.size, setup.room_temperature), zero, zero)
-
-
-def _drive(
-    setup: Setup, truth: Truth, wander: Wander, on: NDArray[np.bool_], dialled: FloatArray
-) -> tuple[FloatArray, Drive]:
-    """Voltage now, and power metered and lost in the flex: P = V²/R of an element whose R never changes."""
-    tolerance = setup.voltage_tolerance
-    relative = 1.0 + np.clip(truth.supply_error + wander.supply, -tolerance, tolerance)
-    voltage = setup.voltage * relative
-    metered = np.where(on, dialled * (1.0 + truth.heater_error) * relative**2, 0.0)
-    lead = (metered / voltage) ** 2 * setup.lead_resistance * truth.lead_factor
-    return voltage, Drive(metered, lead, wander.superheat)
-
-
-def _uncovered(setup: Setup, truth: Truth, state: State) -> NDArray[np.bool_]:
-    """Runs that are given up with the heater off because the water has come down to the element's mark."""
-    return np.asarray(state.level(setup, truth.stem_factor * setup.stem_area) < setup.kit.heater.minimum_depth)
-
-
-def _sight(
-    setup: Setup,
-    truth: Truth,
-    before: Seen,
-    state: State,
-    fresh: tuple[FloatArray, FloatArray, FloatArray, NDArray[np.bool_]],
-    step: float,
-) -> Seen:
-    mass, voltage, metered, on = fresh
+def _sight(apparatus: Apparatus, before: Seen, state: State, drive: Drive, on: BoolArray, step: float) -> Seen:
+    """What can be seen a step later, the balance apart."""
+    gain = 1.0 + apparatus.truth["meter_error"]
     return Seen(
         time=before.time + step,
-        mass=mass,
-        shown_energy=before.shown_energy + metered * (1.0 + truth.meter_error) * step,
         on_time=before.on_time + on * step,
-        temperature=state.temperature(setup),
-        voltage_time=before.voltage_time + on * voltage * (1.0 + truth.meter_error) * step,
-        current_time=before.current_time + metered / voltage * step,
+        energy=before.energy + drive.metered * gain * step,
+        mass=before.mass,
+        temperature=temperature_of(apparatus, state),
+        voltage_time=before.voltage_time + on * drive.voltage * gain * step,
+        current_time=before.current_time + drive.metered / drive.voltage * step,
     )
 
 
-def _note(
-    noted: FloatArray, plan: Plan, habits: Habits, watch: tuple[NDArray[np.intp], Watch], seen: tuple[Seen, Seen]
-) -> None:
-    """
-    Note what is seen at the instant at which a reading fell due, between two steps.
-
-    On a signal of the clock, clock and meter are read at once and the balance a moment later.
-    """
-    place, after = watch
-    now, before = seen
-    rows = np.flatnonzero((after.place != place) & (plan.reading[after.place] > plan.reading[place]))
-    column, due = plan.reading[place[rows]], after.entered[rows]
-    step = now.time - before.time
-    share = np.clip((due - before.time) / step, 0.0, 1.0)
-    at_once = np.where(plan.kind[place[rows]] == Kind.CLOCK, habits.delay[rows, column] / step, 0.0)
-    noted[0, rows, column] = due - at_once * step
-    for index, field in enumerate(NOTED, start=1):
-        first, last = getattr(before, field)[rows], getattr(now, field)[rows]
-        back = 0.0 if field in LATER else at_once
-        noted[index, rows, column] = first + (share - back) * (last - first)
+def _point(apparatus: Apparatus, now: Seen, state: State, drive: Drive) -> list[FloatArray]:
+    """Columns of ``Traces`` behind the time."""
+    counts = now.energy / apparatus.count_energy + apparatus.truth["phase"]
+    books = (energy_gap(apparatus, state), mass_gap(apparatus, state))
+    return [drive.metered, now.mass, state.water, now.temperature, counts, *books]

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
 
-from design.errors import DesignError
 from design.physics.evidence import default
+from design.procedures.face import Procedure
 from design.setting.equations import CLOCK_TICK
 from design.setting.situation import Situation
 
@@ -35,8 +35,6 @@ COOLING_AFTER = 60.0
 """From switching off to the first reading of a cooling run. [s] (common practice, no source)"""
 COOLING_EVERY = 30.0
 """Between its readings. [s] (common practice, no source)"""
-READS = (Kind.TIP, Kind.COUNT, Kind.CLOCK)
-"""Kinds of stages that end with a reading."""
 
 
 @dataclass(frozen=True)
@@ -48,10 +46,8 @@ class Stage:
     ----------
     kind : Kind
         What it waits for.
-    heater : bool
-        Whether the heater is on.
-    power : int
-        Which of the powers is dialled in.
+    heater, power : bool, int
+        Whether the heater is on, and which of the powers is dialled in.
     seconds : float
         Time that it waits. [s]
     amount : float
@@ -68,88 +64,62 @@ class Stage:
     run: int = 0
     mark: int = 0
 
+    @property
+    def reads(self) -> bool:
+        """Whether it ends with a reading."""
+        return self.kind in {Kind.TIP, Kind.COUNT, Kind.CLOCK}
+
 
 Script = tuple[Stage, ...]
 
 
-def script_of(identifier: str, situation: Situation) -> Script:
-    """
-    Script of a procedure, with a cooling run where the situation leaves time for one.
-
-    Parameters
-    ----------
-    identifier : str
-        Word that bench files carry.
-    situation : Situation
-        One setting of a kit.
-
-    Returns
-    -------
-    Script
-
-    Raises
-    ------
-    DesignError
-        If no observer knows the procedure.
-    """
-    script = _measurement(identifier, situation)
-    if situation.pace.cooling > 0.0:
-        script += cooling(run=script[-1].run + 1)
-    return script
-
-
-def _measurement(identifier: str, situation: Situation) -> Script:
-    repeats, runs = int(situation.settings.repeats[0]), situation.runs
-    if identifier == "fixed-mass-restart":
-        return restart(repeats, float(runs.mass[0]))
-    if identifier == "fixed-mass-kept-on":
-        return at_each_power(1, repeats, lambda _, run: _tips(run, float(runs.mass[0])))
-    if identifier in ("whole-counts", "series"):
-        return at_each_power(
-            situation.settings.powers.shape[1], repeats, lambda power, run: _marks(situation, power, run)
-        )
-    if identifier == "two-powers":
-        time, counted = float(runs.time[0]), situation.kit.meter.energy_per_count > 0.0
-        return at_each_power(2, repeats, lambda power, run: _times(power, run, time, counted=counted))
-    raise DesignError(f"procedure: no virtual observer plays {identifier!r}")
-
-
-def readings_of(script: Script) -> tuple[Stage, ...]:
+def readings_of(script: Script) -> Script:
     """Stages that end with a reading, in order."""
-    return tuple(stage for stage in script if stage.kind in READS)
+    return tuple(stage for stage in script if stage.reads)
 
 
-def restart(repeats: int, step: float) -> Script:
+def script_of(procedure: Procedure, situation: Situation) -> Script:
+    """Script of a procedure at one setting, with a cooling run where the situation leaves time for one."""
+    script = _restart(situation) if procedure.pace.pause > 0.0 else _at_each_power(situation, _runs_of(procedure))
+    return script + cooling(script[-1].run + 1) if situation.pace.cooling > 0.0 else script
+
+
+Readings = Callable[[Situation, int, int], Script]
+"""Stages of one run, from the place of its power and its number."""
+
+
+def _runs_of(procedure: Procedure) -> Readings:
+    """How a run begins and ends while boiling goes on: on a tip, on a mark of the meter, or by the clock."""
+    if procedure.needs_mass_set:
+        return _tips
+    return _marks if procedure.pace.whole_counts else _times
+
+
+def _restart(situation: Situation) -> Script:
     """From tip to tip with a pause after each; every tip but the first and last ends one run and begins the next."""
     stages = [Stage(Kind.BOIL, seconds=default("steady_time")), Stage(Kind.TIP, run=1, mark=0)]
-    for run in range(1, repeats + 1):
-        stages += [Stage(Kind.PAUSE, heater=False), Stage(Kind.TIP, amount=step, run=run, mark=1)]
+    for run in range(1, int(situation.settings.repeats[0]) + 1):
+        stages.append(Stage(Kind.PAUSE, heater=False))
+        stages.append(Stage(Kind.TIP, amount=float(situation.runs.mass[0]), run=run, mark=1))
     return tuple(stages)
 
 
-def at_each_power(powers: int, repeats: int, readings: Callable[[int, int], Script]) -> Script:
-    """
-    Runs of their own, the lowest power first, with time for notes between them and the heater on throughout.
-
-    Parameters
-    ----------
-    powers, repeats : int
-        Number of powers, and of runs at each.
-    readings : callable (power, run) -> Script
-        Stages of one run.
-    """
+def _at_each_power(situation: Situation, readings: Readings) -> Script:
+    """Runs of their own, the lowest power first, with time for notes between them and the heater on throughout."""
+    powers, repeats = situation.settings.powers.shape[1], int(situation.settings.repeats[0])
     stages = [Stage(Kind.BOIL)]
     for power in reversed(range(powers)):
         stages.append(Stage(Kind.WAIT, power=power, seconds=default("steady_time")))
         for repeat in range(repeats):
             if repeat:
                 stages.append(Stage(Kind.WAIT, power=power, seconds=default("run_gap")))
-            stages += readings(power, (powers - 1 - power) * repeats + repeat + 1)
+            stages += readings(situation, power, (powers - 1 - power) * repeats + repeat + 1)
     return tuple(stages)
 
 
-def _tips(run: int, step: float) -> Script:
-    return (Stage(Kind.TIP, run=run, mark=0), Stage(Kind.TIP, amount=step, run=run, mark=1))
+def _tips(situation: Situation, power: int, run: int) -> Script:
+    first = Stage(Kind.TIP, power=power, run=run, mark=0)
+    return (first, Stage(Kind.TIP, power=power, amount=float(situation.runs.mass[0]), run=run, mark=1))
 
 
 def _marks(situation: Situation, power: int, run: int) -> Script:
@@ -157,23 +127,28 @@ def _marks(situation: Situation, power: int, run: int) -> Script:
     runs = situation.all_runs.at(power)
     steps = int(runs.marks[0])
     amount = float(runs.counts[0]) / steps
-    if situation.kit.meter.energy_per_count > 0.0:
-        later = [Stage(Kind.COUNT, power=power, amount=amount, run=run, mark=1 + step) for step in range(steps)]
-        return (Stage(Kind.COUNT, power=power, run=run, mark=0), *later)
-    seconds = amount * CLOCK_TICK
-    later = [Stage(Kind.CLOCK, power=power, seconds=seconds, run=run, mark=1 + step) for step in range(steps)]
-    return (Stage(Kind.CLOCK, power=power, run=run, mark=0), *later)
+    counted = situation.kit.meter.energy_per_count > 0.0
+    kind, seconds = (Kind.COUNT, 0.0) if counted else (Kind.CLOCK, amount * CLOCK_TICK)
+    later = [
+        Stage(kind, power=power, seconds=seconds, amount=amount * counted, run=run, mark=1 + step)
+        for step in range(steps)
+    ]
+    return (Stage(kind, power=power, run=run, mark=0), *later)
 
 
-def _times(power: int, run: int, time: float, *, counted: bool) -> Script:
+def _times(situation: Situation, power: int, run: int) -> Script:
     """Start on a mark of the meter where there is one, stop by the clock."""
-    first = Stage(Kind.COUNT if counted else Kind.CLOCK, power=power, run=run, mark=0)
-    return (first, Stage(Kind.CLOCK, power=power, seconds=time, run=run, mark=1))
+    kind = Kind.COUNT if situation.kit.meter.energy_per_count > 0.0 else Kind.CLOCK
+    seconds = float(situation.runs.time[0])
+    return (
+        Stage(kind, power=power, run=run, mark=0),
+        Stage(Kind.CLOCK, power=power, seconds=seconds, run=run, mark=1),
+    )
 
 
 def cooling(run: int) -> Script:
     """After the last run: heater off, temperature and mass read again and again."""
-    every = COOLING_EVERY
-    marks = round(default("cooling_observed") / every)
+    marks = round(default("cooling_observed") / COOLING_EVERY)
     first = Stage(Kind.CLOCK, heater=False, seconds=COOLING_AFTER, run=run, mark=0)
-    return (first, *(Stage(Kind.CLOCK, heater=False, seconds=every, run=run, mark=1 + mark) for mark in range(marks)))
+    later = [Stage(Kind.CLOCK, heater=False, seconds=COOLING_EVERY, run=run, mark=1 + mark) for mark in range(marks)]
+    return (first, *later)

@@ -1,9 +1,10 @@
-"""State of the bench at one instant, and the ledgers of energy and mass since its start."""
+"""One design on the virtual bench as numbers; its state at one instant, and the books of energy and mass."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -11,8 +12,8 @@ from budget.arrays import FloatArray
 from design.kit import Kit
 from design.physics.evidence import default
 from design.physics.losses import MATERIALS, lead_share
-from design.physics.water import BoilingWater, boiling_water
-from design.rehearsal.truth import behaviour
+from design.physics.water import STANDARD_GRAVITY, BoilingWater, boiling_water
+from design.rehearsal.behaviour import Truth, act
 from design.setting.situation import Situation
 
 SATURATION_POINTS = 80
@@ -20,33 +21,21 @@ SATURATION_POINTS = 80
 
 
 @dataclass(frozen=True)
-class Setup:
+class Apparatus:
     """
-    One design as numbers.
+    One setting of a kit with what is true of each of n runs, as numbers in SI units.
 
     Parameters
     ----------
-    kit : Kit
-        Balance, meter, heater, vessel and, where there is one, mass set.
-    water : BoilingWater
-        Water at the boil.
+    situation, truth : Situation, Truth
+        What it is made of.
     latent_slope : float
         Change of the latent heat with temperature. [J/(kg K)]
-    room_temperature : float
-        [K]
-    buoyancy : float
-        Mass that left over the fall that a balance shows in air. [1]
-    voltage, voltage_tolerance : float
-        Of the supply. [V, 1]
-    powers : tuple of float
-        Metered powers that are dialled in, the highest first. [W]
     lead_resistance : float
-        Resistance of the flex, as calculated. [ohm]
-    area, rim : float
-        Of the water surface [m²]; height of the rim above the floor [m].
-    fill : float
-        Water at the start. [kg]
-    wall_heat_capacity, element_heat_capacity, hardware_heat_capacity : float
+        Of the flex, as calculated. [ohm]
+    fill, lowest_level : float
+        Water at the start [kg]; level at which a run is given up [m].
+    wall_heat_capacity, element_heat_capacity : float
         [J/K]
     wall_conductance, element_conductance : float
         From water to wall, from element to water. [W/K]
@@ -56,21 +45,14 @@ class Setup:
         Saturation: temperature [K] and vapour pressure [Pa].
     """
 
-    kit: Kit
-    water: BoilingWater
+    situation: Situation
+    truth: Truth
     latent_slope: float
-    room_temperature: float
-    buoyancy: float
-    voltage: float
-    voltage_tolerance: float
-    powers: tuple[float, ...]
     lead_resistance: float
-    area: float
-    rim: float
     fill: float
+    lowest_level: float
     wall_heat_capacity: float
     element_heat_capacity: float
-    hardware_heat_capacity: float
     wall_conductance: float
     element_conductance: float
     element_volume: float
@@ -78,41 +60,68 @@ class Setup:
     pressures: FloatArray
 
     @property
-    def stem_area(self) -> float:
-        """Of everything that the surface cuts. [m²]"""
-        return float(self.kit.heater.stems * np.pi * self.kit.heater.stem_diameter**2 / 4.0)
+    def runs(self) -> int:
+        """Number of runs."""
+        return self.truth["wall_loss"].size
+
+    @property
+    def kit(self) -> Kit:
+        """Balance, meter, heater, vessel and, where there is one, mass set."""
+        return self.situation.kit
+
+    @property
+    def water(self) -> BoilingWater:
+        """Water at the boil."""
+        return self.situation.conditions.water
+
+    @property
+    def room(self) -> float:
+        """Temperature of the room. [K]"""
+        return self.situation.conditions.room_temperature
+
+    @property
+    def area(self) -> float:
+        """Area of the water surface, with all that cuts it. [m²]"""
+        return self.situation.hardware.area
+
+    @cached_property
+    def surface(self) -> FloatArray:
+        """Area of the water surface between the stems, shape (n,). [m²]"""
+        heater = self.kit.heater
+        return self.area - self.truth["stem_factor"] * float(heater.stems * np.pi * heater.stem_diameter**2 / 4.0)
+
+    @cached_property
+    def powers(self) -> FloatArray:
+        """Metered powers that are dialled in, the highest first. [W]"""
+        return np.asarray(self.situation.settings.powers[0])
+
+    @property
+    def count_energy(self) -> float:
+        """Energy of a count; the clock's tick at the dialled power where nothing else is counted. [J]"""
+        return self.kit.meter.energy_per_count or float(self.powers[0])
 
 
-def setup_of(situation: Situation) -> Setup:
+def apparatus_of(situation: Situation, truth: Truth) -> Apparatus:
     """Work out the numbers of a situation of one setting."""
-    conditions, kit, hardware = situation.conditions, situation.kit, situation.hardware
-    water, supply = conditions.water, conditions.bench.supply
-    powers = tuple(float(power) for power in situation.settings.powers[0])
-    share = float(lead_share(kit.heater, np.array([powers[0]]), supply.voltage)[0])
+    conditions, kit = situation.conditions, situation.kit
+    water, voltage, vessel = conditions.water, conditions.bench.supply.voltage, kit.vessel
+    highest = float(situation.settings.powers[0, 0])
+    share = float(lead_share(kit.heater, np.array([highest]), voltage)[0])
     colder = boiling_water(0.97 * water.pressure)
-    slope = (water.latent_heat - colder.latent_heat) / (water.boiling_point - colder.boiling_point)
     rated = kit.heater.power / 1000.0
-    vessel = kit.vessel
     temperatures, pressures = saturation(conditions.room_temperature, water)
-    return Setup(
-        kit=kit,
-        water=water,
-        latent_slope=slope,
-        room_temperature=conditions.room_temperature,
-        buoyancy=conditions.buoyancy,
-        voltage=supply.voltage,
-        voltage_tolerance=supply.tolerance,
-        powers=powers,
-        lead_resistance=share * supply.voltage**2 / powers[0],
-        area=hardware.area,
-        rim=vessel.height,
+    return Apparatus(
+        situation=situation,
+        truth=truth,
+        latent_slope=(water.latent_heat - colder.latent_heat) / (water.boiling_point - colder.boiling_point),
+        lead_resistance=share * voltage**2 / highest,
         fill=float(situation.levels.fill[0]),
+        lowest_level=kit.heater.minimum_depth,
         wall_heat_capacity=vessel.mass * MATERIALS[vessel.material].specific_heat,
         element_heat_capacity=default("element_heat_capacity") * rated,
-        hardware_heat_capacity=behaviour("hardware_heat_capacity"),
-        wall_conductance=behaviour("inner_coefficient") * math.pi * vessel.diameter * vessel.height,
-        element_conductance=kit.heater.power / behaviour("element_superheat"),
-        element_volume=behaviour("element_volume") * rated,
+        wall_conductance=act("inner_coefficient", math.pi * vessel.diameter * vessel.height),
+        element_conductance=act("element_superheat", kit.heater.power),
+        element_volume=default("element_volume") * rated,
         temperatures=temperatures,
         pressures=pressures,
     )
@@ -130,14 +139,12 @@ def saturation(room: float, water: BoilingWater) -> tuple[FloatArray, FloatArray
 @dataclass(frozen=True)
 class State:
     """
-    State of every run; arrays of shape (n,).
+    State of every run, and its books since the start; arrays of shape (n,).
 
     Parameters
     ----------
-    water : ndarray
-        Water in the vessel. [kg]
-    heat : ndarray
-        Heat in it above that at the room's temperature. [J]
+    water, heat : ndarray
+        Water in the vessel [kg] and the heat in it above that at the room's temperature [J].
     wall, element, hardware : ndarray
         Temperatures of vessel wall, heating element and hardware in the steam. [K]
     condensate, condensate_heat : ndarray
@@ -148,6 +155,12 @@ class State:
         Vapour that leaves the water. [kg/s]
     vapour, droplets : ndarray
         Water that has left as vapour and as droplets. [kg]
+    electrical, lead : ndarray
+        Energy through the meter, and turned into heat by the flex. [J]
+    latent, carried : ndarray
+        Carried off as latent heat, and as heat of the water that left above the room's temperature. [J]
+    lost, returned : ndarray
+        Lost through wall, surface and base, and given off by hardware on which steam condensed. [J]
     """
 
     water: FloatArray
@@ -161,38 +174,6 @@ class State:
     steam: FloatArray
     vapour: FloatArray
     droplets: FloatArray
-
-    def temperature(self, setup: Setup) -> FloatArray:
-        """Temperature of the water. [K]"""
-        return setup.room_temperature + self.heat / (self.water * setup.water.specific_heat)
-
-    def level(self, setup: Setup, stem_area: FloatArray) -> FloatArray:
-        """Height of the water surface above the floor, pushed up by element and stems. [m]"""
-        volume = self.water / setup.water.liquid_density + setup.element_volume
-        return np.asarray(volume / (setup.area - stem_area))
-
-
-@dataclass(frozen=True)
-class Ledger:
-    """
-    Energy since the start; arrays of shape (n,). [J]
-
-    Parameters
-    ----------
-    electrical : ndarray
-        Through the meter.
-    lead : ndarray
-        Turned into heat by the flex.
-    latent : ndarray
-        Carried off as latent heat.
-    carried : ndarray
-        Carried off as heat of the water that left, above the room's temperature.
-    lost : ndarray
-        Through wall, surface and base.
-    returned : ndarray
-        Given off by hardware on which steam condensed.
-    """
-
     electrical: FloatArray
     lead: FloatArray
     latent: FloatArray
@@ -200,52 +181,63 @@ class Ledger:
     lost: FloatArray
     returned: FloatArray
 
-    def stored(self, state: State, setup: Setup) -> FloatArray:
-        """Sensible heat in water, wall, element and hardware now. [J]"""
-        room = setup.room_temperature
-        return np.asarray(
-            state.water * setup.water.specific_heat * (state.temperature(setup) - room)
-            + setup.wall_heat_capacity * (state.wall - room)
-            + setup.element_heat_capacity * (state.element - room)
-            + setup.hardware_heat_capacity * (state.hardware - room)
-            + state.condensate_heat
-        )
 
-    def sensible(self, state: State, setup: Setup) -> FloatArray:
-        """Sensible heat in the bench and in the water that left it. [J]"""
-        return self.stored(state, setup) + self.carried
-
-    def energy_error(self, state: State, setup: Setup) -> FloatArray:
-        """What is missing in the books of energy, relative to what came in. [1]"""
-        out = self.lead + self.latent + self.sensible(state, setup) + self.lost + self.returned
-        return np.asarray((self.electrical - out) / np.maximum(self.electrical, 1.0))
+def start_state(apparatus: Apparatus) -> State:
+    """Everything at the room's temperature, the water filled in, the books empty."""
+    room, zero = np.full(apparatus.runs, apparatus.room), np.zeros(apparatus.runs)
+    return State(np.full(apparatus.runs, apparatus.fill), zero, room, room, room, *[zero] * 12)
 
 
-def mass_error(state: State, setup: Setup) -> FloatArray:
-    """What is missing in the books of mass, relative to the fill. [1]"""
-    total = state.water + state.vapour + state.droplets + state.condensate
-    return np.asarray((total - setup.fill) / setup.fill)
+def temperature_of(apparatus: Apparatus, state: State) -> FloatArray:
+    """Temperature of the water. [K]"""
+    return apparatus.room + state.heat / (state.water * apparatus.water.specific_heat)
 
 
-def start_state(setup: Setup, runs: int) -> State:
-    """Everything at the room's temperature, the water filled in."""
-    room, zero = np.full(runs, setup.room_temperature), np.zeros(runs)
-    return State(
-        water=np.full(runs, setup.fill),
-        heat=zero,
-        wall=room,
-        element=room,
-        hardware=room,
-        condensate=zero,
-        condensate_heat=zero,
-        cover=zero,
-        steam=zero,
-        vapour=zero,
-        droplets=zero,
+def level_of(apparatus: Apparatus, state: State) -> FloatArray:
+    """Height of the water surface above the floor, pushed up by element and stems. [m]"""
+    return (state.water / apparatus.water.liquid_density + apparatus.element_volume) / apparatus.surface
+
+
+def load(apparatus: Apparatus, state: State) -> FloatArray:
+    """
+    Load that the balance feels, without the empty vessel. [kg, weighed in air]
+
+    Notes
+    -----
+    With a heater held from outside the floor of the vessel carries the column of water up to the level, whatever
+    fills it: density times surface times height (Stevin's law). Bubbles round the element take the place of water and
+    lower the level's weight; a heater that hangs on the vessel brings its own weight and takes nothing away. The
+    rising steam's thrust presses on the vessel.
+    """
+    water, buoyancy = apparatus.water, apparatus.situation.conditions.buoyancy
+    recoil = state.steam**2 / (water.vapour_density * apparatus.area * STANDARD_GRAVITY)
+    if apparatus.kit.heater.held_by == "vessel":
+        return (state.water + state.condensate + recoil) / buoyancy
+    column = water.liquid_density * apparatus.area * level_of(apparatus, state)
+    steam_power = state.steam * water.latent_heat / 1000.0
+    bubbles = water.liquid_density * apparatus.element_volume * apparatus.truth["void_share"] * steam_power
+    return (column - bubbles + recoil) / buoyancy
+
+
+def sensible_heat(apparatus: Apparatus, state: State) -> FloatArray:
+    """Heat above the room's in water, wall, element and hardware, and in the water that left. [J]"""
+    room = apparatus.room
+    stored = (
+        state.water * apparatus.water.specific_heat * (temperature_of(apparatus, state) - room)
+        + apparatus.wall_heat_capacity * (state.wall - room)
+        + apparatus.element_heat_capacity * (state.element - room)
+        + act("hardware_heat_capacity") * (state.hardware - room)
+        + state.condensate_heat
     )
+    return np.asarray(stored + state.carried)
 
 
-def start_ledger(runs: int) -> Ledger:
-    """Books at the start."""
-    zero = np.zeros(runs)
-    return Ledger(zero, zero, zero, zero, zero, zero)
+def energy_gap(apparatus: Apparatus, state: State) -> FloatArray:
+    """What is missing in the books of energy, relative to what came in. [1]"""
+    out = state.lead + state.latent + sensible_heat(apparatus, state) + state.lost + state.returned
+    return (state.electrical - out) / np.maximum(state.electrical, 1.0)
+
+
+def mass_gap(apparatus: Apparatus, state: State) -> FloatArray:
+    """What is missing in the books of mass, relative to the fill. [1]"""
+    return (state.water + state.vapour + state.droplets + state.condensate - apparatus.fill) / apparatus.fill

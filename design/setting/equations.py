@@ -187,19 +187,29 @@ class Form:
 class Values(dict[str, FloatArray]):
     """Values by symbol, broadcasting against each other; any other text of them is evaluated as it is asked for."""
 
+    moved: frozenset[str] = frozenset()
+    before: Values | None = None
+
     def __missing__(self, text: str) -> FloatArray:
-        """Evaluate a text, once."""
-        self[text] = compiled(text).evaluate(self)
+        """Evaluate a text, once, also for values that differ in nothing that it hangs on."""
+        program = compiled(text)
+        shared = self.before is not None and not program.symbols & self.moved
+        self[text] = self.before[text] if self.before is not None and shared else program.evaluate(self)
         return self[text]
 
     def changed(self, form: Form, constants: Mapping[str, FloatArray]) -> Values:
         """Values with other constants: what hangs on them is worked out anew, the rest is shared."""
-        differing = {name: value for name, value in constants.items() if not np.array_equal(self[name], value)}
+        differing = {name: value for name, value in constants.items() if not _same(self[name], value)}
         if not differing:
             return self
         steps = following(form, frozenset(differing))
-        shared = {name: value for name, value in self.items() if name.isidentifier()}
-        return evaluated(steps, Values({**shared, **differing}))
+        values = Values({name: value for name, value in self.items() if name.isidentifier()} | differing)
+        values.moved, values.before = frozenset({*differing, *(name for name, _ in steps)}), self
+        return evaluated(steps, values)
+
+
+def _same(one: FloatArray, other: FloatArray) -> bool:
+    return one.shape == other.shape and one.tobytes() == other.tobytes()
 
 
 def evaluated(steps: Steps, constants: Values) -> Values:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import FloatArray
-from design.kit import Item, Kit, Role
+from design.kit import ROLES, Item, Kit, Role
 from design.setting.equations import (
     BENCH,
     HARDWARE,
@@ -21,6 +21,7 @@ from design.setting.equations import (
     Values,
     evaluated,
     given_of,
+    given_of_item,
     given_of_items,
     given_of_shelves,
     numbered,
@@ -251,7 +252,12 @@ class Situation:
 
     def with_kit(self, kit: Kit) -> Situation:
         """The same settings of another kit with the same heater and vessel."""
-        return replace(self, kit=kit, values=self.values.changed(self.form, given_of_items(kit.items)))
+        items, own = kit.items, self.kit.items
+        constants: dict[str, FloatArray] = {}
+        for role in ROLES:
+            if items.get(role) is not own.get(role):
+                constants |= given_of_item(role, items.get(role))
+        return replace(self, kit=kit, values=self.values.changed(self.form, constants))
 
     def with_pace(self, pace: Pace) -> Situation:
         """The same settings at another pace, which may differ in its times."""

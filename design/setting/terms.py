@@ -78,7 +78,7 @@ class InputTerm:
 
 def chosen(values: Values, symbol: str, name: str, unit: str, text: str) -> InputTerm:
     """Input that follows from the setting, as a text says."""
-    return setting(symbol, name, unit, 1.0).sized(values, text)
+    return InputTerm(symbol, name, unit, EXACTLY_ONE, values[text], text=text)
 
 
 def setting(symbol: str, name: str, unit: str, values: FloatArray | float) -> InputTerm:
@@ -88,10 +88,8 @@ def setting(symbol: str, name: str, unit: str, values: FloatArray | float) -> In
 
 def estimate_of(term: InputTerm) -> InputTerm:
     """Constant by which a correction stands for a term: its expected value."""
-    return replace(
-        term, symbol=f"{term.symbol}_est", name=f"{term.name}, as corrected for", base=Constant(term.base.mean),
-        source="", neutral=None, scatter=False, text=term.taken_off or term.text, taken_off="",
-    )  # fmt: skip
+    name, base = f"{term.name}, as corrected for", Constant(term.base.mean)
+    return InputTerm(f"{term.symbol}_est", name, term.unit, base, term.size, text=term.taken_off or term.text)
 
 
 def at_means(terms: Iterable[InputTerm]) -> dict[str, FloatArray]:

@@ -77,7 +77,8 @@ def run_evaluate(request: EvaluateRequest) -> None:
 
 def summary(evaluation: Evaluation, *, teacher: bool) -> list[str]:
     """Say on the terminal what was found; a computed value only where the own one is there, or to the teacher."""
-    from reports.words.evaluate import AGREES, EVALUATE, per_kilogram
+    from reports.words.evaluate import AGREES, per_kilogram
+    from reports.words.languages import ENGLISH
 
     lines = [f"{finding.code}: {finding.message}" for finding in evaluation.findings]
     for group in evaluation.groups:
@@ -93,5 +94,5 @@ def summary(evaluation: Evaluation, *, teacher: bool) -> list[str]:
                 f"{verdict} with the reference (E_n {result.agreement.normalised_error:.2f})"
             )
         else:
-            lines.append(f"Group {group.group}: {EVALUATE['attempt_withheld']}")
+            lines.append(f"Group {group.group}: {ENGLISH.text('evaluate.attempt_withheld')}")
     return lines

@@ -9,6 +9,7 @@ from reports.pages.evaluate_page import evaluate_page
 from reports.tables import evaluate as tables
 from reports.tables.evaluate_workbook import workbook_bytes
 from reports.tables.files import csv_bytes
+from reports.words.names import quantity_name
 
 if TYPE_CHECKING:
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
@@ -198,7 +199,7 @@ def _source_records(group: GroupEvaluation) -> list[dict[str, Any]]:
         account = accounts.get(symbol)
         records.append(
             {
-                "quantity": quantity.name,
+                "quantity": quantity_name(quantity.name),
                 "symbol": symbol,
                 "unit": quantity.unit,
                 "estimate": quantity.distribution.mean,

@@ -16,6 +16,7 @@ from reports.tables.search import TABLES as SEARCH_TABLES
 from reports.tables.search import answers_record, search_tables
 from reports.tables.walk import walk
 from reports.words.languages import ENGLISH, Language
+from reports.words.names import quantity_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -177,7 +178,7 @@ def design_record(design: RankedDesign | None) -> dict[str, Any] | None:
 
 def _source_record(source: Source) -> dict[str, Any]:
     return {
-        "quantity": source.quantity,
+        "quantity": quantity_name(source.quantity),
         "symbol": source.symbol,
         "bias_percent": source.bias_percent,
         "standard_uncertainty_percent": source.standard_uncertainty_percent,

@@ -7,7 +7,6 @@ import json
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from design.rehearsal.campaign import SHOWN
 from design.rehearsal.tally import sheet_columns, sheet_rows
 from reports.command_line.console import terminal
 from reports.command_line.plan_output import design_record
@@ -40,6 +39,8 @@ FILES = (
     "behaviour.csv",
 )
 """Every file that a rehearsal report may consist of."""
+SHOWN = 12
+"""Most groups on the sample sheet."""
 WORDS = ("group", "run", "mark", "heater", "remark")
 """Columns of a readings sheet that hold words."""
 
@@ -86,7 +87,7 @@ def rehearse_record(rehearsal: Rehearsal, version: str) -> dict[str, Any]:
         "budget_bias_percent": design.bias_percent,
         "budget_standard_uncertainty_percent": design.standard_uncertainty_percent,
         "boiloff": version,
-        "bench": rehearsal.bench_name,
+        "bench": rehearsal.bench.name,
         "seed": rehearsal.seed,
         "abandoned": rehearsal.abandoned,
         "reference_J_per_kg": rehearsal.reference,
@@ -103,7 +104,7 @@ def sample_sheet(rehearsal: Rehearsal, groups: int) -> Table:
     rows = [
         row
         for place, index in enumerate(finished, start=1)
-        for row in sheet_rows(rehearsal.played, rehearsal.sheet, int(index), str(place))
+        for row in sheet_rows(rehearsal.sheet, int(index), str(place))
     ]
     return sheet_table(rows, sheet_columns(rows))
 

@@ -96,7 +96,7 @@ def show_comparison(comparison: Comparison, page: Path, console: Console) -> Non
 
 def show_rehearsal(rehearsal: Rehearsal, page: Path, console: Console) -> None:
     """Print what the rehearsal found."""
-    parts.heading(console, rehearsal.bench_name)
+    parts.heading(console, rehearsal.bench.name)
     parts.sentences(console, decision(rehearsal))
     coverage = coverage_table(rehearsal)
     parts.data_table(console, coverage, [column.key for column in coverage.columns])

@@ -100,7 +100,7 @@ def _tick(value: float, _position: int) -> str:
 
 def crossing(sweep: Sweep) -> Figure:
     """Draw rms errors over a quantity, with crossing points."""
-    name, unit, _ = wording_compare.QUANTITIES[sweep.quantity]
+    name, (unit, _) = wording_compare.swept(sweep), wording_compare.QUANTITIES[sweep.quantity]
     found = "; ".join(wording_compare.overtakings(sweep)) or "no two methods cross"
     key = "; ".join(
         f"{letter} {wording_compare.curve(curve)}"
@@ -119,7 +119,7 @@ def crossing(sweep: Sweep) -> Figure:
 def _curves(name: str, sweep: Sweep, alt: str, width: float) -> str:
     wide = width > NARROW
     height = 3.0 if wide else 2.7
-    title, unit, factor = wording_compare.QUANTITIES[sweep.quantity]
+    title, (unit, factor) = wording_compare.swept(sweep), wording_compare.QUANTITIES[sweep.quantity]
     with drawing(name, width, height) as (canvas, axes):
         left, right = (0.08, 0.93) if wide else (0.13, 0.91)
         axes.set_position((left, 0.45 / height, right - left, 1 - 0.75 / height))

@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING, Any
 from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
 from reports.tables.plan import map_table
 from reports.words import plan as wording
-from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
-from reports.words.sentences import OBJECTIVES
+from reports.words.names import named
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping
@@ -130,7 +129,7 @@ HATCHES = ("////", "\\\\\\\\", "---", "|||", "//", "\\\\")
 
 def error_map(grid: ErrorMap, design: RankedDesign, objective: str, say: Language = ENGLISH) -> Figure:
     """Draw the map; ``objective`` names what the search made small."""
-    word = say.text(OBJECTIVES.get(objective, objective))
+    word, table = wording.objective(objective, say), map_table(grid, objective, say=say)
     grid = replace(grid, limit=_limits_in(grid, say))
     alt = _message(grid, design, word, say)
     return Figure(
@@ -138,12 +137,10 @@ def error_map(grid: ErrorMap, design: RankedDesign, objective: str, say: Languag
         narrow_svg=_draw("map-narrow", grid, design, (alt, say), NARROW),
         alt=alt,
         caption=say.text(
-            "Numbers: {objective} in per cent of the true value at that setting; the stronger the shade, the larger. "
-            "Ring: the recommended setting. Hatched: outside the limit that is named there; where there is no room, a "
-            "letter of the key stands for it.",
+            "error_map.numbers_per_cent",
             objective=word,
         ),
-        table=map_table(grid, objective),
+        table=table,
     )
 
 
@@ -166,12 +163,11 @@ def _message(grid: ErrorMap, design: RankedDesign, word: str, say: Language) -> 
     share = float(feasible.mean())
     low, high = float(grid.objective_percent[feasible].min()), float(grid.objective_percent[feasible].max())
     powers, masses = (
-        say.text("{low} to {high}", low=write(float(axis[0]), say), high=write(float(axis[-1]), say))
+        say.text("error_map.low_high", low=write(float(axis[0]), say), high=write(float(axis[-1]), say))
         for write, axis in ((wording.power, grid.powers_W), (wording.mass, grid.masses_kg))
     )
     return say.text(
-        "Map of the {objective} over power, {powers}, and mass, {masses}. {share} of the settings are feasible, with "
-        "errors from {low} to {high}. Recommended: {power} and {mass}, {error}. Limits: {limits}.",
+        "error_map.map_over_power",
         objective=word,
         powers=powers,
         masses=masses,
@@ -181,7 +177,7 @@ def _message(grid: ErrorMap, design: RankedDesign, word: str, say: Language) -> 
         power=wording.powers(design.powers_W, say),
         mass=wording.mass(design.mass_kg, say),
         error=say.percent(design.objective_percent),
-        limits="; ".join(limit_letters(grid)) or say.text("none"),
+        limits="; ".join(limit_letters(grid)) or say.text("word.none"),
     )
 
 
@@ -189,10 +185,11 @@ def _limits_in(grid: ErrorMap, say: Language) -> np.ndarray:
     """Name the limits of the map in a language."""
     import numpy as np
 
-    return np.array([[say.text(str(text)) for text in row] for row in grid.limit], dtype=object)
+    return np.array([[named(say, "limit", str(text)) for text in row] for row in grid.limit], dtype=object)
 
 
 def _draw(name: str, grid: ErrorMap, design: RankedDesign, words: tuple[str, Language], width: float) -> str:
+    alt, say = words
     wide = width > NARROW
     rows = len(grid.masses_kg)
     plot = min(max(0.27 * rows, 0.9), 3.6 if wide else 3.0)
@@ -208,14 +205,14 @@ def _draw(name: str, grid: ErrorMap, design: RankedDesign, words: tuple[str, Lan
         axes.set_position((left, below / height, right - left, plot / height))
         _cells(axes, grid)
         _edges(axes, grid)
-        _numbers(axes, grid, spot, inches)
+        _numbers(axes, grid, (spot, inches), say)
         draw_names(axes, named)
         _letters(axes, grid, letters, spot)
-        _recommended(axes, (design, spot, plot), words[1])
-        _axes(axes, grid, (*inches, plot), words[1])
+        _recommended(axes, (design, spot, plot), say)
+        _axes(axes, grid, (*inches, plot), say)
         for number, line in enumerate(key):
             canvas.text(left, (below - 0.50 - 0.19 * number) / height, line, va="top", ha="left")
-        return markup(canvas, name, words[0], "wide-figure" if wide else "narrow-figure")
+        return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
 
 
 def _key_lines(letters: Mapping[str, str], characters: int) -> list[str]:
@@ -289,14 +286,15 @@ def _edges(axes: Any, grid: ErrorMap) -> None:
     axes.add_collection(LineCollection(strong, colors=tint["ink"], linewidths=1.6))
 
 
-def _numbers(axes: Any, grid: ErrorMap, spot: tuple[int, int], inches: tuple[float, float]) -> None:
+def _numbers(axes: Any, grid: ErrorMap, room: tuple[tuple[int, int], tuple[float, float]], say: Language) -> None:
     """Write the values in as many cells as there is room for, so placed that the ring has a free cell."""
+    spot, inches = room
     across, up = math.ceil(0.43 / inches[0]), math.ceil(0.24 / inches[1])
     for i in range(spot[0] % up, len(grid.masses_kg), up):
         for j in range(spot[1] % across, len(grid.powers_W), across):
             if (i, j) == spot or grid.limit[i, j]:
                 continue
-            text = rounding.significant(float(grid.objective_percent[i, j]), 2)
+            text = say.significant(float(grid.objective_percent[i, j]), 2)
             axes.text(j, i, text, ha="center", va="center", fontsize=SMALL_TEXT)
 
 
@@ -322,7 +320,7 @@ def _recommended(axes: Any, drawn: tuple[RankedDesign, tuple[int, int], float], 
     design, spot, plot = drawn
     tint = colours()
     label = (
-        f"{say.text('recommended')}: {wording.powers(design.powers_W, say)}, {wording.mass(design.mass_kg, say)}, "
+        f"{say.text('word.recommended')}: {wording.powers(design.powers_W, say)}, {wording.mass(design.mass_kg, say)}, "
         f"{say.percent(design.objective_percent)}"
     )
     above = 1 + (0.17 if axes.figure.get_figwidth() > NARROW else 0.40) / plot
@@ -346,15 +344,15 @@ def _axes(axes: Any, grid: ErrorMap, inches: tuple[float, float, float], say: La
     across, up = math.ceil(0.62 / inches[0]), math.ceil(0.24 / inches[1])
     scale, unit = (1000, "kW") if float(grid.powers_W[-1]) >= 1000 else (1, "W")
     marks = range(0, columns, across)
-    axes.set_xticks(marks, [f"{float(grid.powers_W[j]) / scale:.3g}" for j in marks])
+    axes.set_xticks(marks, [say.number(f"{float(grid.powers_W[j]) / scale:.3g}") for j in marks])
     marks = range(0, rows, up)
-    axes.set_yticks(marks, [rounding.fixed(float(grid.masses_kg[i]) * 1000, 0) for i in marks])
+    axes.set_yticks(marks, [say.fixed(float(grid.masses_kg[i]) * 1000, 0) for i in marks])
     axes.tick_params(length=2.5, width=0.7)
     muted = colours()["muted"]
     axes.text(
         1,
         -0.24 / plot,
-        say.text("power in {unit}", unit=unit),
+        say.text("error_map.power_unit", unit=unit),
         transform=axes.transAxes,
         ha="right",
         va="top",
@@ -364,7 +362,7 @@ def _axes(axes: Any, grid: ErrorMap, inches: tuple[float, float, float], say: La
     axes.text(
         0,
         1 + 0.17 / plot,
-        say.text("mass in g"),
+        say.text("error_map.mass_g"),
         transform=axes.transAxes,
         ha="left",
         va="center",

@@ -33,12 +33,8 @@ def frontier(plan: Plan, say: Language = ENGLISH) -> Figure:
         svg=_draw("frontier", plan, (alt, say), WIDE),
         narrow_svg=_draw("frontier-narrow", plan, (alt, say), NARROW),
         alt=alt,
-        caption=say.text(
-            "Numbered dots are the steps of the table; where they crowd, a small dot has its number beside it. Ring: "
-            "recommended. Square: today’s kit as it is used, a triangle where it is off the chart. Between two steps "
-            "more money buys nothing."
-        ),
-        table=frontier_table(plan),
+        caption=say.text("frontier.numbered_dots_steps"),
+        table=frontier_table(plan, say=say),
     )
 
 
@@ -46,10 +42,10 @@ def _message(plan: Plan, say: Language) -> str:
     steps = "; ".join(
         f"{say.money(design.price, plan.currency)}: {say.percent(design.rms_error_percent)}" for design in plan.frontier
     )
-    told = say.text("Step chart of price against rms error: {steps}.", steps=steps or say.text("no steps"))
+    told = say.text("frontier.step_chart_price", steps=steps or say.text("frontier.no_steps"))
     if plan.current is None:
         return told
-    today = say.text("Today’s kit: {error}.", error=say.percent(plan.current.rms_error_percent))
+    today = say.text("frontier.today_kit", error=say.percent(plan.current.rms_error_percent))
     return f"{told} {today}"
 
 
@@ -168,8 +164,8 @@ def _today(axes: Any, plan: Plan, say: Language) -> None:
         clip_on=False,
         zorder=4,
     )
-    told = say.text("today’s kit: {error}", error=say.percent(error))
-    label = f"{told} {say.text('(off the chart)')}" if above else told
+    told = say.text("frontier.today_kit_2", error=say.percent(error))
+    label = f"{told} {say.text('frontier.off_chart')}" if above else told
     axes.annotate(label, (plan.current.price, place), xytext=(9, 0), textcoords="offset points", va="center")
 
 
@@ -188,7 +184,7 @@ def _recommended(axes: Any, plan: Plan, say: Language) -> None:
         markeredgewidth=2.4,
         zorder=6,
     )
-    label = f"{say.text('recommended')}: {say.money(price, plan.currency)}, {say.percent(error)}"
+    label = f"{say.text('word.recommended')}: {say.money(price, plan.currency)}, {say.percent(error)}"
     if len(plan.frontier) < 2:  # above the only step stands today's kit
         axes.annotate(label, (price, error), xytext=(-8, -15), textcoords="offset points", va="top", weight="bold")
         return
@@ -221,14 +217,16 @@ def _scales(axes: Any, currency: str, plot: float, say: Language) -> None:
     axes.xaxis.set_major_locator(MaxNLocator(6))
     axes.yaxis.set_major_locator(MaxNLocator(5))
     for axis in (axes.xaxis, axes.yaxis):
-        axis.set_major_formatter(FuncFormatter(lambda value, _: rounding.grouped(f"{value:g}") if value >= 0 else ""))
+        axis.set_major_formatter(
+            FuncFormatter(lambda value, _: say.number(rounding.grouped(f"{value:g}")) if value >= 0 else "")
+        )
     axes.grid(axis="y", color=tint["hair"], linewidth=0.7)
     axes.set_axisbelow(True)
     axes.tick_params(axis="y", length=0)
     axes.text(
         1,
         -0.25 / plot,
-        say.text("price in {currency}", currency=currency),
+        say.text("frontier.price_currency", currency=currency),
         transform=axes.transAxes,
         ha="right",
         va="top",
@@ -238,7 +236,7 @@ def _scales(axes: Any, currency: str, plot: float, say: Language) -> None:
     axes.text(
         0,
         1 + 0.1 / plot,
-        say.text("rms error in %"),
+        say.text("frontier.rms_error"),
         transform=axes.transAxes,
         ha="left",
         va="bottom",

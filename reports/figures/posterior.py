@@ -8,6 +8,7 @@ import numpy as np
 
 from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
 from reports.words.evaluate import shown_unit
+from reports.words.names import quantity_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,8 +32,8 @@ def posterior(name: str, accounts: Sequence[Account], numbers: Table) -> Figure:
     """
     shown = [account for account in accounts if account.density.size]
     alt = "Densities before and after the readings: " + "; ".join(
-        f"{one.quantity} from {one.prior_mean:.3g} ± {one.prior_uncertainty:.2g} to {one.mean:.3g} ± "
-        f"{one.standard_uncertainty:.2g} {one.unit}"
+        f"{quantity_name(one.quantity)} from {one.prior_mean:.3g} ± {one.prior_uncertainty:.2g} to "
+        f"{one.mean:.3g} ± {one.standard_uncertainty:.2g} {one.unit}"
         for one in shown
     )
     return Figure(
@@ -65,7 +66,7 @@ def _label(account: Account, *, wide: bool) -> str:
     import textwrap
 
     unit = shown_unit(account)[1]
-    return "\n".join(textwrap.wrap(f"{account.quantity} / {unit}", 34 if wide else 60))
+    return "\n".join(textwrap.wrap(f"{quantity_name(account.quantity)} / {unit}", 34 if wide else 60))
 
 
 def _pair(axes: Any, account: Account) -> None:

@@ -20,13 +20,13 @@ Row = tuple[str, "RankedDesign"]
 def prospect(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> Figure:
     """Draw expected value and interval of the recommended design and, where there is one, of today's."""
     _ = say.text
-    rows: list[Row] = [(_("recommended"), design)]
+    rows: list[Row] = [(_("word.recommended"), design)]
     if plan.current is not None:
-        rows.append((_("today’s kit"), plan.current))
+        rows.append((_("prospect.today_kit"), plan.current))
     coverage = say.percent_of_share(plan.coverage)
     parts = [
         _(
-            "{name} {bias}, from {low} to {high}",
+            "prospect.name_bias_low",
             name=name,
             bias=say.signed_percent(one.bias_percent),
             low=say.signed_percent(one.interval_percent[0]),
@@ -34,30 +34,32 @@ def prospect(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> Figur
         )
         for name, one in rows
     ]
-    alt = _("Expected result and {coverage} interval of its error: {parts}", coverage=coverage, parts="; ".join(parts))
+    alt = _("prospect.expected_result_interval", coverage=coverage, parts="; ".join(parts))
     return Figure(
         svg=_draw("prospect", rows, alt, WIDE, say),
         narrow_svg=_draw("prospect-narrow", rows, alt, NARROW, say),
         alt=alt,
         caption=_(
-            "Error of the result in per cent of the true value. Dot: to expect. Bar: the {coverage} interval.",
+            "prospect.error_result_per_cent",
             coverage=coverage,
         ),
-        table=_table(rows),
+        table=_table(rows, say),
     )
 
 
-def _table(rows: Sequence[Row]) -> Table:
+def _table(rows: Sequence[Row], say: Language) -> Table:
+    _ = say.text
     return table(
         "prospect",
-        "Expected error and its interval",
+        _("prospect.expected_error_interval"),
         (
-            Column("kit", "Kit"),
-            Column("bias_percent", "Bias", "signed percent"),
-            Column("low_percent", "From", "signed percent"),
-            Column("high_percent", "To", "signed percent"),
+            Column("kit", _("word.kit")),
+            Column("bias_percent", _("word.bias"), "signed percent"),
+            Column("low_percent", _("prospect.from"), "signed percent"),
+            Column("high_percent", _("prospect.to"), "signed percent"),
         ),
         [(name, design.bias_percent, *design.interval_percent) for name, design in rows],
+        say,
     )
 
 
@@ -119,5 +121,5 @@ def _scale(axes: Any, rows: int, say: Language, *, wide: bool) -> None:
 
 def _tick(value: float, say: Language) -> str:
     if abs(value) < 1e-12:
-        return say.text("true value")
-    return f"{value:+g}".replace("-", rounding.MINUS) + f"{rounding.THIN}%"
+        return say.text("word.true_value")
+    return say.number(f"{value:+g}".replace("-", rounding.MINUS)) + f"{rounding.THIN}%"

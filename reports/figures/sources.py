@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from reports.figures.canvas import NARROW, WIDE, Figure, axis_title, colours, drawing, markup, wrapped
 from reports.tables.plan import direction, share_table
-from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import quantity_name
 
@@ -54,9 +53,9 @@ def ranked_bars(name: str, bars: Sequence[Bar], alt: str, *, wide: bool, say: La
         room = (0.5 + 0.075 * longest) / (width * (0.98 - left))  # part of the width that the longest note takes
         axes.set_xlim(0, reach / max(1 - room, 0.3))
         for position, bar in enumerate(bars):
-            _draw(axes, position, bar, wide=wide)
-        _scale(axes, len(bars), reach)
-        axis_title(axes, say.text("share of the variance in %"))
+            _draw(axes, position, bar, say, wide=wide)
+        _scale(axes, len(bars), reach, say)
+        axis_title(axes, say.text("sources.share_variance"))
         return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
 
 
@@ -64,7 +63,7 @@ def _end(bar: Bar) -> float:
     return max(bar.share, bar.interval[1] if bar.interval else 0.0)
 
 
-def _draw(axes: Any, position: int, bar: Bar, *, wide: bool) -> None:
+def _draw(axes: Any, position: int, bar: Bar, say: Language, *, wide: bool) -> None:
     tint = colours()
     place = position + (0.0 if wide else 0.2)
     axes.barh(
@@ -80,7 +79,7 @@ def _draw(axes: Any, position: int, bar: Bar, *, wide: bool) -> None:
         ends = [100 * max(end, 0.0) for end in bar.interval]
         axes.plot(ends, [place, place], color=tint["ink"], linewidth=0.9)
         axes.plot(ends, [place, place], color=tint["ink"], linestyle="none", marker="|", markersize=5)
-    written = rounding.percent_of_share(bar.share) + (f"\u2003{bar.note}" if bar.note else "")
+    written = say.percent_of_share(bar.share) + (f"\u2003{bar.note}" if bar.note else "")
     axes.text(100 * _end(bar) + axes.get_xlim()[1] * 0.02, place, written, va="center", ha="left")
     transform = axes.get_yaxis_transform()
     if wide:
@@ -89,19 +88,18 @@ def _draw(axes: Any, position: int, bar: Bar, *, wide: bool) -> None:
         axes.text(0.0, position - 0.2, wrapped(bar.label, 50, 1), transform=transform, va="center", ha="left")
 
 
-def _scale(axes: Any, rows: int, reach: float) -> None:
+def _scale(axes: Any, rows: int, reach: float, say: Language) -> None:
     from matplotlib.ticker import MaxNLocator
 
     axes.set_ylim(rows - 0.4, -0.6)
     axes.set_yticks([])
     axes.spines["bottom"].set_visible(True)
     ticks = [tick for tick in MaxNLocator(5).tick_values(0, reach) if 0 <= tick <= reach * 1.05]
-    axes.set_xticks(ticks, [f"{tick:g}" for tick in ticks])
+    axes.set_xticks(ticks, [say.number(f"{tick:g}") for tick in ticks])
 
 
 SHOWN = 8
 """Most sources drawn; the table beside the figure has them all."""
-MARKS = {"too high": "▲", "too low": "▼"}
 
 
 def sources(ranked: Sequence[Source], say: Language = ENGLISH) -> Figure:
@@ -113,30 +111,26 @@ def sources(ranked: Sequence[Source], say: Language = ENGLISH) -> Figure:
         svg=ranked_bars("shares", bars, alt, wide=True, say=say),
         narrow_svg=ranked_bars("shares-narrow", bars, alt, wide=False, say=say),
         alt=alt,
-        caption=say.text(
-            "Bar: share of the variance, with the 95 % interval of its computation as a thin line. Solid: the same in "
-            "every run, so repeats do not help. Hatched: changes from run to run, averaged by repeats. ▲ the bias of "
-            "the source makes the result too high, ▼ too low, ● neither."
-        ),
-        table=share_table(ranked),
+        caption=say.text("sources.bar_share_variance"),
+        table=share_table(ranked, say=say),
     )
 
 
 def _bar(source: Source, say: Language) -> Bar:
-    mark = MARKS.get(direction(source.bias_percent))
+    way = direction(source.bias_percent)
     bias = say.signed_percent(source.bias_percent)
-    note = say.text(f"{mark} bias {{bias}}", bias=bias) if mark else say.text("● no bias")
-    return Bar(quantity_name(say, source.quantity), source.share, source.share_interval, source.scatter, note)
+    note = say.text(f"what_if.{way}", bias=bias) if way != "neither_way" else say.text("what_if.no_bias")
+    return Bar(quantity_name(source.quantity, say), source.share, source.share_interval, source.scatter, note)
 
 
 def _message(shown: Sequence[Source], say: Language) -> str:
     parts = [
         say.text(
-            "{source} {share}, bias {bias}",
-            source=quantity_name(say, source.quantity),
+            "sources.source_share_bias",
+            source=quantity_name(source.quantity, say),
             share=say.percent_of_share(source.share),
             bias=say.signed_percent(source.bias_percent),
         )
         for source in shown[:5]
     ]
-    return say.text("Bar chart of the sources ranked by their share of the variance: {parts}.", parts="; ".join(parts))
+    return say.text("sources.bar_chart_sources", parts="; ".join(parts))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports.figures.canvas import NARROW, WIDE, Figure, axis_title, colours, drawing, label_ground, markup, wrapped
-from reports.figures.localised import phrase
 from reports.tables.plan import step_table
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
@@ -40,21 +39,18 @@ def waterfall(name: str, steps: Sequence[Step], true_value: float, say: Language
     """
     _ = say.text
     bias = sum(step.percent for step in steps)
-    bars = tuple((phrase(label, say), percent) for label, percent in drawn_bars(steps, say))
+    bars = drawn_bars(steps, say)
     ends = (
-        (_("true value"), _kilo(true_value, say)),
-        (_("expected result"), _kilo(true_value * (1 + bias / 100), say)),
+        (_("word.true_value"), _kilo(true_value, say)),
+        (_("waterfall.expected_result"), _kilo(true_value * (1 + bias / 100), say)),
     )
     alt = _message(steps, ends, bias, say)
     return Figure(
         svg=_draw(name, (bars, ends, alt), WIDE, say),
         narrow_svg=_draw(f"{name}-narrow", (bars, ends, alt), NARROW, say),
         alt=alt,
-        caption=_(
-            "Each bar is one step in per cent of the true value, and starts where the one above it ended. ▸ and plain: "
-            "pushes the value up; ◂ and hatched: pushes it down."
-        ),
-        table=step_table(steps, true_value, name),
+        caption=_("waterfall.each_bar_one_step"),
+        table=step_table(steps, true_value, name, say),
     )
 
 
@@ -66,7 +62,7 @@ def drawn_bars(steps: Sequence[Step], say: Language = ENGLISH) -> tuple[Bar, ...
     bars = [(step.name, step.percent) for step in kept]
     together = sum(step.percent for step in left)
     if abs(together) >= NEGLIGIBLE:
-        bars.append((say.several("{number} smaller effect", "{number} smaller effects", len(left)), together))
+        bars.append((say.several("waterfall.smaller_effect", len(left)), together))
         together = 0.0
     rest = closing.percent + together
     if abs(rest) >= NEGLIGIBLE or not bars:
@@ -87,14 +83,13 @@ def _kilo(value: float, say: Language) -> str:
 def _message(steps: Sequence[Step], ends: tuple[tuple[str, str], tuple[str, str]], bias: float, say: Language) -> str:
     shown = [step for step in steps if abs(step.percent) >= NEGLIGIBLE]
     largest = sorted(shown, key=lambda step: -abs(step.percent))[:5]
-    words = "; ".join(f"{phrase(step.name, say)} {say.signed_percent(step.percent)}" for step in largest)
+    words = "; ".join(f"{step.name} {say.signed_percent(step.percent)}" for step in largest)
     return say.text(
-        "Waterfall chart. From the true value {true} to the expected result {expected}, an error of {bias}. Largest "
-        "steps: {steps}.",
+        "waterfall.waterfall_chart_true",
         true=ends[0][1],
         expected=ends[1][1],
         bias=say.signed_percent(bias),
-        steps=words or say.text("none"),
+        steps=words or say.text("word.none"),
     )
 
 
@@ -106,16 +101,16 @@ def _draw(name: str, drawn: tuple[Sequence[Bar], Sequence[tuple[str, str]], str]
     with drawing(name, width, height) as (canvas, axes):
         left = 0.40 if wide else 0.02
         axes.set_position((left, 0.42 / height, 0.93 - left, 1 - 0.5 / height))
-        reached = _bars(axes, bars, wide=wide)
+        reached = _bars(axes, bars, say, wide=wide)
         last = len(bars) + 1
         for position, (end, value) in enumerate(zip(ends, (0.0, reached), strict=True)):
             _end(axes, position * last, end, value, wide=wide)
-        _scale(axes, last, wide=wide)
-        axis_title(axes, say.text("error in % of the true value"))
+        _scale(axes, last, say, wide=wide)
+        axis_title(axes, say.text("waterfall.error_true_value"))
         return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
 
 
-def _bars(axes: Any, bars: Sequence[Bar], *, wide: bool) -> float:
+def _bars(axes: Any, bars: Sequence[Bar], say: Language, *, wide: bool) -> float:
     tint = colours()
     reached = 0.0
     spots = [0.0]
@@ -144,7 +139,7 @@ def _bars(axes: Any, bars: Sequence[Bar], *, wide: bool) -> float:
         axes.plot([reached, reached], [place + half, place + 1 - half], color=tint["rule"], linewidth=0.7)
         sign = "▸ " if bias > 0 else "◂ " if bias < 0 else ""
         after = max(start, reached) + 0.015 * span
-        axes.text(after, place, f"{sign}{rounding.signed_percent(bias)}", va="center", ha="left", color=tint["ink"])
+        axes.text(after, place, f"{sign}{say.signed_percent(bias)}", va="center", ha="left", color=tint["ink"])
         _label(axes, position, text, wide=wide)
     return reached
 
@@ -175,7 +170,7 @@ def _end(axes: Any, position: float, end: tuple[str, str], value: float, *, wide
     axes.text(value + shift, place, number, va="center", ha="right" if right else "left", weight="bold")
 
 
-def _scale(axes: Any, last: int, *, wide: bool) -> None:
+def _scale(axes: Any, last: int, say: Language, *, wide: bool) -> None:
     from matplotlib.ticker import FuncFormatter, MaxNLocator
 
     axes.set_ylim(last + 0.6, -0.6)
@@ -183,8 +178,8 @@ def _scale(axes: Any, last: int, *, wide: bool) -> None:
     axes.spines["bottom"].set_visible(True)
     axes.axvline(0, color=colours()["rule"], linewidth=0.8, linestyle=(0, (2, 2)), zorder=0)
     axes.xaxis.set_major_locator(MaxNLocator(7 if wide else 5))
-    axes.xaxis.set_major_formatter(FuncFormatter(_tick))
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: _tick(value, say)))
 
 
-def _tick(value: float, _position: int) -> str:
-    return "0" if abs(value) < 1e-12 else f"{value:+g}".replace("-", rounding.MINUS)
+def _tick(value: float, say: Language) -> str:
+    return "0" if abs(value) < 1e-12 else say.number(f"{value:+g}".replace("-", rounding.MINUS))

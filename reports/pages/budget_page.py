@@ -11,7 +11,7 @@ from reports.pages.plan_page import equations, formulas
 from reports.rendering import page
 from reports.tables.tables import Column, Table, table
 from reports.words import rounding
-from reports.words.sentences import BUDGET
+from reports.words.languages import ENGLISH
 
 if TYPE_CHECKING:
     from budget.budget_file import BudgetFile
@@ -54,7 +54,7 @@ def budget_page(report: BudgetReport, file: BudgetFile, seed: int, origin: Origi
     values: dict[str, Any] = {
         "origin": origin,
         "title": report.model.name or report.model.symbol,
-        "invented": BUDGET["invented"] if file.scenario == "invented" else "",
+        "invented": ENGLISH.text("budget_page.invented") if file.scenario == "invented" else "",
         "statement": statement(report),
         "facts": facts(report),
         "notes": tuple(note for note in (file.note, *report.notes) if note and note != report.validation.sentence()),
@@ -99,7 +99,8 @@ def statement(report: BudgetReport) -> str:
     found, simulated, unit = report.propagation, report.simulation, report.model.unit
     if not report.validation.valid:
         spread = spread_of(report)
-        return BUDGET["statement_simulated"].format(
+        return ENGLISH.text(
+            "budget_page.statement_simulated",
             symbol=report.model.symbol,
             value=rounding.round_together(simulated.estimate, spread)[0] + behind(unit),
             uncertainty=rounding.in_unit(spread, unit, 2),
@@ -107,7 +108,8 @@ def statement(report: BudgetReport) -> str:
             ends=ends(simulated.interval_symmetric, spread, unit),
         )
     value = rounding.with_uncertainty(found.estimate, found.expanded_uncertainty, unit)
-    return BUDGET["statement"].format(
+    return ENGLISH.text(
+        "budget_page.statement",
         symbol=report.model.symbol,
         value=value,
         coverage=rounding.percent_of_share(report.coverage),

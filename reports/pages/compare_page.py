@@ -10,9 +10,10 @@ from reports.rendering import page
 from reports.tables import compare as compare_tables
 from reports.words import compare as wording_compare
 from reports.words import items as wording_items
+from reports.words import plan as wording
 from reports.words import rounding
-from reports.words.compare import COMPARE, LIMITS
-from reports.words.sentences import HEATER_OFF_WARNING, SAFETY
+from reports.words.compare import LIMITS
+from reports.words.languages import ENGLISH
 
 if TYPE_CHECKING:
     from design.comparison.side_by_side import Comparison
@@ -52,25 +53,27 @@ def compare_page(comparison: Comparison, origin: Origin) -> str:
     values: dict[str, Any] = {
         "comparison": comparison,
         "origin": origin,
-        "words": COMPARE,
-        "invented": COMPARE["invented"] if comparison.scenario == "invented" else "",
+        "words": ENGLISH.group("compare"),
+        "invented": ENGLISH.text("compare.invented") if comparison.scenario == "invented" else "",
         "decision": wording_compare.decision(comparison),
         "facts": facts(comparison),
-        "contents": [(f"{name}-section", COMPARE[key]) for name, key in SECTIONS],
+        "contents": [(f"{name}-section", ENGLISH.text(f"compare.{key}")) for name, key in SECTIONS],
         "figures": {
             "methods": figures.methods(comparison),
             "sweeps": [(figures.crossing(sweep), wording_compare.overtakings(sweep)) for sweep in comparison.crossings],
             "population": figures.population(comparison),
         },
         "tables": tables,
-        "population_intro": COMPARE["population_intro"].format(
-            kits=population.kits, seed=population.seed, drawn=population.drawn
+        "population_intro": ENGLISH.text(
+            "compare.population_intro", kits=population.kits, seed=population.seed, drawn=population.drawn
         ),
-        "cancels_intro": COMPARE["cancels_intro"].format(common="; ".join(compare_tables.kept_by_all(comparison))),
+        "cancels_intro": ENGLISH.text(
+            "compare.cancels_intro", common="; ".join(compare_tables.kept_by_all(comparison))
+        ),
         "heater_off_text": wording_compare.heater_off(comparison),
-        "heater_off_warning": HEATER_OFF_WARNING,
-        "safety": SAFETY,
-        "limits": LIMITS,
+        "heater_off_warning": ENGLISH.text("caution.heater_off_warning"),
+        "safety": wording.safety(),
+        "limits": [ENGLISH.text(f"compare_fails.{key}") for key in LIMITS],
         "usual_model": equations(comparison.usual.model),
         "models": models(comparison),
         "computed": computed(comparison, origin),

@@ -13,8 +13,8 @@ from reports.tables import evaluate as tables
 from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words import rounding
-from reports.words.evaluate import EVALUATE, per_kilogram, why_off
-from reports.words.sentences import HEATER_OFF_WARNING, SAFETY
+from reports.words.evaluate import per_kilogram, why_off
+from reports.words.languages import ENGLISH
 
 if TYPE_CHECKING:
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
@@ -49,9 +49,9 @@ def evaluate_page(evaluation: Evaluation, origin: Origin, *, teacher: bool) -> s
     values: dict[str, Any] = {
         "evaluation": evaluation,
         "origin": origin,
-        "words": EVALUATE,
+        "words": ENGLISH.group("evaluate"),
         "teacher": teacher,
-        "invented": EVALUATE["invented"] if evaluation.bench.scenario == "invented" else "",
+        "invented": ENGLISH.text("evaluate.invented") if evaluation.bench.scenario == "invented" else "",
         "facts": facts(evaluation),
         "attempts": tables.attempt_table(evaluation),
         "ways": [tables.ways_table(group) for group in evaluation.groups if group.attempt and not group.attempt.same],
@@ -64,8 +64,8 @@ def evaluate_page(evaluation: Evaluation, origin: Origin, *, teacher: bool) -> s
         "improvements": tables.improvement_table(evaluation),
         "classroom": _classroom(evaluation) if len(shown) == len(evaluation.groups) else None,
         "signs": tables.direction_table(),
-        "safety": SAFETY,
-        "heater_off": HEATER_OFF_WARNING,
+        "safety": wording.safety(),
+        "heater_off": ENGLISH.text("caution.heater_off_warning"),
         "acknowledgement": acknowledgement(evaluation, origin),
         "attempt_heading": _attempt_heading(evaluation, teacher=teacher),
         "contents": _contents(evaluation, teacher=teacher, shown=bool(shown)),
@@ -179,11 +179,11 @@ def _contents(evaluation: Evaluation, *, teacher: bool, shown: bool) -> list[tup
     names += ["sources", "improvements", "signs"]
     names += ["budget"] if teacher else []
     names += ["rules", "cautions", "acknowledgement"]
-    headings = {**EVALUATE, "attempt": _attempt_heading(evaluation, teacher=teacher)}
+    headings = {**ENGLISH.group("evaluate"), "attempt": _attempt_heading(evaluation, teacher=teacher)}
     return [(f"{name}-section", headings[name]) for name in names]
 
 
 def _attempt_heading(evaluation: Evaluation, *, teacher: bool) -> str:
     """Ask of own values where there are any, or where the student's copy waits for them."""
     asked = not teacher or any(group.attempt is not None for group in evaluation.groups)
-    return EVALUATE["attempt" if asked else "evaluated"]
+    return ENGLISH.text("evaluate.attempt" if asked else "evaluate.evaluated")

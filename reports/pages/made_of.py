@@ -12,6 +12,8 @@ from reports.pages.what_if import at_plan
 from reports.tables.tables import Column, Table, table
 from reports.tables.walk import effect_steps
 from reports.words import rounding
+from reports.words.languages import ENGLISH, Language
+from reports.words.names import quantity_name
 
 if TYPE_CHECKING:
     from budget.model.measurement import MeasurementModel
@@ -19,36 +21,39 @@ if TYPE_CHECKING:
     from design.search.plan import Plan
 
 
-def defaults_table(name: str = "defaults") -> Table:
+def defaults_table(name: str = "defaults", say: Language = ENGLISH) -> Table:
     """List every value that is taken where a bench file is silent."""
+    _ = say.text
     return table(
         name,
-        "Taken where the bench file is silent, in SI units",
+        _("table.taken_where_bench"),
         (
-            Column("key", "Key of the file"),
-            Column("value", "Value"),
-            Column("unit", "Unit"),
-            Column("range", "Met in schools"),
-            Column("source", "Source"),
+            Column("key", _("table.key_file")),
+            Column("value", _("table.value")),
+            Column("unit", _("table.unit")),
+            Column("range", _("table.met_schools")),
+            Column("source", _("word.source")),
         ),
         [(each.name, _plain(each.value), each.unit, each.range, each.source) for each in DEFAULTS],
+        say,
     )
 
 
-def evidence_table(name: str = "evidence") -> Table:
+def evidence_table(name: str = "evidence", say: Language = ENGLISH) -> Table:
     """List what is taken for losses and habits that nobody measures, with its source and how it compares."""
+    _ = say.text
     return table(
         name,
-        "Taken for losses and habits that nobody measures",
+        _("table.taken_losses_habits"),
         (
-            Column("quantity", "Quantity"),
-            Column("value", "Estimate", "significant"),
-            Column("spread", "Spread", "significant"),
-            Column("unit", "Unit"),
-            Column("family", "Distribution"),
-            Column("range", "Can be set from – to"),
-            Column("source", "Source"),
-            Column("compared", "Beside published classroom data"),
+            Column("quantity", _("table.quantity")),
+            Column("value", _("table.estimate"), "significant"),
+            Column("spread", _("table.spread"), "significant"),
+            Column("unit", _("table.unit")),
+            Column("family", _("table.distribution")),
+            Column("range", _("table.can_set")),
+            Column("source", _("word.source")),
+            Column("compared", _("table.beside_published_classroom")),
         ),
         [
             (
@@ -63,6 +68,7 @@ def evidence_table(name: str = "evidence") -> Table:
             )
             for row in ROWS
         ],
+        say,
     )
 
 
@@ -107,7 +113,7 @@ def model_record(model: MeasurementModel | None) -> dict[str, Any] | None:
         "inputs": [
             {
                 "symbol": quantity.symbol,
-                "quantity": quantity.name,
+                "quantity": quantity_name(quantity.name),
                 "estimate": quantity.distribution.mean,
                 "standard_uncertainty": quantity.distribution.standard_uncertainty,
                 "unit": quantity.unit,

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from reports.figures.error_map import error_map
 from reports.figures.frontier import frontier
-from reports.figures.localised import facts_in, figure_in, sentences_in, table_in, tables_in
 from reports.figures.prospect import prospect
 from reports.figures.sources import sources
 from reports.figures.waterfall import waterfall, worth_drawing
@@ -22,8 +21,8 @@ from reports.tables.walk import effect_steps, walk
 from reports.words import mathml, rounding
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
+from reports.words.names import named, quantity_name
 from reports.words.search import (
-    SEARCH,
     chances_explained,
     discarded_sentence,
     ladder_sentences,
@@ -31,8 +30,6 @@ from reports.words.search import (
     sure_facts,
     tie_sentence,
 )
-from reports.words.sentences import DECISION, HEADINGS, HEATER_OFF_WARNING, SAFETY, WALK
-from reports.words.what_if import WHAT_IF
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -92,30 +89,27 @@ def plan_page(
     if design is None:
         raise ValueError("a report needs a recommended design (got a plan without one)")
     words = wording.kit_words(bench, design)
-    figures = {
-        name: figure_in(figure, say) if figure else None for name, figure in plan_figures(plan, design, say).items()
-    }
-    tables = {name: table_in(each, say) if each else None for name, each in _tables(plan, design).items()}
-    headings = sentences_in(HEADINGS, say)
-    live = live_parts(plan, bench, plan_tables.ranking_table(plan), say)
+    figures, tables = plan_figures(plan, design, say), _tables(plan, design, say)
+    headings = say.group("heading")
+    live = live_parts(plan, bench, plan_tables.ranking_table(plan, say=say), say)
     values: dict[str, Any] = {
         "plan": plan,
         "pieces": [(piece.file, say.text(piece.title), say.text(piece.reader)) for piece in pieces],
-        "pieces_heading": say.text("To print"),
+        "pieces_heading": say.text("computed.print"),
         "origin": origin,
         "lang": say.code,
         "text": headings,
-        "invented": say.text(DECISION["invented"]) if plan.scenario == "invented" else "",
+        "invented": say.text("decision.invented") if plan.scenario == "invented" else "",
         "decision": wording.decision(plan, design, words, say),
         "summary": wording.summary(plan, design, words, say),
         "notes": wording.notes(plan, design, say),
-        "safety": tuple(say.text(sentence) for sentence in SAFETY),
-        "cautions": tuple(say.text(caution) for caution in cautions(plan)),
-        "heater_off": say.text(HEATER_OFF_WARNING),
+        "safety": wording.safety(say),
+        "cautions": cautions(plan, say),
+        "heater_off": say.text("caution.heater_off_warning"),
         "contents": [
             (
                 f"{name}-section",
-                {**headings, "money": headings["frontier"], "what-if": say.text(WHAT_IF["heading"])}[name],
+                {**headings, "money": headings["frontier"], "what-if": say.text("what_if.heading")}[name],
             )
             for name in SECTIONS
             if (name != "map" or figures["map"] is not None) and (name != "what-if" or live.what_if is not None)
@@ -133,8 +127,8 @@ def plan_page(
         "computed": computed(plan, origin, say),
         "equations": equations(plan.model) if plan.model else "",
         "formulas": formulas(plan.model, say) if plan.model else (),
-        "bench_facts": facts_in(bench_listing.bench_facts(bench), say),
-        "shelves": [table_in(shelf, say) for shelf in bench_listing.shelf_tables(bench)],
+        "bench_facts": bench_listing.bench_facts(bench, say),
+        "shelves": bench_listing.shelf_tables(bench, say),
     }
     return page("report.html", values)
 
@@ -143,9 +137,9 @@ def search_parts(plan: Plan, say: Language = ENGLISH) -> dict[str, Any]:
     """Say what the search answers beside the ranking; tables only where there are answers."""
     answers = plan.answers
     parts: dict[str, Any] = {
-        "text": sentences_in(SEARCH, say),
+        "text": say.group("search"),
         "partial": partial_sentence(plan, say),
-        "tables": tables_in(search_tables(plan), say),
+        "tables": search_tables(plan, say),
     }
     return parts | {
         "ladder": ladder_sentences(answers, say) if answers else (),
@@ -160,8 +154,8 @@ def plan_figures(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> d
     has_map = grid is not None and bool((grid.limit == "").any())
     return {
         "prospect": prospect(plan, design, say),
-        "walk": _walk("walk", walk(design, plan.model), plan.latent_heat, say),
-        "walk_today": _walk("walk-today", walk(plan.current, plan.current_model), plan.latent_heat, say)
+        "walk": _walk("walk", walk(design, plan.model, say), plan.latent_heat, say),
+        "walk_today": _walk("walk-today", walk(plan.current, plan.current_model, say), plan.latent_heat, say)
         if plan.current
         else None,
         "shares": sources(design.sources, say),
@@ -177,17 +171,17 @@ def _walk(name: str, steps: Sequence[Step], true_value: float, say: Language) ->
 def _readings_alone(plan: Plan, design: RankedDesign, say: Language) -> str:
     several = len(design.powers_W) > 1
     if design.correction == "none":
-        return say.text(WALK["readings_are_together" if several else "readings_are"])
+        return say.text("walk.readings_are_together" if several else "walk.readings_are")
     error = sum(step.percent for step in effect_steps(design, plan.model))
     value = wording.latent_heat(plan.latent_heat * (1 + error / 100), design.standard_uncertainty_percent, say)
     return say.text(
-        WALK["readings_together" if several else "readings_alone"], value=value, error=say.signed_percent(error)
+        "walk.readings_together" if several else "walk.readings_alone", value=value, error=say.signed_percent(error)
     )
 
 
-def cautions(plan: Plan) -> tuple[str, ...]:
+def cautions(plan: Plan, say: Language = ENGLISH) -> tuple[str, ...]:
     """Give our own cautions about injury first, then those of the plan, each once."""
-    return tuple(dict.fromkeys((*SAFETY, *plan.cautions)))
+    return tuple(dict.fromkeys((*wording.safety(say), *(named(say, "caution", caution) for caution in plan.cautions))))
 
 
 def equations(model: MeasurementModel) -> str:
@@ -208,37 +202,37 @@ def computed(plan: Plan, origin: Origin, say: Language = ENGLISH) -> tuple[tuple
     _, counted = say.text, (plan.considered, plan.feasible, plan.considered - plan.feasible)
     considered, feasible, rejected = (rounding.grouped(str(number)) for number in counted)
     return (
-        (_("Program"), f"boiloff {origin.version}, {origin.date}"),
+        (_("computed.program"), f"boiloff {origin.version}, {origin.date}"),
         (
-            _("Seed and trials"),
+            _("computed.seed_trials"),
             _(
-                "seed {seed}, {trials} trials on one shared sample",
+                "computed.seed_trials_one_shared",
                 seed=str(plan.seed),
                 trials=rounding.grouped(str(plan.trials)),
             ),
         ),
         (
-            _("Reference"),
+            _("computed.reference"),
             _(
-                "{value} at {pressure}, boiling point {temperature}",
+                "computed.boiling_point",
                 value=say.in_unit(plan.latent_heat / 1000, "kJ/kg", 6),
                 pressure=say.in_unit(plan.pressure / 1000, "kPa", 5),
                 temperature=say.in_unit(plan.boiling_point, "°C", 4),
             ),
         ),
         (
-            _("Made small"),
+            _("computed.made_small"),
             _(
-                "{objective}; differences up to {margin} count as equal",
-                objective=_(plan.objective),
+                "computed.differences_up_count",
+                objective=wording.objective(plan.objective, say),
                 margin=say.percent(plan.margin_percent),
             ),
         ),
-        (_("Coverage"), say.percent_of_share(plan.coverage)),
+        (_("computed.coverage"), say.percent_of_share(plan.coverage)),
         (
-            _("Combinations"),
+            _("word.combinations"),
             _(
-                "{considered} considered, {feasible} feasible, {rejected} rejected",
+                "computed.considered_feasible_rejected",
                 considered=considered,
                 feasible=feasible,
                 rejected=rejected,
@@ -247,24 +241,27 @@ def computed(plan: Plan, origin: Origin, say: Language = ENGLISH) -> tuple[tuple
     )
 
 
-def inputs_table(model: MeasurementModel, listed: Collection[str], name: str = "inputs") -> Table:
+def inputs_table(
+    model: MeasurementModel, listed: Collection[str], name: str = "inputs", say: Language = ENGLISH
+) -> Table:
     """Inputs of a measurement model that the budget does not list: what is set, or known so well that it is exact."""
+    _ = say.text
     return table(
         name,
-        "Inputs held constant; the uncertain ones stand in the budget",
+        _("table.inputs_held_constant"),
         (
-            Column("symbol", "Symbol", "symbol"),
-            Column("quantity", "Quantity"),
-            Column("estimate", "Estimate", "significant", "", 5),
-            Column("standard_uncertainty", "Standard uncertainty", "significant", "", 2),
-            Column("unit", "Unit"),
-            Column("distribution", "Distribution"),
-            Column("evidence", "Evidence"),
+            Column("symbol", _("table.symbol"), "symbol"),
+            Column("quantity", _("table.quantity")),
+            Column("estimate", _("table.estimate"), "significant", "", 5),
+            Column("standard_uncertainty", _("table.standard_uncertainty"), "significant", "", 2),
+            Column("unit", _("table.unit")),
+            Column("distribution", _("table.distribution")),
+            Column("evidence", _("table.evidence")),
         ),
         [
             (
                 quantity.symbol,
-                quantity.name,
+                quantity_name(quantity.name, say),
                 quantity.distribution.mean,
                 quantity.distribution.standard_uncertainty,
                 quantity.unit,
@@ -274,35 +271,36 @@ def inputs_table(model: MeasurementModel, listed: Collection[str], name: str = "
             for quantity in model.inputs
             if quantity.symbol not in listed
         ],
+        say,
     )
 
 
-def _tables(plan: Plan, design: RankedDesign) -> dict[str, Table | None]:
-    budget = plan_tables.budget_table(design)
+def _tables(plan: Plan, design: RankedDesign, say: Language) -> dict[str, Table | None]:
+    budget = plan_tables.budget_table(design, say=say)
     return {
-        "biases": plan_tables.bias_table(effect_steps(design, plan.model), design.sources),
+        "biases": plan_tables.bias_table(effect_steps(design, plan.model, say), design.sources, say=say),
         "budget": budget.only([column.key for column in budget.columns if column.key != "evidence"]),
-        "knowledge": replace(budget.only(["quantity", "evidence"]), caption=HEADINGS["evidence"]),
-        "evidence": made_of.evidence_table(),
-        "defaults": made_of.defaults_table(),
-        "ranking": plan_tables.ranking_table(plan).bare(),
-        "time_table": plan_tables.time_table(design),
-        "signs": plan_tables.sign_table(),
-        "rejected": plan_tables.rejected_table(plan),
-        "inputs": inputs_table(plan.model, {source.symbol for source in design.sources}) if plan.model else None,
+        "knowledge": replace(budget.only(["quantity", "evidence"]), caption=say.text("heading.evidence")),
+        "evidence": made_of.evidence_table(say=say),
+        "defaults": made_of.defaults_table(say=say),
+        "ranking": plan_tables.ranking_table(plan, say=say).bare(),
+        "time_table": plan_tables.time_table(design, say=say),
+        "signs": plan_tables.sign_table(say=say),
+        "rejected": plan_tables.rejected_table(plan, say=say),
+        "inputs": inputs_table(plan.model, {source.symbol for source in design.sources}, say=say)
+        if plan.model
+        else None,
     }
 
 
 def _budget_total(design: RankedDesign, say: Language) -> str:
-    from reports.words.sentences import BUDGET_TOTAL
-
     value = say.with_uncertainty(
         design.expected_J_per_kg / 1000,
         design.expected_J_per_kg / 1000 * design.standard_uncertainty_percent / 100,
         "kJ/kg",
     )
     return say.text(
-        BUDGET_TOTAL,
+        "budget.total",
         value=value,
         uncertainty=say.percent(design.standard_uncertainty_percent),
         bias=say.signed_percent(design.bias_percent),

@@ -9,9 +9,10 @@ from reports.figures.traces import traces
 from reports.rendering import page
 from reports.tables import rehearse as rehearse_tables
 from reports.words import items as wording_items
+from reports.words import plan as wording
 from reports.words import rounding
-from reports.words.rehearse import REHEARSE, decision, design_words
-from reports.words.sentences import SAFETY
+from reports.words.languages import ENGLISH
+from reports.words.rehearse import decision, design_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -47,15 +48,15 @@ def rehearse_page(rehearsal: Rehearsal, sheet: Table, origin: Origin) -> str:
     values: dict[str, Any] = {
         "rehearsal": rehearsal,
         "origin": origin,
-        "words": REHEARSE,
-        "invented": REHEARSE["invented"] if rehearsal.scenario == "invented" else "",
+        "words": ENGLISH.group("rehearse"),
+        "invented": ENGLISH.text("rehearse.invented") if rehearsal.bench.scenario == "invented" else "",
         "decision": decision(rehearsal),
         "facts": facts(rehearsal),
-        "safety": SAFETY,
-        "contents": [(f"{name}-section", REHEARSE[name]) for name in SECTIONS],
+        "safety": wording.safety(),
+        "contents": [(f"{name}-section", ENGLISH.text(f"rehearse.{name}")) for name in SECTIONS],
         "figures": {"reported": reported(rehearsal), "traces": traces(rehearsal)},
         "tables": {**tables, "readings": _first_group(sheet.rows, sheet)},
-        "sheet_intro": REHEARSE["sheet_intro"].format(groups="one group" if groups == 1 else f"{groups} groups"),
+        "sheet_intro": ENGLISH.text("rehearse.sheet_intro", groups="one group" if groups == 1 else f"{groups} groups"),
         "closure": closure(rehearsal),
         "computed": computed(rehearsal, origin),
     }
@@ -82,14 +83,13 @@ def facts(rehearsal: Rehearsal) -> tuple[tuple[str, str], ...]:
 
 def closure(rehearsal: Rehearsal) -> str:
     """Say how well the books close."""
-    from design.rehearsal.state import mass_error
+    from design.rehearsal.state import energy_gap, mass_gap
 
     played = rehearsal.played
-    energy = float(abs(played.ledger.energy_error(played.state, played.setup)).max())
-    mass = float(abs(mass_error(played.state, played.setup)).max())
+    energy, mass = (float(abs(gap(played.apparatus, played.state)).max()) for gap in (energy_gap, mass_gap))
     return (
-        f"Largest gap in any of {played.truth.runs} runs: energy {energy:.1e} of what came in, mass {mass:.1e} of the "
-        "fill."
+        f"Largest gap in any of {played.apparatus.runs} runs: energy {energy:.1e} of what came in, mass {mass:.1e} of "
+        "the fill."
     )
 
 

@@ -12,7 +12,6 @@ from budget.propagation import propagate
 from reports.tables.tables import Column, Table, table
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import quantity_name
-from reports.words.what_if import DIAL_NOTES, DIALS, FOLLOWS, LIMITS, RANKING, WHAT_IF
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -22,6 +21,8 @@ if TYPE_CHECKING:
     from design.dials.what_if import Allowance, Dial, WhatIf
     from design.search.plan import Plan, RankedDesign
 
+FOLLOWS = ("mass_1", "counts_1", "time_1", "fill")
+"""Steps of the model that are shown as what follows from the dials."""
 TOLERANCE = 1e-9
 """Excess over a limit that counts as rounding. [1]"""
 NOTHING = 1e-12
@@ -139,21 +140,16 @@ def what_if_section(plan: Plan, bench: Bench, say: Language = ENGLISH) -> WhatIf
         limits=limits_table(found, say),
         data=as_script_data(record(found, dials, say)),
         script=asset("equations.js") + asset("what_if_chart.js") + asset("what_if.js"),
-        words=words_in(WHAT_IF, say),
+        words=say.group("what_if"),
         first_order=_first_order(design, say),
     )
 
 
 def ranking_data(ranking: Table, currency: str, say: Language = ENGLISH) -> str:
     """Raw cells of the ranking as JSON, so that scripts sort by numbers and not by what is printed."""
-    words = {**words_in(RANKING, say), "price": say.text(RANKING["price"], currency=currency)}
+    words = {**say.group("ranking"), "price": say.text("ranking.price", currency=currency)}
     price = next(place for place, column in enumerate(ranking.columns) if column.key == "price")
     return as_script_data({"rows": ranking.rows, "price": price, "words": words})
-
-
-def words_in(words: Mapping[str, str], say: Language) -> dict[str, str]:
-    """Translate words; what stands in braces is left to be filled in."""
-    return {key: say.text(message) for key, message in words.items()}
 
 
 def asset(name: str) -> str:
@@ -183,7 +179,7 @@ def record(found: WhatIf, dials: tuple[dict[str, Any], ...], say: Language = ENG
         "follows": [{"symbol": symbol, **_shown(symbol)} for symbol in FOLLOWS if symbol in _steps(found.model)],
         "limits": [
             {
-                "label": say.text(LIMITS[allowance.key]),
+                "label": say.text(f"limit.{allowance.key}.label"),
                 "value": allowance.value,
                 "bound": allowance.bound,
                 "at_least": allowance.at_least,
@@ -194,7 +190,7 @@ def record(found: WhatIf, dials: tuple[dict[str, Any], ...], say: Language = ENG
         "steam": [symbol for symbol in _steps(found.model) if symbol.startswith("steam_power_")],
         "tolerance": TOLERANCE,
         "decimal_mark": say.decimal_mark,
-        "words": words_in(WHAT_IF, say),
+        "words": say.group("what_if"),
     }
 
 
@@ -223,7 +219,7 @@ def model_record(model: MeasurementModel, say: Language = ENGLISH) -> dict[str, 
         "inputs": [
             {
                 "symbol": symbol,
-                "name": quantity_name(say, quantity.name),
+                "name": quantity_name(quantity.name, say),
                 "estimate": quantity.distribution.mean,
                 "uncertainty": quantity.distribution.standard_uncertainty,
                 "neutral": quantity.neutral,
@@ -247,21 +243,21 @@ def result_table(found: WhatIf, say: Language = ENGLISH) -> Table:
     bias = error if abs(error) > NOTHING else 0.0
     rows: list[tuple[str, str]] = [
         (
-            say.text(WHAT_IF["expected"]),
+            say.text("what_if.expected"),
             say.with_uncertainty(propagation.estimate / 1000, propagation.standard_uncertainty / 1000, "kJ/kg"),
         ),
-        (say.text(WHAT_IF["bias"]), say.signed_percent(100 * bias)),
-        (say.text(WHAT_IF["uncertainty"]), say.percent(100 * spread)),
-        (say.text(WHAT_IF["rms"]), say.percent(100 * math.hypot(bias, spread))),
+        (say.text("what_if.bias"), say.signed_percent(100 * bias)),
+        (say.text("what_if.uncertainty"), say.percent(100 * spread)),
+        (say.text("what_if.rms"), say.percent(100 * math.hypot(bias, spread))),
     ]
     rows += [
-        (say.text(label), written(symbol, values[symbol], say)) for symbol, label in FOLLOWS.items() if symbol in values
+        (say.text(f"follows.{symbol}"), written(symbol, values[symbol], say)) for symbol in FOLLOWS if symbol in values
     ]
     columns = (
-        Column("quantity", say.text(WHAT_IF["quantity"])),
-        Column("recommended", say.text(WHAT_IF["recommended"])),
+        Column("quantity", say.text("what_if.quantity")),
+        Column("recommended", say.text("what_if.recommended")),
     )
-    return table("what_if", say.text(WHAT_IF["result"]), columns, rows)
+    return table("what_if", say.text("what_if.result"), columns, rows)
 
 
 def limits_table(found: WhatIf, say: Language = ENGLISH) -> Table:
@@ -269,7 +265,7 @@ def limits_table(found: WhatIf, say: Language = ENGLISH) -> Table:
     values = at_plan(found.model)
     rows = [
         (
-            say.text(LIMITS[one.key]),
+            say.text(f"limit.{one.key}.label"),
             allowed(one, values, say),
             written(one.key, values[one.value], say),
             state(one, values, say),
@@ -277,12 +273,12 @@ def limits_table(found: WhatIf, say: Language = ENGLISH) -> Table:
         for one in found.allowances
     ]
     columns = (
-        Column("limit", say.text(WHAT_IF["limit"])),
-        Column("allowed", say.text(WHAT_IF["allowed"])),
-        Column("recommended", say.text(WHAT_IF["recommended"])),
-        Column("state", say.text(WHAT_IF["state"])),
+        Column("limit", say.text("what_if.limit")),
+        Column("allowed", say.text("what_if.allowed")),
+        Column("recommended", say.text("what_if.recommended")),
+        Column("state", say.text("what_if.state")),
     )
-    return table("what_if_limits", say.text(WHAT_IF["limits"]), columns, rows)
+    return table("what_if_limits", say.text("what_if.limits"), columns, rows)
 
 
 def at_plan(model: MeasurementModel) -> dict[str, float]:
@@ -293,15 +289,15 @@ def at_plan(model: MeasurementModel) -> dict[str, float]:
 
 def allowed(allowance: Allowance, values: Mapping[str, float], say: Language = ENGLISH) -> str:
     """Write what a limit allows."""
-    form = WHAT_IF["at_least"] if allowance.at_least else WHAT_IF["at_most"]
-    return say.text(form, bound=written(allowance.key, values[allowance.bound], say))
+    key = "what_if.at_least" if allowance.at_least else "what_if.at_most"
+    return say.text(key, bound=written(allowance.key, values[allowance.bound], say))
 
 
 def state(allowance: Allowance, values: Mapping[str, float], say: Language = ENGLISH) -> str:
     """Say whether a limit is kept."""
     value, bound = values[allowance.value], values[allowance.bound]
     excess = bound - value if allowance.at_least else value - bound
-    return say.text(WHAT_IF["broken" if excess > TOLERANCE * abs(bound) else "kept"])
+    return say.text("what_if.broken" if excess > TOLERANCE * abs(bound) else "what_if.kept")
 
 
 def written(key: str, value: float, say: Language = ENGLISH) -> str:
@@ -328,8 +324,8 @@ def _dial(dial: Dial, found: WhatIf, say: Language) -> dict[str, Any]:
     shown = SHOWN[dial.kind]
     further = dial.kind == "power" and dial.symbol != "P_set"
     idle = further or (dial.kind == "mass" and not found.whole_counts) or (dial.kind == "repeats" and powers == 1)
-    note = "" if idle else say.text(DIAL_NOTES[dial.kind])
-    label = say.text(DIALS.get(key, DIALS["power"]))
+    note = "" if idle else say.text(f"dial_note.{dial.kind}")
+    label = say.text(f"dial.{key}")
     return {
         "symbol": dial.symbol,
         "label": f"{label}, {shown.unit}" if shown.unit else label,
@@ -373,7 +369,7 @@ def _even_step(least: float) -> float:
 
 def _first_order(design: RankedDesign, say: Language) -> str:
     return say.text(
-        WHAT_IF["first_order"],
+        "what_if.first_order",
         bias=say.signed_percent(design.bias_percent),
         uncertainty=say.percent(design.standard_uncertainty_percent),
         rms=say.percent(design.rms_error_percent),

@@ -9,6 +9,7 @@ from markupsafe import Markup, escape
 
 from reports.pieces.parts import Given, sentence_start
 from reports.words.languages import Language
+from reports.words.names import named
 
 WIDTH = 640.0
 """Width of the bars in their own units; the page sizes them."""
@@ -20,7 +21,7 @@ def apparatus(given: Given) -> Markup:
     """Draw the set-up, with numbers that the list of its parts explains."""
     parts, vessel = _parts(given), given.kit.vessel
     alt = given.say.text(
-        "Set-up: {parts}.", parts="; ".join(f"{number} {part.name}" for number, part in enumerate(parts, start=1))
+        "drawing.set_up_parts", parts="; ".join(f"{number} {part.name}" for number, part in enumerate(parts, start=1))
     )
     drawn = _SHAPES
     drawn += _JACKET if vessel.jacket.text != "none" else Markup("")
@@ -47,24 +48,24 @@ class _Part(NamedTuple):
 
 def _parts(given: Given) -> tuple[_Part, ...]:
     _, vessel = given.say.text, given.kit.vessel
-    balance = _("beam balance") if given.kit.balance.kind == "beam" else _("balance with a display")
+    balance = _("drawing.beam_balance") if given.kit.balance.kind == "beam" else _("drawing.balance_display")
     parts = [
-        _Part(_("immersion heater, covered by water"), (204, 20)),
-        _Part(_("water, {mass}", mass=given.say.mass(given.design.fill_kg)), (205, 140)),
-        _Part(_("vessel, dry outside"), (262, 130)),
-        _Part(_("insulating board"), (270, 197)),
+        _Part(_("drawing.immersion_heater_covered"), (204, 20)),
+        _Part(_("drawing.water_mass", mass=given.say.mass(given.design.fill_kg)), (205, 140)),
+        _Part(_("drawing.vessel_dry_outside"), (262, 130)),
+        _Part(_("drawing.insulating_board"), (270, 197)),
         _Part(balance, (205, 221)),
-        _Part(_("energy meter"), (413, 128)),
-        _Part(_("lead that hangs free"), (300, 66)),
+        _Part(_("role.meter"), (413, 128)),
+        _Part(_("drawing.lead_hangs_free"), (300, 66)),
     ]
     if given.kit.heater.held_by == "stand":
-        parts.append(_Part(_("stand that holds the heater"), (324, 160)))
+        parts.append(_Part(_("drawing.stand_holds_heater"), (324, 160)))
     if vessel.jacket.text != "none":
-        parts.append(_Part(_("jacket"), (149, 130)))
+        parts.append(_Part(_("role.jacket"), (149, 130)))
     if vessel.lid != "none":
-        parts.append(_Part(_("loose lid, steam at its side"), (146, 54)))
+        parts.append(_Part(_("drawing.loose_lid_steam"), (146, 54)))
     if vessel.guard != "none":
-        parts.append(_Part(_("splash guard, steam at its side"), (146, 76)))
+        parts.append(_Part(_("drawing.splash_guard_steam"), (146, 76)))
     return tuple(parts)
 
 
@@ -115,7 +116,7 @@ def lesson_bar(given: Given, stages: Sequence[tuple[str, float]]) -> Markup:
         reached += width
     parts.append(Markup('<path class="line" d="M{x:.1f} 0V34"/>').format(x=given.plan.lesson_minutes * scale))
     alt = say.text(
-        "{minutes} of a lesson of {lesson}: {stages}.",
+        "drawing.minutes_lesson_lesson",
         minutes=say.minutes(given.design.minutes),
         lesson=say.minutes(given.plan.lesson_minutes),
         stages="; ".join(f"{name} {say.minutes(minutes)}" for name, minutes in stages),
@@ -167,7 +168,7 @@ def interval_line(given: Given) -> Markup:
     def written(value: float) -> str:
         return say.latent_heat(value, design.standard_uncertainty_percent)
 
-    accepted = say.text("accepted value")
+    accepted = say.text("drawing.accepted_value")
     parts = [
         Markup('<path class="line" d="M20 40H620"/>'),
         Markup('<rect class="interval" x="{x:.1f}" y="28" width="{w:.1f}" height="24"/>').format(
@@ -180,7 +181,7 @@ def interval_line(given: Given) -> Markup:
         _written(place(true), 13, f"{accepted} {written(true)}"),
     ]
     alt = say.text(
-        "Results from {low} to {high} are to be expected, about {expected}; the accepted value is {true}.",
+        "drawing.results_expected_about",
         low=written(ends[0]), high=written(ends[1]), expected=written(design.expected_J_per_kg), true=written(true),
     )  # fmt: skip
     return Markup('<svg class="bar" viewBox="0 0 640 78" role="img" aria-label="{alt}">{parts}</svg>').format(
@@ -196,4 +197,4 @@ def _written(x: float, y: float, text: str) -> Markup:
 
 def stage_names(say: Language, stages: Sequence[tuple[str, float]]) -> tuple[tuple[str, float], ...]:
     """Name the stages of a lesson in a language, leaving out those that take no time."""
-    return tuple((sentence_start(say.text(name)), minutes) for name, minutes in stages if minutes > 0.05)
+    return tuple((sentence_start(named(say, "stage", name)), minutes) for name, minutes in stages if minutes > 0.05)

@@ -22,7 +22,7 @@ def faults_table(given: Given) -> Grid:
         *_of_the_value(given),
         *_of_every_kit(given),
     ]
-    return grid(_("What is seen, where it comes from, what to do"), (_("Seen"), _("Cause"), _("What to do")), rows)
+    return grid(_("fault.what_seen_where"), (_("fault.seen"), _("fault.cause"), _("word.what_do")), rows)
 
 
 def _of_the_kit(given: Given) -> list[tuple[str, str, str]]:
@@ -31,34 +31,34 @@ def _of_the_kit(given: Given) -> list[tuple[str, str, str]]:
     if given.kit.balance.kind == "electronic":
         rows.append(
             (
-                _("number of the balance stands still, then jumps"),
-                _("filter or hold waits for a steady load"),
-                _("switch the filter off; if it cannot be switched off, another balance or a beam that tips"),
+                _("fault.number_balance_stands"),
+                _("fault.filter_hold_waits"),
+                _("fault.switch_filter_off"),
             )
         )
     else:
         rows.append(
             (
-                _("beam swings and never quite tips"),
-                _("bumps of the boiling; too much damping or friction"),
-                _("judge the middle of the swing; clean the edges; a little less power"),
+                _("fault.beam_swings_never"),
+                _("fault.bumps_boiling_too"),
+                _("fault.judge_middle_swing"),
             )
         )
     if given.kit.meter.energy_per_count > 0.0:
         seconds = float(given.situation.runs.time[0]) / max(given.design.counts, 1.0)
         rows.append(
             (
-                _("meter seems to stand still"),
-                _("one count takes about {time} at this power", time=say.in_unit(seconds, "s", 2)),
-                _("wait for several counts; if none comes, the current is below what the meter starts at"),
+                _("fault.meter_seems_stand"),
+                _("fault.one_count_takes", time=say.in_unit(seconds, "s", 2)),
+                _("fault.wait_several_counts"),
             )
         )
     if given.kit.heater.held_by == "stand":
         rows.append(
             (
-                _("balance jumps when the heater or its lead is touched"),
-                _("lead pulls, or the heater touches the vessel"),
-                _("clamp the heater clear of wall and floor; hang the lead in a loose bow"),
+                _("fault.balance_jumps_when_heater"),
+                _("fault.lead_pulls_heater"),
+                _("fault.clamp_heater_clear"),
             )
         )
     return rows
@@ -69,17 +69,17 @@ def _of_fittings(given: Given) -> list[tuple[str, str, str]]:
     if given.kit.vessel.jacket.thickness > 0.0:
         rows.append(
             (
-                _("lagging gets wet or heavy"),
-                _("boiled over, or drops run down outside"),
-                _("switch off, let cool, dry it: wet lagging loses more heat, and its water is weighed"),
+                _("fault.lagging_gets_wet"),
+                _("fault.boiled_over_drops"),
+                _("fault.switch_off_let"),
             )
         )
     if given.is_covered:
         rows.append(
             (
-                _("drops fall from lid or guard beside the vessel"),
-                _("steam condenses on it and runs over the edge"),
-                _("switch off, let cool; set it so that drops fall back into the vessel"),
+                _("fault.drops_fall_lid"),
+                _("fault.steam_condenses_runs"),
+                _("fault.switch_off_let_cool_set"),
             )
         )
     return rows
@@ -91,14 +91,14 @@ def _of_timed_marks(given: Given) -> list[tuple[str, str, str]]:
         return []
     return [
         (
-            _("part of a count comes out below 0 or above 1"),
-            _("not the last mark before and the first one after, or lap times mixed up"),
-            _("one person calls marks and tip, one writes; check that t₁ ≤ t ≤ t₂"),
+            _("fault.part_count_comes"),
+            _("fault.not_last_mark"),
+            _("fault.one_person_calls"),
         ),
         (
-            _("marks do not follow each other every {time}", time=say.in_unit(given.mark_interval, "s", 2)),
-            _("a mark missed, another power, or another supply voltage"),
-            _("twice the time is a missed mark: count it; else look at the setting of the power"),
+            _("fault.marks_do_not_follow", time=say.in_unit(given.mark_interval, "s", 2)),
+            _("fault.mark_missed_another"),
+            _("fault.twice_time_missed"),
         ),
     ]
 
@@ -110,34 +110,34 @@ def _of_the_value(given: Given) -> list[tuple[str, str, str]]:
     power = say.power(max(given.design.powers_W))
     return [
         (
-            _("L too high by a few per cent"),
+            _("fault.l_too_high"),
             _(
-                "heat loss: {loss} of {power} alone make {share}",
+                "fault.heat_loss_alone",
                 loss=loss,
                 power=power,
                 share=say.signed_percent(share),
             ),
-            _("more power, lagging, or correct for the loss"),
+            _("fault.more_power_lagging"),
         ),
         (
-            _("L too high by far more"),
-            _("energy counted before steady boiling; nameplate power; slip in the units"),
-            _("start only after two minutes of steady boiling; use the meter; check the units"),
+            _("fault.l_too_high_far"),
+            _("fault.energy_counted_before_steady"),
+            _("fault.start_only_after_two"),
         ),
         (
-            _("L too low"),
-            _("droplets thrown out; mass lost before the meter was read; meter reads low"),
-            _("more height to the rim or less power; read both at one moment; test the meter against another"),
+            _("word.l_too_low"),
+            _("fault.droplets_thrown_out"),
+            _("fault.more_height_rim"),
         ),
         (
-            _("runs differ more than the readings allow"),
-            _("draught, drops on the balance, unsteady boiling, readings not at one moment"),
-            _("shield, wipe dry, wait for steady boiling, one person calls the moment"),
+            _("fault.runs_differ_more"),
+            _("fault.draught_drops_balance"),
+            _("fault.shield_wipe_dry"),
         ),
         (
-            _("L agrees to the last digit"),
-            _("perhaps luck: errors of opposite sign can cancel"),
-            _("ask for the sizes of both before calling the method good"),
+            _("fault.l_agrees_last"),
+            _("fault.perhaps_luck_errors"),
+            _("fault.ask_sizes_both"),
         ),
     ]
 
@@ -146,28 +146,28 @@ def _of_every_kit(given: Given) -> list[tuple[str, str, str]]:
     _ = given.say.text
     return [
         (
-            _("water does not boil steadily"),
-            _("power too low for this vessel, or heater scaled"),
-            _("more power, a smaller or lagged vessel; remove the scale"),
+            _("fault.water_does_not_boil"),
+            _("fault.power_too_low"),
+            _("fault.more_power_smaller"),
         ),
         (
-            _("water thrown over the rim"),
-            _("too full, or too much power for the surface"),
-            _("switch off first; less water, less power, a wider vessel or a deflector"),
+            _("fault.water_thrown_over"),
+            _("fault.too_full_too"),
+            _("fault.switch_off_first"),
         ),
         (
-            _("drops under the rim or on the balance"),
-            _("steam condenses on cold parts"),
-            _("keep clamps and leads out of the steam; wipe dry between runs"),
+            _("fault.drops_under_rim"),
+            _("fault.steam_condenses_cold"),
+            _("fault.keep_clamps_leads"),
         ),
         (
-            _("element shows above the water"),
-            _("boiled too long, or too little water at the start"),
-            _("switch off at once and let it cool; never add water to a hot dry heater"),
+            _("fault.element_shows_above"),
+            _("fault.boiled_too_long"),
+            _("fault.switch_off_once"),
         ),
         (
-            _("circuit breaker or residual-current device trips"),
-            _("too many sets on the circuit, or a damp or damaged heater"),
-            _("stop; do not switch on again; have a qualified person look at it"),
+            _("fault.circuit_breaker_residual"),
+            _("fault.too_many_sets"),
+            _("fault.stop_do_not_switch"),
         ),
     ]

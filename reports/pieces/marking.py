@@ -10,15 +10,15 @@ from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, read_rule
 from design.procedures.face import Correction
 from reports.pieces.parts import Given, Grid, counts_heading, grid
 from reports.pieces.sample_groups import SampleGroup, SampleRun, runs_by_power, sample_groups
+from reports.tables.plan import SIGNS
 from reports.words import rounding
-from reports.words.languages import N_
-from reports.words.sentences import SIGNS
+from reports.words.names import named
 
 SHORT_SIGNS: tuple[tuple[str, str], ...] = (
-    (N_("heat lost from vessel, surface and base"), N_("droplets thrown out unboiled")),
-    (N_("steam that condenses and runs back"), N_("heater held from outside: the balance sees the level")),
-    (N_("restart after a pause"), N_("evaporation counted before the energy is")),
-    (N_("energy meter reading high"), N_("energy meter reading low")),
+    ("marking.heat_lost_vessel", "marking.droplets_thrown_out"),
+    ("marking.steam_condenses_runs", "marking.heater_held_outside"),
+    ("marking.restart_after_pause", "marking.evaporation_counted_before_energy"),
+    ("marking.energy_meter_reading", "marking.energy_meter_reading_low"),
 )
 """Effects that make L too high, and beside them some that make it too low."""
 KILOWATT_HOUR = 3.6e6
@@ -35,7 +35,7 @@ def values(given: Given) -> dict[str, Any]:
         "working": working(given, groups[0]),
         "slips": slips_table(given, groups[0]),
         "signs": signs_table(given),
-        "rule": given.say.text(rules.description),
+        "rule": named(given.say, "school_rule", rules.description),
         "range": _range(given),
     }
 
@@ -48,10 +48,15 @@ def readings_table(given: Given, groups: tuple[SampleGroup, ...]) -> Grid:
         for number, (run, value) in enumerate(zip(group.runs, group.values, strict=True), start=1):
             rows += [_reading_row(given, group.letter, number, reading, value) for reading in run]
     headings = [
-        _("Group, run"), _("Power / W"), counts_heading(say, given.kit.meter), _("Energy E / kJ"), _("Mass m / g"),
-        _("Time t / s"), _("L / (kJ/kg)"),
-    ]  # fmt: skip
-    return grid(_("Readings of three sample groups, and L of each run"), headings, rows, range(1, 7))
+        _("marking.group_run"),
+        _("marking.power_w"),
+        counts_heading(say, given.kit.meter),
+        _("marking.energy_e_kj"),
+        _("word.mass_m_g"),
+        _("word.time_t_s"),
+        _("marking.l_kj_kg"),
+    ]
+    return grid(_("marking.readings_three_sample"), headings, rows, range(1, 7))
 
 
 def _reading_row(given: Given, letter: str, number: int, reading: SampleRun, value: float) -> tuple[str, ...]:
@@ -85,16 +90,16 @@ def results_table(given: Given, groups: tuple[SampleGroup, ...], rules: SchoolRu
         uncertainty = group.mean * percent / 100
         value = say.with_uncertainty(group.mean / 1000, uncertainty / 1000, digits=rules.figures)
         within = agrees(rules, group.mean, uncertainty, reference)
-        verdict = _("yes") if within else _("no: look for a systematic error")
+        verdict = _("word.yes") if within else _("marking.no_look_systematic")
         row = [group.letter, value, say.percent(percent), say.signed_percent(difference), verdict]
         rows.append((*row, say.significant(group.corrected / 1000, 4)) if corrected else tuple(row))
     headings = [
-        _("Group"), _("Mean L / (kJ/kg)"), _("Uncertainty"), _("Difference from the accepted value"),
-        _("Difference within the uncertainty?"),
+        _("word.group"), _("marking.mean_l_kj"), _("marking.uncertainty"), _("marking.difference_accepted_value"),
+        _("marking.difference_within_uncertainty"),
     ]  # fmt: skip
     if corrected:
-        headings.append(_("With the correction of the plan / (kJ/kg)"))
-    return grid(_("Results by the school rule"), headings, rows, (1, 2, 3, 5) if corrected else (1, 2, 3))
+        headings.append(_("marking.correction_plan_kj"))
+    return grid(_("marking.results_school_rule"), headings, rows, (1, 2, 3, 5) if corrected else (1, 2, 3))
 
 
 def school_percent(given: Given, group: SampleGroup, rules: SchoolRules) -> float:
@@ -107,7 +112,7 @@ def school_percent(given: Given, group: SampleGroup, rules: SchoolRules) -> floa
 def working(given: Given, group: SampleGroup) -> tuple[str, ...]:
     """Work out the first run of a group, line by line."""
     _, say = given.say.text, given.say
-    lines = [_("n = N + f₂ − f₁, each part f = (t − t₁)/(t₂ − t₁) to 0.01")] if given.timed else []
+    lines = [_("marking.n_n_f2")] if given.timed else []
     for place, reading in enumerate(group.runs[0], start=1):
         part = "" if len(group.runs[0]) == 1 else f"_{place}".translate(str.maketrans("_123", "\0₁₂₃")).strip("\0")
         mass = say.fixed(reading.mass, 3 + _decimals(given))
@@ -119,7 +124,7 @@ def working(given: Given, group: SampleGroup) -> tuple[str, ...]:
         else:
             lines.append(f"E{part} = U·I·t = {energy}")
         lines.append(f"m{part} = {mass}{rounding.THIN}kg")
-    lines.append(_("{equation} = {value}", equation=_equation(given), value=_kilojoules(given, group.values[0])))
+    lines.append(_("marking.equation_value", equation=_equation(given), value=_kilojoules(given, group.values[0])))
     return tuple(lines)
 
 
@@ -128,7 +133,7 @@ def _equation(given: Given) -> str:
         return "L = E/m"
     if given.design.procedure == "two-powers":
         return "L = (E₁ − E₂)/(m₁ − m₂)"
-    return given.say.text("L from E = L·m + W·t by least squares")
+    return given.say.text("marking.l_e_l")
 
 
 def _kilojoules(given: Given, value: float) -> str:
@@ -140,32 +145,32 @@ def slips_table(given: Given, group: SampleGroup) -> Grid:
     _, reading, value = given.say.text, group.runs[0][0], group.values[0]
     rated = given.kit.heater.power
     found = [
-        (_("mass left in grams"), value / 1000, "J/g"),
-        (_("energy left in kilowatt-hours"), value / KILOWATT_HOUR, "kWh/kg"),
-        (_("kilowatt-hours multiplied by 3600, not by 3 600 000"), value / 1000, "J/kg"),
-        (_("final reading of the balance used instead of the loss of mass"),
+        (_("marking.mass_left_grams"), value / 1000, "J/g"),
+        (_("marking.energy_left_kilowatt"), value / KILOWATT_HOUR, "kWh/kg"),
+        (_("marking.kilowatt_hours_multiplied"), value / 1000, "J/kg"),
+        (_("marking.final_reading_balance"),
          reading.energy / (given.kit.vessel_mass + given.design.fill_kg - reading.mass), "J/kg"),
     ]  # fmt: skip
     if reading.counts:
-        found.append((_("number of counts taken for the energy"), value * reading.counts / reading.energy, "1/kg"))
+        found.append((_("marking.number_counts_taken"), value * reading.counts / reading.energy, "1/kg"))
     if given.timed:
         whole = int(reading.counts)
-        found.append((_("parts of a count left out: whole marks alone"), value * whole / reading.counts, "J/kg"))
+        found.append((_("marking.parts_count_left"), value * whole / reading.counts, "J/kg"))
     if given.procedure.number_of_powers == 1:
         heating = float(given.situation.levels.warm_up[0])
         found += [
             (
-                _("nameplate power times time instead of the metered energy"),
+                _("marking.nameplate_power_times"),
                 rated * reading.time / reading.mass,
                 "J/kg",
             ),
-            (_("energy of heating up counted too"), value * (reading.time + heating) / reading.time, "J/kg"),
-            (_("time in minutes: power times minutes"), rated * reading.time / 60 / reading.mass, "J/kg"),
+            (_("marking.energy_heating_up"), value * (reading.time + heating) / reading.time, "J/kg"),
+            (_("marking.time_minutes_power"), rated * reading.time / 60 / reading.mass, "J/kg"),
         ]
     rows = [(text, given.say.in_unit(number, unit, 4)) for text, number, unit in found]
     return grid(
-        _("If group {letter} had slipped, it would have found", letter=group.letter),
-        (_("Slip"), _("Value of run 1")),
+        _("marking.if_group_had", letter=group.letter),
+        (_("marking.slip"), _("marking.value_run_1")),
         rows,
         [1],
     )
@@ -174,9 +179,12 @@ def slips_table(given: Given, group: SampleGroup) -> Grid:
 def signs_table(given: Given) -> Grid:
     """Direction of each effect on the uncorrected value."""
     _ = given.say.text
-    rows = [(_(effect), _(direction), _(because)) for effect, direction, because in SIGNS]
+    rows = [
+        (given.say.text(f"sign.{sign}.effect"), given.say.text(f"push.{push}"), given.say.text(f"sign.{sign}.because"))
+        for sign, push in SIGNS
+    ]
     return grid(
-        _("Which way each effect pushes the uncorrected value"), (_("Effect"), _("L comes out"), _("Because")), rows
+        _("marking.which_way_each_effect"), (_("word.effect"), _("marking.l_comes_out"), _("word.because")), rows
     )
 
 

@@ -205,26 +205,9 @@ def model_of(procedure: Procedure, correction: str, situation: Situation) -> Mea
 
 def counted(say: Language, meter: Meter, number: float) -> str:
     """Write a number of what a meter counts, in the language's plural."""
-    match meter.kind:
-        case "disk":
-            return say.several("{number} turn of the disk", "{number} turns of the disk", number)
-        case "pulse":
-            return say.several("{number} pulse", "{number} pulses", number)
-        case "volt-ampere":
-            return say.several("{number} second", "{number} seconds", number)
-        case _:
-            return say.several("{number} step of the display", "{number} steps of the display", number)
+    return say.several(f"meter.{meter.kind}.number", number)
 
 
 def counts_heading(say: Language, meter: Meter) -> str:
     """Name what a meter counts, as the heading of a column."""
-    _ = say.text
-    match meter.kind:
-        case "disk":
-            return _("Turns n")
-        case "pulse":
-            return _("Pulses n")
-        case "volt-ampere":
-            return _("Seconds n")
-        case _:
-            return _("Steps n")
+    return say.text(f"meter.{meter.kind}.heading")

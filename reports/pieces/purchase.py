@@ -30,18 +30,16 @@ def need(given: Given) -> str:
     """Say the need in one line."""
     _, say, design, today = given.say.text, given.say, given.design, given.plan.current
     if not design.buy:
-        return _("Nothing has to be bought: what is in the cupboard does it.")
+        return _("purchase.nothing_has_bought")
     things = say.listed([role_name(say, role) for role, *_rest in design.buy])
     if today is None:
         return _(
-            "Needed: {things}, so that a class can measure the specific latent heat of vaporisation to {after}; the "
-            "kit in the cupboard cannot do it.",
+            "purchase.needed_class_can",
             things=things,
             after=say.percent(design.rms_error_percent),
         )
     return _(
-        "Needed: {things}, so that a class measures the specific latent heat of vaporisation to {after} instead of "
-        "{before}.",
+        "purchase.needed_class_measures",
         things=things,
         after=say.percent(design.rms_error_percent),
         before=say.percent(today.rms_error_percent),
@@ -63,26 +61,26 @@ def specification(given: Given) -> Grid:
     ]
     if rows:
         total = say.money(given.design.price, given.plan.currency)
-        rows.append((_("Together"), BLANK, BLANK, total))
-    headings = (_("Item"), _("Number"), _("Must be able to do"), _("Price in the bench file"))
-    return grid(_("Specification"), headings, rows, [1, 3])
+        rows.append((_("purchase.together"), BLANK, BLANK, total))
+    headings = (_("word.item"), _("word.number"), _("purchase.must_able_do"), _("purchase.price_bench_file"))
+    return grid(_("purchase.specification"), headings, rows, [1, 3])
 
 
 def effect_table(given: Given) -> Grid:
     """Error before and after, from its parts."""
     _, say, today = given.say.text, given.say, given.plan.current
-    columns = [("", given.design)] if today is None else [(_("today"), today), ("", given.design)]
-    headings = [_("Of the result"), *(name or _("with the purchase") for name, _design in columns)]
+    columns = [("", given.design)] if today is None else [(_("purchase.today"), today), ("", given.design)]
+    headings = [_("purchase.result"), *(name or _("purchase.purchase") for name, _design in columns)]
     rows = [
-        (_("bias"), *(say.signed_percent(design.bias_percent) for _name, design in columns)),
+        (_("purchase.bias"), *(say.signed_percent(design.bias_percent) for _name, design in columns)),
         (
-            _("standard uncertainty"),
+            _("objective.standard_uncertainty"),
             *(say.percent(design.standard_uncertainty_percent) for _name, design in columns),
         ),
-        (_("rms error"), *(say.percent(design.rms_error_percent) for _name, design in columns)),
-        (_("time of a lesson"), *(say.minutes(design.minutes) for _name, design in columns)),
+        (_("objective.rms_error"), *(say.percent(design.rms_error_percent) for _name, design in columns)),
+        (_("purchase.time_lesson"), *(say.minutes(design.minutes) for _name, design in columns)),
     ]
-    return grid(_("What it changes"), headings, rows, range(1, len(headings)))
+    return grid(_("purchase.what_changes"), headings, rows, range(1, len(headings)))
 
 
 def alternatives(given: Given) -> Grid:
@@ -95,35 +93,43 @@ def alternatives(given: Given) -> Grid:
             _bought(given, one),
             say.percent(one.rms_error_percent),
             _(
-                "error {factor} times that of the choice",
+                "purchase.error_times_choice",
                 factor=say.significant(one.rms_error_percent / given.design.rms_error_percent, 2),
             ),
         )
         for one in sorted(cheaper, key=lambda one: -one.price)[:ALTERNATIVES]
     ]
-    headings = (_("Price"), _("To buy"), _("rms error"), _("Why not"))
-    return grid(_("Cheaper alternatives"), headings, rows, [0, 2])
+    headings = (_("word.price"), _("word.to_buy"), _("objective.rms_error"), _("purchase.why_not"))
+    return grid(_("purchase.cheaper_alternatives"), headings, rows, [0, 2])
 
 
 def _bought(given: Given, design: RankedDesign) -> str:
     if not design.buy:
-        return given.say.text("nothing")
+        return given.say.text("word.nothing")
     return given.say.listed([f"{number} × {role_name(given.say, role)}" for role, _name, number, _price in design.buy])
 
 
 def quotes(given: Given) -> Grid:
     """Empty lines for quotations."""
     _ = given.say.text
-    headings = (_("Quotation"), _("Supplier"), _("Date"), _("Price with delivery"), _("Meets every figure?"))
-    return grid(_("Quotations"), headings, [(str(n), *[BLANK] * 4) for n in range(1, QUOTES + 1)], writing=True)
+    headings = (
+        _("purchase.quotation"),
+        _("purchase.supplier"),
+        _("word.date"),
+        _("purchase.price_delivery"),
+        _("purchase.meets_every_figure"),
+    )
+    return grid(
+        _("purchase.quotations"), headings, [(str(n), *[BLANK] * 4) for n in range(1, QUOTES + 1)], writing=True
+    )
 
 
 def questions(given: Given) -> tuple[str, ...]:
     """Boxes to tick before buying."""
     _ = given.say.text
     return (
-        _("Can it be borrowed or shared instead?"),
-        _("Tried with one set before the others are ordered?"),
-        _("Cost of testing, storing and replacing it over the years looked at?"),
-        _("Agreed with whoever looks after the electrical equipment?"),
+        _("purchase.can_borrowed_shared"),
+        _("purchase.tried_one_set"),
+        _("purchase.cost_testing_storing"),
+        _("purchase.agreed_whoever_looks"),
     )

@@ -13,7 +13,7 @@ from reports.errors import OutputError
 from reports.pieces import faults, marking, purchase, risk, student, supply, teacher, technician
 from reports.pieces.parts import Given, given_for
 from reports.rendering import Origin, page
-from reports.words.languages import N_, Language
+from reports.words.languages import Language
 
 Values = Callable[[Given], dict[str, Any]]
 
@@ -28,9 +28,9 @@ class Piece:
     name : str
         Word of the command line, name of its template and of its file.
     title : str
-        English title.
+        Key of its title.
     reader : str
-        Who it is for.
+        Key of the words for whom it is for.
     values : callable (Given) -> dict
         What fills its template.
     """
@@ -47,14 +47,14 @@ class Piece:
 
 
 PIECES = (
-    Piece("teacher", N_("Teacher summary"), N_("for the teacher"), teacher.values),
-    Piece("student", N_("Run sheet"), N_("for pupils"), student.values),
-    Piece("technician", N_("Technician list"), N_("for the preparation room"), technician.values),
-    Piece("marking", N_("Marking sheet"), N_("for the teacher"), marking.values),
-    Piece("faults", N_("Faults and what to do"), N_("beside the bench"), faults.values),
-    Piece("supply", N_("Mains, low voltage or demonstration"), N_("for the decision"), supply.values),
-    Piece("purchase", N_("Purchase justification"), N_("for the office"), purchase.values),
-    Piece("risk", N_("Draft for a risk assessment"), N_("for those responsible"), risk.values),
+    Piece("teacher", "piece.teacher_summary", "piece.teacher", teacher.values),
+    Piece("student", "piece.run_sheet", "piece.pupils", student.values),
+    Piece("technician", "piece.technician_list", "piece.preparation_room", technician.values),
+    Piece("marking", "piece.marking_sheet", "piece.teacher", marking.values),
+    Piece("faults", "piece.faults_what_do", "piece.beside_bench", faults.values),
+    Piece("supply", "word.mains_low_voltage", "piece.decision", supply.values),
+    Piece("purchase", "piece.purchase_justification", "piece.office", purchase.values),
+    Piece("risk", "piece.draft_risk_assessment", "piece.those_responsible", risk.values),
 )
 NAMES = tuple(piece.name for piece in PIECES)
 FILES = tuple(piece.file for piece in PIECES)
@@ -112,9 +112,7 @@ def piece_page(piece: Piece, given: Given) -> str:
         "reader": say.text(piece.reader),
         "origin": given.origin,
         "day": say.day(given.origin.date),
-        "invented": say.text("Example: the bench, its items and its prices are invented.")
-        if given.plan.scenario == "invented"
-        else "",
+        "invented": say.text("piece.example_bench_items") if given.plan.scenario == "invented" else "",
     }
     return page(f"pieces/{piece.name}.html", {**common, **piece.values(given)})
 

@@ -23,21 +23,21 @@ def head(given: Given) -> tuple[str, ...]:
     """Labels of the lines to fill in."""
     _ = given.say.text
     return (
-        _("Activity"),
-        _("Place"),
-        _("Date"),
-        _("Class and number"),
-        _("Teacher"),
-        _("Technician"),
-        _("Model assessment or rule used"),
-        _("Review by"),
+        _("risk.activity"),
+        _("risk.place"),
+        _("word.date"),
+        _("risk.class_number"),
+        _("risk.teacher"),
+        _("risk.technician"),
+        _("risk.model_assessment_rule"),
+        _("risk.review"),
     )
 
 
 def kinds(given: Given) -> tuple[str, ...]:
     """Kinds of activity, one of which is ticked."""
     _ = given.say.text
-    return (_("by a technician alone"), _("demonstration by the teacher"), _("by pupils"))
+    return (_("risk.technician_alone"), _("risk.demonstration_teacher"), _("risk.pupils"))
 
 
 def figures(given: Given) -> tuple[tuple[str, str], ...]:
@@ -46,15 +46,15 @@ def figures(given: Given) -> tuple[tuple[str, str], ...]:
     runs = given.situation.all_runs
     boiled = float(runs.mass.sum()) * given.design.repeats * given.groups
     return (
-        (_("Sets at once"), say.fixed(given.groups, 0)),
+        (_("risk.sets_once"), say.fixed(given.groups, 0)),
         (
-            _("Supply of each set"),
+            _("risk.supply_each_set"),
             f"{say.power(max(given.design.powers_W))}, {say.in_unit(given.bench.supply.voltage, 'V')}, "
             f"{say.in_unit(given.current, 'A', 2)}",
         ),
-        (_("Hot water in each set"), say.mass(given.design.fill_kg)),
-        (_("Steam into the room"), say.mass(float(f"{boiled:.2g}"))),
-        (_("Time near the boil"), say.minutes(given.design.minutes - given.bench.lesson.handling / 60)),
+        (_("risk.hot_water_each_set"), say.mass(given.design.fill_kg)),
+        (_("risk.steam_into_room"), say.mass(float(f"{boiled:.2g}"))),
+        (_("risk.time_near_boil"), say.minutes(given.design.minutes - given.bench.lesson.handling / 60)),
     )
 
 
@@ -64,30 +64,30 @@ def hazards(given: Given) -> tuple[str, ...]:
     found = []
     if given.bench.supply.voltage > LOW_VOLTAGE:
         found += [
-            _("mains electricity near water; wet hands on plugs and switches"),
-            _("damaged or untested heater, lead or meter"),
+            _("risk.mains_electricity_near"),
+            _("risk.damaged_untested_heater"),
         ]
     found += [
-        _("scalds by boiling water: splashes, boiling over, spilling"),
-        _("scalds by steam above the vessel"),
-        _("vessel tips or slides off the balance"),
-        _("heater switched on dry, or lifted out while it is on"),
-        _("hot heater or vessel touched, carried or laid down"),
-        _("vessel boils dry, or is left alone"),
-        _("steam and drips in meter, balance or sockets"),
-        _("lead pulls at the balance or trips somebody"),
-        _("several heaters on one circuit or on an extension lead"),
-        _("broken glass, slippery floor"),
-        _("steam sets off a detector; warm, damp room"),
+        _("risk.scalds_boiling_water"),
+        _("risk.scalds_steam_above"),
+        _("risk.vessel_tips_slides"),
+        _("risk.heater_switched_dry"),
+        _("risk.hot_heater_vessel"),
+        _("risk.vessel_boils_dry"),
+        _("risk.steam_drips_meter"),
+        _("risk.lead_pulls_balance"),
+        _("risk.several_heaters_one_circuit"),
+        _("risk.broken_glass_slippery"),
+        _("risk.steam_sets_off"),
     ]
     if given.is_covered:
-        found.append(_("steam that comes out at the side of a lid or guard; hot lid or guard that slips or falls"))
+        found.append(_("risk.steam_comes_out"))
     if given.kit.vessel.jacket.thickness > 0.0:
-        found.append(_("lagging that hides the hot wall, gets wet, or scorches at the heater"))
+        found.append(_("risk.lagging_hides_hot"))
     if given.timed:
-        found.append(_("eyes on meter and stopwatch, nobody’s on the boiling vessel"))
+        found.append(_("risk.eyes_meter_stopwatch"))
     if given.design.procedure == "fixed-mass-restart":
-        found.append(_("masses put on and taken off beside boiling water"))
+        found.append(_("risk.masses_put_taken"))
     return tuple(found)
 
 
@@ -96,15 +96,17 @@ def hazards_table(given: Given) -> Grid:
     _ = given.say.text
     rows = [(hazard, *[BLANK] * 5) for hazard in (*hazards(given), BLANK, BLANK)]
     headings = (
-        _("Hazard"), _("Who may be harmed, and how"), _("Controls in place"), _("Rating"),
-        _("Further action, by whom, by when"), _("Rating after"),
+        _("risk.hazard"), _("risk.who_may_harmed"), _("risk.controls_place"), _("risk.rating"),
+        _("risk.further_action_whom"), _("risk.rating_after"),
     )  # fmt: skip
-    return grid(_("Hazards"), headings, rows, writing=True)
+    return grid(_("risk.hazards"), headings, rows, writing=True)
 
 
 def signatures(given: Given) -> Grid:
     """Lines for signatures."""
     _ = given.say.text
-    people = (_("Prepared by"), _("Checked by the person responsible"), _("Read by the technician"))
+    people = (_("risk.prepared"), _("risk.checked_person_responsible"), _("risk.read_technician"))
     rows = [(person, *[BLANK] * 3) for person in people]
-    return grid(_("Signatures"), (_("Who"), _("Name"), _("Signature"), _("Date")), rows, writing=True)
+    return grid(
+        _("risk.signatures"), (_("risk.who"), _("word.name"), _("word.signature"), _("word.date")), rows, writing=True
+    )

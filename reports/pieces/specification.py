@@ -37,22 +37,26 @@ def ranges_of(given: Given, item: Item) -> str:
     say, _ = given.say, given.say.text
     match item:
         case Balance():
-            step = _("step {mass}", mass=say.in_unit(item.resolution * 1000, "g"))
+            step = _("specification.step_mass", mass=say.in_unit(item.resolution * 1000, "g"))
             return f"{say.in_unit(item.capacity, 'kg')}, {step}"
         case Meter():
             return _fineness(say, item)
         case Heater():
             volts, depth = say.in_unit(item.rated_voltage, "V"), say.in_unit(item.minimum_depth * 1000, "mm")
-            return f"{say.power(item.power)}, {volts}, " + _("covered by {depth} of water", depth=depth)
+            return f"{say.power(item.power)}, {volts}, " + _("specification.covered_water", depth=depth)
         case Vessel():
             jacket = (item.bare or item).jacket
-            lagging = _("lagged") if jacket.thickness > 0.0 else _("not lagged")
+            lagging = _("specification.lagged") if jacket.thickness > 0.0 else _("specification.not_lagged")
             return f"{say.in_unit(item.capacity * 1000, 'L')}, {lagging}"
         case MassSet():
             return say.listed([say.in_unit(step * 1000, "g") for step in item.steps])
         case Fitting():
             made = (
-                _made_as(say, item) if item.role == "jacket" else _("loose") if item.role == "lid" else _("deflector")
+                _made_as(say, item)
+                if item.role == "jacket"
+                else _("specification.loose")
+                if item.role == "lid"
+                else _("specification.deflector")
             )
             return f"{made}, {say.mass(item.mass)}"
     raise TypeError(f"no shelf item: {type(item).__name__}")
@@ -60,9 +64,9 @@ def ranges_of(given: Given, item: Item) -> str:
 
 def _fineness(say: Language, item: Meter) -> str:
     if item.energy_per_count == 0.0:
-        return say.text("voltage and current shown together")
+        return say.text("specification.voltage_current_shown")
     return say.text(
-        "{number} per kWh, {energy} each",
+        "specification.per_kwh_each",
         number=say.in_unit(3.6e6 / item.energy_per_count, "", 4),
         energy=say.in_unit(item.energy_per_count, "J", 4),
     )
@@ -70,17 +74,17 @@ def _fineness(say: Language, item: Meter) -> str:
 
 def _balance(say: Language, item: Balance) -> tuple[str, ...]:
     _ = say.text
-    kind = _("beam that tips") if item.kind == "beam" else _("digital display")
+    kind = _("specification.beam_tips") if item.kind == "beam" else _("specification.digital_display")
     found = [
         kind,
-        _("capacity at least {mass}", mass=say.in_unit(item.capacity, "kg")),
-        _("smallest step {mass} or finer", mass=say.in_unit(item.resolution * 1000, "g")),
-        _("repeatability {mass} or better", mass=say.in_unit(item.repeatability * 1000, "g")),
+        _("specification.capacity_least", mass=say.in_unit(item.capacity, "kg")),
+        _("specification.smallest_step_finer", mass=say.in_unit(item.resolution * 1000, "g")),
+        _("specification.repeatability_better", mass=say.in_unit(item.repeatability * 1000, "g")),
     ]
     if item.kind == "electronic" and not item.stability_filter:
-        found.append(_("shows a changing load (no filter that holds the reading)"))
+        found.append(_("specification.shows_changing_load"))
     if item.splash_proof:
-        found.append(_("bears drops and steam"))
+        found.append(_("specification.bears_drops_steam"))
     return tuple(found)
 
 
@@ -90,32 +94,32 @@ def _meter(say: Language, item: Meter) -> tuple[str, ...]:
     if item.energy_per_count > 0.0:
         per = 3.6e6 / item.energy_per_count
         step = say.in_unit(item.energy_per_count, "J", 4)
-        found.append(_("{number} counts per kWh or more ({energy} each)", number=say.in_unit(per, "", 4), energy=step))
+        found.append(_("specification.counts_per_kwh", number=say.in_unit(per, "", 4), energy=step))
     else:
-        found.append(_("voltage and current shown together"))
+        found.append(_("specification.voltage_current_shown"))
     low, high = item.error.support
     if math.isfinite(low) and math.isfinite(high):
         limit = say.percent_of_share(max(abs(low), abs(high)))
-        found.append(_("limits of error ± {limit} or closer, stated by the maker", limit=limit))
+        found.append(_("specification.limits_error_closer", limit=limit))
     else:
         spread = say.percent_of_share(item.error.standard_uncertainty)
-        found.append(_("standard uncertainty of the energy {limit} or better", limit=spread))
+        found.append(_("specification.standard_uncertainty_energy", limit=spread))
     if math.isfinite(item.max_voltage):
-        found.append(_("for at least {voltage}", voltage=say.in_unit(item.max_voltage, "V")))
+        found.append(_("specification.least", voltage=say.in_unit(item.max_voltage, "V")))
     if math.isfinite(item.max_current):
-        found.append(_("for at least {current}", current=say.in_unit(item.max_current, "A")))
+        found.append(_("specification.least_2", current=say.in_unit(item.max_current, "A")))
     return tuple(found)
 
 
 def _heater(say: Language, item: Heater) -> tuple[str, ...]:
     _ = say.text
-    control = {"none": "", "stepless": _("power can be set")}
+    control = {"none": "", "stepless": _("specification.power_can_set")}
     found = [
-        _("{power} at {voltage}", power=say.power(item.power), voltage=say.in_unit(item.rated_voltage, "V")),
-        _("must be covered by {depth} of water", depth=say.in_unit(item.minimum_depth * 1000, "mm")),
-        _("hangs on the vessel") if item.held_by == "vessel" else _("held by a stand"),
+        _("specification.power_voltage", power=say.power(item.power), voltage=say.in_unit(item.rated_voltage, "V")),
+        _("specification.must_covered_water", depth=say.in_unit(item.minimum_depth * 1000, "mm")),
+        _("specification.hangs_vessel") if item.held_by == "vessel" else _("specification.held_stand"),
         say.several(
-            "{number} stem, {diameter} thick", "{number} stems, {diameter} thick each", item.stems,
+            "specification.stem_thick", item.stems,
             diameter=say.in_unit(item.stem_diameter * 1000, "mm"),
         ),
     ]  # fmt: skip
@@ -123,30 +127,30 @@ def _heater(say: Language, item: Heater) -> tuple[str, ...]:
         found += [control[item.control]] if control[item.control] else []
     else:
         steps = say.listed([say.power(power) for power in item.control])
-        found.append(_("steps of power: {steps}", steps=steps))
+        found.append(_("specification.steps_power", steps=steps))
     return tuple(found)
 
 
 def _vessel(say: Language, item: Vessel) -> tuple[str, ...]:
     _ = say.text
     found = [
-        _("holds {volume}", volume=say.in_unit(item.capacity * 1000, "L")),
+        _("specification.holds_volume", volume=say.in_unit(item.capacity * 1000, "L")),
         _(
-            "{diameter} wide and {height} high inside",
+            "specification.wide_high_inside",
             diameter=say.in_unit(item.diameter * 1000, "mm"),
             height=say.in_unit(item.height * 1000, "mm"),
         ),
     ]
     if item.jacket.thickness > 0.0:
         thickness = say.in_unit(item.jacket.thickness * 1000, "mm")
-        found.append(_("lagged, {thickness} thick", thickness=thickness))
+        found.append(_("specification.lagged_thick", thickness=thickness))
     else:
-        found.append(_("not lagged"))
-    found.append(_("mass {mass} when empty", mass=say.mass(item.mass)))
+        found.append(_("specification.not_lagged"))
+    found.append(_("specification.mass_when_empty", mass=say.mass(item.mass)))
     if item.lid == "loose":
-        found.append(_("loose lid with a hole for the heater"))
+        found.append(_("specification.loose_lid_hole"))
     if item.guard == "deflector":
-        found.append(_("deflector against droplets"))
+        found.append(_("specification.deflector_against_droplets"))
     return tuple(found)
 
 
@@ -154,10 +158,12 @@ def _made_as(say: Language, item: Fitting) -> str:
     """Say what a jacket, lid or guard is."""
     _ = say.text
     if not isinstance(item.makes, Jacket):
-        return _("loose lid with a hole for the heater") if item.role == "lid" else _("deflector against droplets")
+        return (
+            _("specification.loose_lid_hole") if item.role == "lid" else _("specification.deflector_against_droplets")
+        )
     if item.makes.thickness == 0.0:
-        return _("bright foil")
-    return _("lagging {thickness} thick", thickness=say.in_unit(item.makes.thickness * 1000, "mm"))
+        return _("specification.bright_foil")
+    return _("specification.lagging_thick", thickness=say.in_unit(item.makes.thickness * 1000, "mm"))
 
 
 def _fitting(say: Language, item: Fitting, vessel: Vessel) -> tuple[str, ...]:
@@ -165,20 +171,26 @@ def _fitting(say: Language, item: Fitting, vessel: Vessel) -> tuple[str, ...]:
     found = [_made_as(say, item)]
     if isinstance(item.makes, Jacket):
         conductivity = say.in_unit(item.makes.conductivity, "W/(m K)", 2)
-        found += [_("thermal conductivity {value} or less", value=conductivity)] if item.makes.thickness > 0.0 else []
-        found += [_("bright foil outside")] if item.makes.thickness > 0.0 and item.makes.emissivity is not None else []
+        found += (
+            [_("specification.thermal_conductivity_less", value=conductivity)] if item.makes.thickness > 0.0 else []
+        )
+        found += (
+            [_("specification.bright_foil_outside")]
+            if item.makes.thickness > 0.0 and item.makes.emissivity is not None
+            else []
+        )
     fits = _(
-        "fits a vessel {diameter} wide and {height} high inside",
+        "specification.fits_vessel_wide",
         diameter=say.in_unit(vessel.diameter * 1000, "mm"),
         height=say.in_unit(vessel.height * 1000, "mm"),
     )
-    return (*found, fits, _("mass {mass} or less", mass=say.mass(item.mass)))
+    return (*found, fits, _("specification.mass_less", mass=say.mass(item.mass)))
 
 
 def _mass_set(say: Language, item: MassSet) -> tuple[str, ...]:
     _ = say.text
     steps = say.listed([say.in_unit(step * 1000, "g") for step in item.steps])
     return (
-        _("masses of {steps}", steps=steps),
-        _("each within ± {limit}", limit=say.percent_of_share(item.accuracy)),
+        _("specification.masses_steps", steps=steps),
+        _("specification.each_within", limit=say.percent_of_share(item.accuracy)),
     )

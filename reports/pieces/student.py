@@ -9,7 +9,6 @@ from reports.pieces.parts import Given, Grid, counts_heading, grid
 from reports.pieces.specification import short_figures
 from reports.pieces.steps import student_steps
 from reports.words import mathml
-from reports.words.languages import N_
 
 SERIES_ROWS = 7
 """Rows for a series: the first reading and six steps."""
@@ -41,28 +40,51 @@ def results_table(given: Given) -> Grid:
     _ = given.say.text
     counts = counts_heading(given.say, given.kit.meter)
     if given.is_fixed_mass:
-        ends = (_("Whole marks N"), _("Parts f₂ − f₁")) if given.timed else (_("Meter, start"), _("Meter, end"))
+        ends = (
+            (_("student.whole_marks_n"), _("student.parts_f2_f1"))
+            if given.timed
+            else (_("student.meter_start"), _("student.meter_end"))
+        )
         counts = f"{counts} = N + f₂ − f₁" if given.timed else counts
-        headings = [_("Run"), *ends, counts, _("Time t / s"), _("Mass m / g")]
+        headings = [_("student.run"), *ends, counts, _("word.time_t_s"), _("word.mass_m_g")]
     elif given.design.procedure == "series":
-        headings = [_("Reading"), counts, _("Balance / g"), _("Time t / s"), _("Mass boiled away m / g")]
+        headings = [
+            _("student.reading"),
+            counts,
+            _("student.balance_g"),
+            _("word.time_t_s"),
+            _("student.mass_boiled_away"),
+        ]
     else:
         headings = [
-            _("Run"), counts, _("Balance, start / g"), _("Balance, end / g"), _("Time t / s"), _("Mass m / g"),
-        ]  # fmt: skip
-    headings += [_("Energy E / J")] if given.design.procedure == "series" else [_("Energy E / J"), _("L / (J/kg)")]
+            _("student.run"),
+            counts,
+            _("student.balance_start_g"),
+            _("student.balance_end_g"),
+            _("word.time_t_s"),
+            _("word.mass_m_g"),
+        ]
+    headings += (
+        [_("student.energy_e_j")]
+        if given.design.procedure == "series"
+        else [_("student.energy_e_j"), _("student.l_j_kg")]
+    )
     rows = [(label, *_cells(given, len(headings))) for label in _labels(given)]
-    return grid(_("Readings"), headings, rows, writing=True)
+    return grid(_("student.readings"), headings, rows, writing=True)
 
 
 def marks_table(given: Given) -> Grid:
     """Empty table of the times of the marks about each reading, where they are timed."""
     _ = given.say.text
     headings = (
-        _("Reading"), _("Mark before, t₁ / s"), _("Reading, t / s"), _("Mark after, t₂ / s"), "f = (t − t₁)/(t₂ − t₁)",
-    )  # fmt: skip
+        _("student.reading"),
+        _("student.mark_before_t1"),
+        _("student.reading_t_s"),
+        _("student.mark_after_t2"),
+        "f = (t − t₁)/(t₂ − t₁)",
+    )
     rows = [(label, *[""] * 4) for label in _timed_readings(given)]
-    return grid(_("Times of the marks, and the part f of a count to 0.01"), headings, rows, writing=True)
+    return grid(_("student.times_marks_part"), headings, rows, writing=True)
 
 
 def _timed_readings(given: Given) -> list[str]:
@@ -70,17 +92,19 @@ def _timed_readings(given: Given) -> list[str]:
     say = given.say
     runs = _labels(given)
     if not given.is_fixed_mass:
-        return [say.text("{run}, end", run=run) for run in runs]
+        return [say.text("student.run_end", run=run) for run in runs]
     if given.design.procedure == "fixed-mass-restart":
-        return [say.text("tip {number}", number=str(number)) for number in range(1, len(runs) + 2)]
-    return [say.text(end, run=run) for run in runs for end in (N_("{run}, start"), N_("{run}, end"))]
+        return [say.text("student.tip_number", number=str(number)) for number in range(1, len(runs) + 2)]
+    return [say.text(end, run=run) for run in runs for end in ("student.run_start", "student.run_end")]
 
 
 def cooling_table(given: Given) -> Grid:
     """Empty table of the cooling run."""
     _ = given.say.text
-    headings = (_("Reading"), _("Time t / s"), _("Water temperature / °C"), _("Balance / g"))
-    return grid(_("Cooling run"), headings, [(str(number), "", "", "") for number in range(COOLING_ROWS)], writing=True)
+    headings = (_("student.reading"), _("word.time_t_s"), _("student.water_temperature_c"), _("student.balance_g"))
+    return grid(
+        _("student.cooling_run"), headings, [(str(number), "", "", "") for number in range(COOLING_ROWS)], writing=True
+    )
 
 
 def _labels(given: Given) -> list[str]:
@@ -108,17 +132,17 @@ def formulas(given: Given) -> tuple[tuple[str, str], ...]:
     found = []
     if step > 0.0:
         equation = mathml.equation("E", f"{float(f'{step:.6g}')!r} * n", say)
-        found.append((_("Energy from the meter, in joules, with n counts"), equation))
+        found.append((_("student.energy_meter_joules"), equation))
     else:
-        found.append((_("Energy from voltage, current and time"), mathml.equation("E", "U * I * t", say)))
+        found.append((_("student.energy_voltage_current"), mathml.equation("E", "U * I * t", say)))
     if len(given.design.powers_W) == 1:
-        found.append((_("Specific latent heat of vaporisation"), mathml.equation("L", "E / m", say)))
+        found.append((_("student.specific_latent_heat"), mathml.equation("L", "E / m", say)))
     elif given.design.procedure == "two-powers":
         equation = mathml.equation("L", "(E_1 - E_2) / (m_1 - m_2)", say)
-        found.append((_("From two powers, for equal times"), equation))
+        found.append((_("student.two_powers_equal"), equation))
     else:
         equation = mathml.equation("E", "L * m + W * t", say)
-        found.append((_("Straight lines through the readings at each power"), equation))
+        found.append((_("student.straight_lines_through"), equation))
     return tuple(found)
 
 
@@ -127,16 +151,13 @@ def questions(given: Given) -> tuple[tuple[str, int], ...]:
     _ = given.say.text
     return (
         (
-            _("Is your value above or below the accepted one, and by more than your uncertainty?"),
+            _("student.your_value_above"),
             2,
         ),
         (
-            _(
-                "Name one effect that makes L too high and one that makes it too low. For each: which reading does it "
-                "change, how, and why?"
-            ),
+            _("student.name_one_effect"),
             3,
         ),
-        (_("Which reading limits your result most? How do you know?"), 2),
-        (_("Which one change would help most, and by about how much? Give your reason."), 2),
+        (_("student.which_reading_limits"), 2),
+        (_("student.which_one_change"), 2),
     )

@@ -94,34 +94,39 @@ def comparison(given: Given) -> Grid:
     plan = mains_way(given)
     low = low_voltage_way(given) if plan.voltage > LOW_VOLTAGE and given.procedure.number_of_powers == 1 else None
     ways = [way for way in (plan, low) if way is not None]
-    first = _("Mains, by pupils") if plan.voltage > LOW_VOLTAGE else _("Low voltage, by pupils")
-    headings = [_("Question"), first, *([_("Low voltage, by pupils")] if low else []), _("Mains, shown by the teacher")]
+    first = _("supply.mains_pupils") if plan.voltage > LOW_VOLTAGE else _("supply.low_voltage_pupils")
+    headings = [
+        _("supply.question"),
+        first,
+        *([_("supply.low_voltage_pupils")] if low else []),
+        _("supply.mains_shown_teacher"),
+    ]
     rows = [(question, *(answer(given, way) for way in ways), shown) for question, answer, shown in _questions(given)]
-    return grid(_("Mains, low voltage or demonstration"), headings, rows)
+    return grid(_("word.mains_low_voltage"), headings, rows)
 
 
 def _questions(given: Given) -> tuple[tuple[str, Answer, str], ...]:
     """Each question, how it is answered for a way, and the answer for a demonstration."""
     _ = given.say.text
     return (
-        (_("Power and voltage"), _power, _("as for the mains kit")),
-        (_("From cold to the boil"), _warm_up, _("can be heated before the lesson")),
-        (_("Boiled away in 10 min"), _ten_minutes, _("as for the mains kit")),
-        (_("E/m, uncorrected, comes out"), _bias, _("as for the mains kit")),
-        (_("Sets on one circuit"), _sets, given.say.fixed(1, 0)),
-        (_("Results of a class"), _results, _("one, which everyone reads; the class works it out")),
-        (_("Who handles what"), _handling, _("the teacher alone; pupils read and write")),
-        (_("What can hurt"), _hazards, _("the same as for mains, away from the pupils")),
+        (_("supply.power_voltage"), _power, _("supply.mains_kit")),
+        (_("supply.cold_boil"), _warm_up, _("supply.can_heated_before_lesson")),
+        (_("supply.boiled_away_10"), _ten_minutes, _("supply.mains_kit")),
+        (_("supply.e_m_uncorrected"), _bias, _("supply.mains_kit")),
+        (_("supply.sets_one_circuit"), _sets, given.say.fixed(1, 0)),
+        (_("supply.results_class"), _results, _("supply.one_which_everyone")),
+        (_("supply.who_handles_what"), _handling, _("supply.teacher_alone_pupils")),
+        (_("supply.what_can_hurt"), _hazards, _("supply.same_mains_away")),
         (
-            _("What must be asked"),
+            _("supply.what_must_asked"),
             _asked,
-            _("employer’s and local rules for demonstrations with mains and boiling water"),
+            _("supply.employer_local_rules_demonstrations"),
         ),
     )
 
 
 def _results(given: Given, _way: Way) -> str:
-    return given.say.text("one for each group: a spread to talk about")
+    return given.say.text("supply.one_each_group")
 
 
 def _power(given: Given, way: Way) -> str:
@@ -130,11 +135,11 @@ def _power(given: Given, way: Way) -> str:
 
 def _warm_up(given: Given, way: Way) -> str:
     if not way.boils:
-        return given.say.text("does not boil steadily in the vessels of this bench")
+        return given.say.text("supply.does_not_boil")
     minutes = float(way.situation.levels.warm_up[0]) / 60
     written = given.say.minutes(minutes)
     if minutes > given.plan.lesson_minutes:
-        return given.say.text("{minutes}, longer than the lesson", minutes=written)
+        return given.say.text("supply.longer_than_lesson", minutes=written)
     return written
 
 
@@ -149,7 +154,7 @@ def _bias(given: Given, way: Way) -> str:
     if not way.boils:
         return "–"
     return given.say.text(
-        "{bias} from the true value ({loss} lost)",
+        "supply.true_value_lost",
         bias=given.say.signed_percent(way.bias_percent),
         loss=given.say.in_unit(way.hardware.loss, "W", 2),
     )
@@ -158,27 +163,27 @@ def _bias(given: Given, way: Way) -> str:
 def _sets(given: Given, way: Way) -> str:
     mains = given.bench.supply.voltage
     if way.voltage <= LOW_VOLTAGE < mains:
-        return given.say.text("as many as there are power supplies")
+        return given.say.text("supply.many_power_supplies")
     return given.say.fixed(int(given.bench.supply.current_limit * way.voltage / way.power + 1e-9), 0)
 
 
 def _handling(given: Given, way: Way) -> str:
     _ = given.say.text
     if way.voltage > LOW_VOLTAGE:
-        return _("pupils read; switching and plugs only as the rules allow")
-    return _("pupils set up and switch, with supervision of the boiling water")
+        return _("supply.pupils_read_switching")
+    return _("supply.pupils_set_up")
 
 
 def _hazards(given: Given, way: Way) -> str:
     _ = given.say.text
     if way.voltage > LOW_VOLTAGE:
-        return _("mains near water, scalds by water and steam, hot heater, vessel tipping")
-    return _("scalds by water and steam, hot heater, hot leads at {current}",
+        return _("supply.mains_near_water")
+    return _("supply.scalds_water_steam",
              current=given.say.in_unit(way.power / way.voltage, "A", 2))  # fmt: skip
 
 
 def _asked(given: Given, way: Way) -> str:
     _ = given.say.text
     if way.voltage > LOW_VOLTAGE:
-        return _("whether pupils may use mains heaters in water at all: many rules keep it to a demonstration")
-    return _("employer’s and local rules for boiling water in pupils’ hands")
+        return _("supply.whether_pupils_may")
+    return _("supply.employer_local_rules")

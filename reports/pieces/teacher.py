@@ -40,19 +40,21 @@ def kit_table(given: Given) -> Grid:
     for role, item in given.kit.items.items():
         number, price = bought.get(role, (0, 0.0))
         have = (
-            _("buy {number} for {price}", number=say.fixed(number, 0), price=say.money(price, given.plan.currency))
+            _("teacher.buy", number=say.fixed(number, 0), price=say.money(price, given.plan.currency))
             if number
-            else _("in the cupboard")
+            else _("teacher.cupboard")
         )
         rows.append((role_name(say, role), item.name, ranges_of(given, item), have))
-    return grid(_("Kit of one group"), (_("Item"), _("Name"), _("In figures"), _("There?")), rows)
+    return grid(
+        _("teacher.kit_one_group"), (_("word.item"), _("word.name"), _("word.figures"), _("teacher.there")), rows
+    )
 
 
 def together(given: Given) -> str:
     """Say how much of the lesson is used."""
     say = given.say
     return say.text(
-        "{minutes} of {lesson} are used.",
+        "teacher.used",
         minutes=say.minutes(given.design.minutes),
         lesson=say.minutes(given.plan.lesson_minutes),
     )
@@ -61,9 +63,7 @@ def together(given: Given) -> str:
 def good_result(given: Given) -> str:
     """Say what to do with a result inside or outside the interval drawn."""
     return given.say.text(
-        "Inside the bar ({coverage} of lessons) a result is as good as this kit allows, even if it is not the accepted "
-        "value; outside, look for a mistake first. A value that agrees proves little by itself, for errors of opposite "
-        "sign can cancel.",
+        "teacher.inside_bar_lessons",
         coverage=given.say.percent_of_share(given.plan.coverage),
     )
 
@@ -75,8 +75,7 @@ def uncorrected(given: Given) -> str:
     say = given.say
     low, high = (say.latent_heat(end, given.design.standard_uncertainty_percent) for end in given.uncorrected_range)
     return say.text(
-        "These values are corrected for the losses. The readings alone give {low} to {high}: that is what pupils find "
-        "who only divide.",
+        "teacher.these_values_corrected",
         low=low,
         high=high,
     )
@@ -88,10 +87,10 @@ def source_table(given: Given) -> Grid:
     rows = []
     for source in given.design.sources[:NAMED_SOURCES]:
         share = say.percent_of_share(source.share)
-        rows.append((quantity_name(say, source.quantity), share, say.signed_percent(source.bias_percent)))
+        rows.append((quantity_name(source.quantity, say), share, say.signed_percent(source.bias_percent)))
     return grid(
-        _("What makes the result uncertain"),
-        (_("Source"), _("Share of the variance"), _("Bias")),
+        _("teacher.what_makes_result"),
+        (_("word.source"), _("word.share_variance"), _("word.bias")),
         rows,
         [1, 2],
     )
@@ -102,9 +101,8 @@ def circuit(given: Given) -> str:
     say, limit = given.say, given.bench.supply.current_limit
     sets = int(limit / given.current + 1e-9)
     return say.text(
-        "One set draws {current}; a circuit of {limit} carries {sets}, with nothing else on it. No extension leads. "
-        "Whoever looks after the installation has the last word.",
+        "teacher.one_set_draws",
         current=say.in_unit(given.current, "A", 2),
         limit=say.in_unit(limit, "A"),
-        sets=say.several("{number} set", "{number} sets", sets),
+        sets=say.several("teacher.number_set", sets),
     )

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reports.tables.tables import Column, Table, table
 from reports.words import rounding
-from reports.words.languages import N_
+from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -30,31 +31,34 @@ KNOWLEDGE_NAMES = {
 }
 
 
-def bench_facts(bench: Bench) -> tuple[tuple[str, str], ...]:
+def bench_facts(bench: Bench, say: Language = ENGLISH) -> tuple[tuple[str, str], ...]:
     """Room, supply, lesson, purse, observer, today, search and stated knowledge as pairs of label and text."""
-    search = bench.search
+    _, search = say.text, bench.search
     return (
-        (N_("File"), bench.path),
-        (N_("Room"), f"{_unit(bench.room.pressure / 1000, 'kPa', 4)}, {_unit(bench.room.temperature - 273.15, '°C')}"),
+        (_("bench.file"), bench.path),
         (
-            N_("Supply"),
+            _("bench.room"),
+            f"{_unit(bench.room.pressure / 1000, 'kPa', 4)}, {_unit(bench.room.temperature - 273.15, '°C')}",
+        ),
+        (
+            _("bench.supply"),
             f"{_unit(bench.supply.voltage, 'V')} ± {rounding.percent_of_share(bench.supply.tolerance)}, "
             f"at most {_unit(bench.supply.current_limit, 'A')}",
         ),
         (
-            N_("Lesson"),
+            _("bench.lesson"),
             f"{rounding.minutes(bench.lesson.length / 60)}, of which {rounding.minutes(bench.lesson.handling / 60)} "
             f"for setting up and clearing away; groups at once: {bench.lesson.groups}",
         ),
-        (N_("Purse"), rounding.money(bench.purse.amount, bench.purse.currency)),
+        (_("bench.purse"), rounding.money(bench.purse.amount, bench.purse.currency)),
         (
-            N_("Observer"),
+            _("bench.observer"),
             f"reaction time {_unit(bench.observer.reaction_time, 's')}, "
             f"balance point judged to {_unit(bench.observer.tipping * 1000, 'g')}",
         ),
-        (N_("Today"), _today(bench.current)),
+        (_("bench.today"), _today(bench.current)),
         (
-            N_("Search"),
+            _("bench.search"),
             f"made small: {search.objective}; powers: {_several(search.powers, 'W')}; "
             f"masses: {_several([mass * 1000 for mass in search.masses], 'g')}; runs: {_several(search.repeats, '')}; "
             f"procedures: {', '.join(search.procedures) or 'all'}; "
@@ -62,7 +66,7 @@ def bench_facts(bench: Bench) -> tuple[tuple[str, str], ...]:
             f"readings of the meter: {', '.join(search.readings) or 'all'}; spare water: "
             f"{_several([1000 * spare for spare in search.spare_water], 'g', 'what helps the best designs')}",
         ),
-        (N_("Stated knowledge"), _knowledge(bench.knowledge.items()) or "none: every loss is a default"),
+        (_("bench.stated_knowledge"), _knowledge(bench.knowledge.items()) or "none: every loss is a default"),
     )
 
 
@@ -80,12 +84,12 @@ def _today(current: Current) -> str:
     return "; ".join(part for part in said if part) or "not stated"
 
 
-def shelf_tables(bench: Bench) -> tuple[Table, ...]:
+def shelf_tables(bench: Bench, say: Language = ENGLISH) -> tuple[Table, ...]:
     """One table a shelf, in file order; those of what may be put on a vessel where they are not empty."""
     from design.kit import FITTING_ROLES
 
     return tuple(
-        _shelf(role, items, bench.purse.currency)
+        _shelf(role, items, bench.purse.currency, say)
         for role, items in bench.shelves.items()
         if items or role not in FITTING_ROLES
     )
@@ -94,95 +98,97 @@ def shelf_tables(bench: Bench) -> tuple[Table, ...]:
 def _fitting(column: Column) -> tuple[_Property, ...]:
     return (
         (column, lambda item: item.makes if isinstance(item.makes, str) else item.makes.text),
-        (Column("mass_g", "Mass", "significant", "g"), lambda item: item.mass * 1000),
-        (Column("fits", "Fits"), lambda item: ", ".join(item.fits) or "every vessel"),
+        (Column("mass_g", "word.mass", "significant", "g"), lambda item: item.mass * 1000),
+        (Column("fits", "bench.fits"), lambda item: ", ".join(item.fits) or "every vessel"),
     )
 
 
-_SHELVES: Mapping[Role, tuple[str, tuple[_Property, ...]]] = {
+_SHELVES: Mapping[Role, tuple[_Property, ...]] = {
     "balance": (
-        N_("Balances"),
+        (Column("kind", "bench.kind"), lambda item: item.kind),
+        (Column("resolution_g", "bench.resolution", "significant", "g"), lambda item: item.resolution * 1000),
         (
-            (Column("kind", "Kind"), lambda item: item.kind),
-            (Column("resolution_g", "Resolution", "significant", "g"), lambda item: item.resolution * 1000),
-            (Column("repeatability_g", "Repeatability", "significant", "g"), lambda item: item.repeatability * 1000),
-            (Column("linearity_g", "Linearity", "significant", "g"), lambda item: item.linearity * 1000),
-            (Column("capacity_kg", "Capacity", "significant", "kg"), lambda item: _finite(item.capacity)),
-            (Column("splash_proof", "Splash-proof"), lambda item: _yes(item.splash_proof)),
-            (Column("stability_filter", "Stability filter"), lambda item: _yes(item.stability_filter)),
-            (Column("works_warm", "Works warm"), lambda item: _yes(item.works_warm)),
+            Column("repeatability_g", "bench.repeatability", "significant", "g"),
+            lambda item: item.repeatability * 1000,
         ),
+        (Column("linearity_g", "bench.linearity", "significant", "g"), lambda item: item.linearity * 1000),
+        (Column("capacity_kg", "bench.capacity", "significant", "kg"), lambda item: _finite(item.capacity)),
+        (Column("splash_proof", "bench.splash_proof"), lambda item: _yes(item.splash_proof)),
+        (Column("stability_filter", "bench.stability_filter"), lambda item: _yes(item.stability_filter)),
+        (Column("works_warm", "bench.works_warm"), lambda item: _yes(item.works_warm)),
     ),
     "meter": (
-        N_("Energy meters"),
+        (Column("kind", "bench.kind"), lambda item: item.kind),
         (
-            (Column("kind", "Kind"), lambda item: item.kind),
-            (
-                Column("energy_per_count_J", "Energy per count", "significant", "J", 5),
-                lambda item: item.energy_per_count or None,
-            ),
-            (Column("reads", "Read to"), lambda item: f"{item.reads} count"),
-            (Column("error", "Relative error"), lambda item: _described(item.error)),
-            (Column("max_voltage_V", "Voltage, at most", "significant", "V"), lambda item: _finite(item.max_voltage)),
-            (Column("max_current_A", "Current, at most", "significant", "A"), lambda item: _finite(item.max_current)),
-            (Column("max_power_W", "Power, at most", "significant", "W", 4), lambda item: _finite(item.max_power)),
-            (Column("start_current_A", "Starting current", "significant", "A"), lambda item: item.start_current),
+            Column("energy_per_count_J", "bench.energy_per_count", "significant", "J", 5),
+            lambda item: item.energy_per_count or None,
         ),
+        (Column("reads", "bench.read_to"), lambda item: f"{item.reads} count"),
+        (Column("error", "bench.relative_error"), lambda item: _described(item.error)),
+        (
+            Column("max_voltage_V", "bench.voltage_at_most", "significant", "V"),
+            lambda item: _finite(item.max_voltage),
+        ),
+        (
+            Column("max_current_A", "bench.current_at_most", "significant", "A"),
+            lambda item: _finite(item.max_current),
+        ),
+        (Column("max_power_W", "bench.power_at_most", "significant", "W", 4), lambda item: _finite(item.max_power)),
+        (Column("start_current_A", "bench.starting_current", "significant", "A"), lambda item: item.start_current),
     ),
     "heater": (
-        N_("Immersion heaters"),
+        (Column("power_W", "bench.nameplate_power", "significant", "W", 4), lambda item: item.power),
+        (Column("rated_voltage_V", "bench.at", "significant", "V"), lambda item: item.rated_voltage),
+        (Column("tolerance_percent", "bench.tolerance", "percent"), lambda item: item.tolerance * 100),
+        (Column("stems", "bench.stems"), lambda item: f"{item.stems} × {_unit(item.stem_diameter * 1000, 'mm')}"),
         (
-            (Column("power_W", "Nameplate power", "significant", "W", 4), lambda item: item.power),
-            (Column("rated_voltage_V", "At", "significant", "V"), lambda item: item.rated_voltage),
-            (Column("tolerance_percent", "Tolerance", "percent"), lambda item: item.tolerance * 100),
-            (Column("stems", "Stems"), lambda item: f"{item.stems} × {_unit(item.stem_diameter * 1000, 'mm')}"),
-            (Column("minimum_depth_mm", "Water needed", "significant", "mm"), lambda item: item.minimum_depth * 1000),
-            (Column("held_by", "Held by"), lambda item: item.held_by),
-            (
-                Column("control", "Control"),
-                lambda item: item.control if isinstance(item.control, str) else _several(item.control, "W"),
-            ),
-            (Column("flex_m", "Flex", "significant", "m"), lambda item: item.flex),
+            Column("minimum_depth_mm", "bench.water_needed", "significant", "mm"),
+            lambda item: item.minimum_depth * 1000,
         ),
+        (Column("held_by", "bench.held_by"), lambda item: item.held_by),
+        (
+            Column("control", "bench.control"),
+            lambda item: item.control if isinstance(item.control, str) else _several(item.control, "W"),
+        ),
+        (Column("flex_m", "bench.flex", "significant", "m"), lambda item: item.flex),
     ),
     "vessel": (
-        N_("Vessels"),
-        (
-            (Column("capacity_L", "Capacity", "significant", "L"), lambda item: item.capacity * 1000),
-            (Column("diameter_mm", "Inside diameter", "significant", "mm"), lambda item: item.diameter * 1000),
-            (Column("height_mm", "Height", "significant", "mm"), lambda item: item.height * 1000),
-            (Column("mass_g", "Mass", "significant", "g"), lambda item: item.mass * 1000),
-            (Column("material", "Material"), lambda item: item.material),
-            (Column("jacket", "Jacket"), lambda item: item.jacket.text),
-            (Column("lid", "Lid"), lambda item: item.lid),
-            (Column("guard", "Guard"), lambda item: item.guard),
-            (Column("knowledge", "Stated losses"), lambda item: _knowledge(item.knowledge.items())),
-        ),
+        (Column("capacity_L", "bench.capacity", "significant", "L"), lambda item: item.capacity * 1000),
+        (Column("diameter_mm", "bench.inside_diameter", "significant", "mm"), lambda item: item.diameter * 1000),
+        (Column("height_mm", "bench.height", "significant", "mm"), lambda item: item.height * 1000),
+        (Column("mass_g", "word.mass", "significant", "g"), lambda item: item.mass * 1000),
+        (Column("material", "bench.material"), lambda item: item.material),
+        (Column("jacket", "bench.jacket"), lambda item: item.jacket.text),
+        (Column("lid", "bench.lid"), lambda item: item.lid),
+        (Column("guard", "bench.guard"), lambda item: item.guard),
+        (Column("knowledge", "bench.stated_losses"), lambda item: _knowledge(item.knowledge.items())),
     ),
     "mass_set": (
-        N_("Mass sets"),
-        (
-            (Column("masses", "Masses"), lambda item: _several([step * 1000 for step in item.steps], "g")),
-            (Column("accuracy_percent", "Accuracy", "percent"), lambda item: item.accuracy * 100),
-        ),
+        (Column("masses", "bench.masses"), lambda item: _several([step * 1000 for step in item.steps], "g")),
+        (Column("accuracy_percent", "bench.accuracy", "percent"), lambda item: item.accuracy * 100),
     ),
-    "jacket": (N_("Jackets"), _fitting(Column("lagging", "Lagging"))),
-    "lid": (N_("Lids"), _fitting(Column("kind", "Kind"))),
-    "guard": (N_("Guards"), _fitting(Column("kind", "Kind"))),
+    "jacket": _fitting(Column("lagging", "bench.lagging")),
+    "lid": _fitting(Column("kind", "bench.kind")),
+    "guard": _fitting(Column("kind", "bench.kind")),
 }
-"""Caption of each shelf, and what its items say in columns of their own."""
+"""What the items of each shelf say in columns of their own; headings by their keys."""
 
 
-def _shelf(role: Role, items: Sequence[Item], currency: str) -> Table:
+def _shelf(role: Role, items: Sequence[Item], currency: str, say: Language) -> Table:
     """Put what every item says of itself round what its shelf asks."""
-    caption, properties = _SHELVES[role]
+    properties = _SHELVES[role]
     rows = [
         (item.name, *(cell(item) for _, cell in properties), item.price, _owned(item.owned), _notes(item))
         for item in items
     ]
-    closing = (Column("price", "Price", "money", currency), Column("owned", "Owned"), Column("note", "Note"))
-    columns = (Column("name", "Name"), *(column for column, _ in properties), *closing)
-    return table(f"{role}s", caption, columns, rows)
+    closing = (
+        Column("price", "word.price", "money", currency),
+        Column("owned", "bench.owned"),
+        Column("note", "bench.note"),
+    )
+    columns = (Column("name", "word.name"), *(column for column, _ in properties), *closing)
+    headed = [replace(column, heading=say.text(column.heading)) for column in columns]
+    return table(f"{role}s", say.text(f"shelf.{role}s"), headed, rows, say)
 
 
 def _notes(item: Item) -> str:

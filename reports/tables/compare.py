@@ -9,7 +9,8 @@ from reports.tables.tables import Column, Table, table
 from reports.words import compare as wording_compare
 from reports.words import plan as wording
 from reports.words import rounding
-from reports.words.sentences import READINGS
+from reports.words.languages import ENGLISH
+from reports.words.names import quantity_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -56,7 +57,7 @@ def _methods(name: str, caption: str, comparison: Comparison, methods: Sequence[
     ]
     rows = []
     for method in methods:
-        label = wording_compare.IMPROVEMENTS[method.key] if changed else wording_compare.way(method)
+        label = wording_compare.improvement(method.key) if changed else wording_compare.way(method)
         rows.append(
             (
                 label,
@@ -78,7 +79,7 @@ def _methods(name: str, caption: str, comparison: Comparison, methods: Sequence[
 def setting(method: Method) -> str:
     """Write powers, mass step and runs of a method, and whether the marks of the meter are timed."""
     runs = "" if method.repeats == 1 else f", {wording.times(method.repeats)}"
-    reading = f", {READINGS['timed']}" if method.reading == "timed" else ""
+    reading = f", {ENGLISH.text('reading.timed')}" if method.reading == "timed" else ""
     return f"{wording.powers(method.powers_W)}, {wording.mass(method.mass_kg)}{runs}{reading}"
 
 
@@ -86,11 +87,11 @@ def hazards_table(comparison: Comparison) -> Table:
     """What each procedure and improvement adds to the hazards."""
     rows: dict[str, str] = {}
     for method in comparison.procedures:
-        rows.setdefault(method.procedure_name, wording_compare.HAZARDS[method.key])
+        rows.setdefault(method.procedure_name, wording_compare.hazard(method.key))
     for method in comparison.improvements:
         if method.key in {"series-two-powers", *(one.key for one in comparison.procedures)}:
             continue
-        rows.setdefault(wording_compare.IMPROVEMENTS[method.key], wording_compare.HAZARDS[method.key])
+        rows.setdefault(wording_compare.improvement(method.key), wording_compare.hazard(method.key))
     return table(
         "hazards",
         "What each way adds to boiling water, steam and mains (judgement; local rules and qualified people decide)",
@@ -125,7 +126,7 @@ def cancels_table(comparison: Comparison) -> Table:
 
 def sweep_table(sweep: Sweep) -> Table:
     """Rms errors of all methods over a quantity."""
-    name, unit, factor = wording_compare.QUANTITIES[sweep.quantity]
+    name, (unit, factor) = wording_compare.swept(sweep), wording_compare.QUANTITIES[sweep.quantity]
     columns = [Column(f"{sweep.quantity}_{unit}", name[0].upper() + name[1:], "significant", unit, 3)]
     columns += [
         Column(f"{letter}_rms_percent", f"{letter}: {wording_compare.curve(curve)}", "percent")
@@ -142,7 +143,7 @@ def crossings_table(comparison: Comparison) -> Table:
     """Every crossing point, and the pairs that never cross."""
     rows: list[tuple[str | float | None, ...]] = []
     for sweep in comparison.crossings:
-        name, _, _ = wording_compare.QUANTITIES[sweep.quantity]
+        name = wording_compare.swept(sweep)
         ends = f"{wording_compare.quantity_value(sweep, float(sweep.values[0]))} to "
         ends += wording_compare.quantity_value(sweep, float(sweep.values[-1]))
         here = wording_compare.quantity_value(sweep, sweep.here)
@@ -240,7 +241,7 @@ def inputs_table(comparison: Comparison) -> Table:
         [
             (
                 quantity.symbol,
-                quantity.name,
+                quantity_name(quantity.name),
                 float(quantity.distribution.mean),
                 float(quantity.distribution.standard_uncertainty),
                 quantity.unit,

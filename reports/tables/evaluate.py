@@ -10,7 +10,6 @@ from reports.words import compare as wording_compare
 from reports.words import rounding
 from reports.words.evaluate import (
     AGREES,
-    RULE_PARTS,
     as_typed,
     in_its_unit,
     per_kilogram,
@@ -18,6 +17,8 @@ from reports.words.evaluate import (
     to_place_of,
     with_spread,
 )
+from reports.words.languages import ENGLISH
+from reports.words.names import quantity_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -175,7 +176,7 @@ def rules_table(result: SchoolResult) -> Table:
         "combine": rules.combine, "gradient": rules.gradient, "figures": f"{rules.figures} significant",
         "agreement": rules.agreement,
     }  # fmt: skip
-    rows = [(RULE_PARTS[part], words[part], source) for part, source in rules.sources.items()]
+    rows = [(ENGLISH.text(f"rule_part.{part}"), words[part], source) for part, source in rules.sources.items()]
     columns = (Column("of", "Uncertainty of"), Column("rule", "Rule"), Column("source", "Source"))
     return table("rules", f"Rules “{rules.name}”", columns, rows)
 
@@ -192,7 +193,7 @@ def source_table(group: GroupEvaluation) -> Table:
         direction = "" if abs(pushes) < NO_EFFECT else "too high" if pushes > 0 else "too low"
         rows.append(
             (
-                quantity.name,
+                quantity_name(quantity.name),
                 pushes if direction else None,
                 direction or "either way",
                 contribution,
@@ -239,7 +240,7 @@ def budget_table(group: GroupEvaluation) -> Table:
     rows: list[tuple[Cell, ...]] = [
         (
             quantity.symbol.removesuffix("_est"),
-            quantity.name,
+            quantity_name(quantity.name),
             quantity.distribution.mean,
             quantity.distribution.standard_uncertainty,
             quantity.unit,
@@ -275,7 +276,7 @@ def account_table(group: GroupEvaluation) -> Table:
     """Each source before and after the readings."""
     rows: list[tuple[Cell, ...]] = [
         (
-            account.quantity,
+            quantity_name(account.quantity),
             with_spread(account, account.prior_mean, account.prior_uncertainty),
             with_spread(account, account.mean, account.standard_uncertainty),
             100.0 * account.effect / group.used.reference,
@@ -299,7 +300,7 @@ def improvement_table(evaluation: Evaluation) -> Table:
     """Each change with the error before and after."""
     rows: list[tuple[Cell, ...]] = [
         (
-            wording_compare.IMPROVEMENTS.get(one.key, one.key),
+            wording_compare.improvement(one.key),
             one.bias_percent[0],
             one.bias_percent[1],
             one.rms_error_percent[0],

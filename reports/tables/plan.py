@@ -11,8 +11,8 @@ from reports.tables.tables import Cell, Column, Table, table
 from reports.tables.walk import effect_steps, walk
 from reports.words import items as wording_items
 from reports.words import plan as wording
-from reports.words.languages import ENGLISH, N_, Language
-from reports.words.sentences import OBJECTIVES, SIGNS
+from reports.words.languages import ENGLISH, Language
+from reports.words.names import named, quantity_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -22,49 +22,52 @@ if TYPE_CHECKING:
     from reports.tables.walk import Step
 
 
-def step_table(steps: Sequence[Step], true_value: float, name: str = "walk") -> Table:
+def step_table(steps: Sequence[Step], true_value: float, name: str = "walk", say: Language = ENGLISH) -> Table:
     """Table of the walk from the true to the expected value, with the running total."""
-    rows: list[tuple[Cell, ...]] = [(N_("true value"), "", None, 0.0, true_value / 1000)]
+    _ = say.text
+    rows: list[tuple[Cell, ...]] = [(_("word.true_value"), "", None, 0.0, true_value / 1000)]
     reached = 0.0
     for step in steps:
         reached += step.percent
         rows.append((step.name, step.symbol, step.percent, reached, true_value * (1 + reached / 100) / 1000))
     return table(
         name,
-        "The walk from the true to the expected value, step by step",
+        _("table.walk_true_expected"),
         (
-            Column("effect", "Effect"),
-            Column("symbol", "Symbol", "symbol"),
-            Column("step_percent", "Step", "signed percent"),
-            Column("reached_percent", "Error so far", "signed percent"),
-            Column("reached_kJ_per_kg", "Value so far", "significant", "kJ/kg", 5),
+            Column("effect", _("word.effect")),
+            Column("symbol", _("table.symbol"), "symbol"),
+            Column("step_percent", _("table.step"), "signed percent"),
+            Column("reached_percent", _("table.error_so_far"), "signed percent"),
+            Column("reached_kJ_per_kg", _("table.value_so_far"), "significant", "kJ/kg", 5),
         ),
         rows,
+        say,
     )
 
 
-def budget_table(design: RankedDesign, name: str = "budget") -> Table:
+def budget_table(design: RankedDesign, name: str = "budget", say: Language = ENGLISH) -> Table:
     """Uncertainty budget: one row an input quantity, in the columns of EA-4/02 and with share and evidence."""
+    _ = say.text
     return table(
         name,
-        "Uncertainty budget, one row an input quantity, ranked by share",
+        _("table.uncertainty_budget_one_row"),
         (
-            Column("quantity", "Quantity"),
-            Column("symbol", "Symbol", "symbol"),
-            Column("estimate", "Estimate", "significant", "", 4),
-            Column("standard_uncertainty", "Standard uncertainty", "significant", "", 2),
-            Column("unit", "Unit"),
-            Column("distribution", "Distribution"),
-            Column("sensitivity_coefficient_J_per_kg", "Sensitivity coefficient (J/kg per unit)", "significant"),
-            Column("contribution_percent", "Contribution", "percent"),
-            Column("bias_percent", "Bias", "signed percent"),
-            Column("share_percent", "Share", "percent"),
-            Column("averaged_by_repeats", "Averaged by repeats"),
-            Column("evidence", "Evidence"),
+            Column("quantity", _("table.quantity")),
+            Column("symbol", _("table.symbol"), "symbol"),
+            Column("estimate", _("table.estimate"), "significant", "", 4),
+            Column("standard_uncertainty", _("table.standard_uncertainty"), "significant", "", 2),
+            Column("unit", _("table.unit")),
+            Column("distribution", _("table.distribution")),
+            Column("sensitivity_coefficient_J_per_kg", _("table.sensitivity_coefficient_j"), "significant"),
+            Column("contribution_percent", _("table.contribution"), "percent"),
+            Column("bias_percent", _("word.bias"), "signed percent"),
+            Column("share_percent", _("table.share"), "percent"),
+            Column("averaged_by_repeats", _("table.averaged_repeats")),
+            Column("evidence", _("table.evidence")),
         ),
         [
             (
-                source.quantity,
+                quantity_name(source.quantity, say),
                 source.symbol,
                 source.estimate,
                 source.standard_uncertainty,
@@ -74,230 +77,277 @@ def budget_table(design: RankedDesign, name: str = "budget") -> Table:
                 source.standard_uncertainty_percent,
                 source.bias_percent,
                 source.share * 100,
-                N_("yes") if source.scatter else N_("no"),
+                _("word.yes") if source.scatter else _("word.no"),
                 source.evidence,
             )
             for source in design.sources
         ],
+        say,
     )
 
 
-def share_table(sources: Sequence[Source], name: str = "sources") -> Table:
+def share_table(sources: Sequence[Source], name: str = "sources", say: Language = ENGLISH) -> Table:
     """Sources ranked by share, with the interval of the share, size and sign of the bias."""
+    _ = say.text
     return table(
         name,
-        "Sources ranked by their share of the variance",
+        _("table.sources_ranked_share"),
         (
-            Column("quantity", "Source"),
-            Column("share_percent", "Share", "percent"),
-            Column("share_low_percent", "Share, from", "percent"),
-            Column("share_high_percent", "Share, to", "percent"),
-            Column("standard_uncertainty_percent", "Contribution to u", "percent"),
-            Column("bias_percent", "Bias", "signed percent"),
-            Column("pushes", "Pushes the result"),
+            Column("quantity", _("word.source")),
+            Column("share_percent", _("table.share"), "percent"),
+            Column("share_low_percent", _("table.share_from"), "percent"),
+            Column("share_high_percent", _("table.share_to"), "percent"),
+            Column("standard_uncertainty_percent", _("table.contribution_to_u"), "percent"),
+            Column("bias_percent", _("word.bias"), "signed percent"),
+            Column("pushes", _("table.pushes_result")),
         ),
         [
             (
-                source.quantity,
+                quantity_name(source.quantity, say),
                 source.share * 100,
                 max(source.share_interval[0], 0.0) * 100,
                 source.share_interval[1] * 100,
                 source.standard_uncertainty_percent,
                 source.bias_percent,
-                direction(source.bias_percent),
+                say.text(f"push.{direction(source.bias_percent)}"),
             )
             for source in sources
         ],
+        say,
     )
 
 
-def bias_table(steps: Iterable[Step], sources: Iterable[Source], name: str = "biases") -> Table:
+def bias_table(
+    steps: Iterable[Step], sources: Iterable[Source], name: str = "biases", say: Language = ENGLISH
+) -> Table:
     """Effects in the order of what they do to the readings, with what is left of each after the correction."""
+    _ = say.text
     left = {source.symbol: source for source in sources}
     rows: list[tuple[Cell, ...]] = []
     for step in sorted(steps, key=lambda step: (-abs(step.percent), step.symbol)):
         source = left.get(step.symbol)
         after = (source.bias_percent, source.share * 100) if source else (0.0, None)
-        rows.append((step.name, step.percent, direction(step.percent), *after))
+        rows.append((step.name, step.percent, say.text(f"push.{direction(step.percent)}"), *after))
     return table(
         name,
-        "Effects in the order of the size of their bias",
+        _("table.effects_order_size"),
         (
-            Column("quantity", "Effect"),
-            Column("readings_bias_percent", "Bias of the readings", "signed percent"),
-            Column("pushes", "Pushes the readings"),
-            Column("bias_percent", "Left after correction", "signed percent"),
-            Column("share_percent", "Share of the variance", "percent"),
+            Column("quantity", _("word.effect")),
+            Column("readings_bias_percent", _("table.bias_readings"), "signed percent"),
+            Column("pushes", _("table.pushes_readings")),
+            Column("bias_percent", _("table.left_after_correction"), "signed percent"),
+            Column("share_percent", _("word.share_variance"), "percent"),
         ),
         rows,
+        say,
     )
 
 
 def direction(bias_percent: float) -> str:
-    """Say which way a bias pushes the result; below 0.005 % neither."""
+    """Key of the way in which a bias pushes the result; below 0.005 % neither."""
     if abs(bias_percent) < wording.NO_BIAS:
-        return N_("neither way")
-    return "too high" if bias_percent > 0 else "too low"
+        return "neither_way"
+    return "too_high" if bias_percent > 0 else "too_low"
 
 
-def ranking_table(plan: Plan, name: str = "ranking") -> Table:
+def ranking_table(plan: Plan, name: str = "ranking", say: Language = ENGLISH) -> Table:
     """Ranking: the best setting of each kit, procedure and correction."""
+    _ = say.text
     return table(
         name,
-        "Ranking: the best setting of each kit, procedure and correction",
+        _("table.ranking_best_setting"),
         (
-            Column("rank", "Rank", "whole"),
-            *_design_columns(plan),
-            Column("within_margin_percent", "Nearly best", "percent"),
-            Column("best", "Best", "percent"),
+            Column("rank", _("table.rank"), "whole"),
+            *_design_columns(plan, say),
+            Column("within_margin_percent", _("table.nearly_best"), "percent"),
+            Column("best", _("table.best"), "percent"),
         ),
         [
-            (rank, *_design_cells(design), design.within_margin_probability * 100, design.best_probability * 100)
+            (rank, *_design_cells(design, say), design.within_margin_probability * 100, design.best_probability * 100)
             for rank, design in enumerate(plan.ranking, start=1)
         ],
+        say,
     )
 
 
-def frontier_table(plan: Plan, name: str = "frontier") -> Table:
+def frontier_table(plan: Plan, name: str = "frontier", say: Language = ENGLISH) -> Table:
     """Frontier: the smallest error for the money, cheapest first, and what each step buys."""
+    _ = say.text
     return table(
         name,
-        "What each step of the ladder buys",
+        _("table.what_each_step"),
         (
-            Column("step", "Step", "whole"),
-            Column("price", "Price", "money", plan.currency),
-            Column("rms_error_percent", "rms error", "percent"),
-            Column("buy", "To buy"),
-            Column("procedure", "Procedure"),
-            Column("minutes", "Time", "minutes"),
+            Column("step", _("table.step"), "whole"),
+            Column("price", _("word.price"), "money", plan.currency),
+            Column("rms_error_percent", _("objective.rms_error"), "percent"),
+            Column("buy", _("word.to_buy")),
+            Column("procedure", _("table.procedure")),
+            Column("minutes", _("table.time"), "minutes"),
         ),
         [
             (
                 step,
                 design.price,
                 design.rms_error_percent,
-                wording_items.bought_names(design) or N_("nothing"),
-                wording.method(design),
+                wording_items.bought_names(design) or _("word.nothing"),
+                wording.method(design, say),
                 design.minutes,
             )
             for step, design in enumerate(plan.frontier, start=1)
         ],
+        say,
     )
 
 
-def rejected_table(plan: Plan, name: str = "rejected") -> Table:
+def rejected_table(plan: Plan, name: str = "rejected", say: Language = ENGLISH) -> Table:
     """Numbers of combinations rejected, the commonest reason first."""
+    _ = say.text
     ordered = sorted(plan.rejected.items(), key=lambda pair: (-pair[1], pair[0]))
     return table(
         name,
-        "Combinations rejected, by the first limit each breaks",
-        (Column("reason", "Limit"), Column("combinations", "Combinations", "whole")),
-        ordered,
+        _("table.combinations_rejected_first"),
+        (Column("reason", _("table.limit")), Column("combinations", _("word.combinations"), "whole")),
+        [(named(say, "limit", reason), number) for reason, number in ordered],
+        say,
     )
 
 
-def time_table(design: RankedDesign, name: str = "time_table") -> Table:
+def time_table(design: RankedDesign, name: str = "time_table", say: Language = ENGLISH) -> Table:
     """Stages of the lesson with their minutes."""
-    rows: list[tuple[Cell, ...]] = [(stage, length) for stage, length in design.time_table]
+    _ = say.text
+    rows: list[tuple[Cell, ...]] = [(named(say, "stage", stage), length) for stage, length in design.time_table]
     return table(
         name,
-        "Time table of the lesson",
-        (Column("stage", "Stage"), Column("minutes", "Time", "minutes")),
-        [*rows, (N_("together"), design.minutes)],
+        _("table.time_table_lesson"),
+        (Column("stage", _("table.stage")), Column("minutes", _("table.time"), "minutes")),
+        [*rows, (_("word.together"), design.minutes)],
+        say,
     )
 
 
-def shopping_table(plan: Plan, design: RankedDesign, name: str = "shopping") -> Table:
+def shopping_table(plan: Plan, design: RankedDesign, name: str = "shopping", say: Language = ENGLISH) -> Table:
     """What has to be bought for all groups."""
+    _ = say.text
     return table(
         name,
-        "To buy",
+        _("word.to_buy"),
         (
-            Column("role", "What for"),
-            Column("item", "Item"),
-            Column("number", "Number", "whole"),
-            Column("price", "Price", "money", plan.currency),
+            Column("role", _("table.what_for")),
+            Column("item", _("word.item")),
+            Column("number", _("word.number"), "whole"),
+            Column("price", _("word.price"), "money", plan.currency),
         ),
-        [(wording_items.role(part), item, number, price) for part, item, number, price in design.buy],
+        [(wording_items.role(part, say), item, number, price) for part, item, number, price in design.buy],
+        say,
     )
 
 
-def sign_table(name: str = "signs") -> Table:
+SIGNS = (
+    ("heat_lost", "too_high"),
+    ("running_back", "too_high"),
+    ("restart", "too_high"),
+    ("warming", "too_high"),
+    ("flex", "too_high"),
+    ("buoyancy", "too_high"),
+    ("carry_over", "too_low"),
+    ("stem", "too_low"),
+    ("early_evaporation", "too_low"),
+    ("meter", "either_way"),
+    ("balance", "either_way"),
+    ("counting", "either_way"),
+    ("nameplate", "either_way"),
+)
+"""Effects by their keys, and which way each pushes the uncorrected value."""
+
+
+def sign_table(name: str = "signs", say: Language = ENGLISH) -> Table:
     """Which way each effect pushes the uncorrected value."""
+    _ = say.text
     return table(
         name,
-        "Direction of each effect on the uncorrected value",
-        (Column("effect", "Effect"), Column("makes_L", "Makes L"), Column("because", "Because")),
-        SIGNS,
+        _("table.direction_each_effect"),
+        (
+            Column("effect", _("word.effect")),
+            Column("makes_L", _("table.makes_L")),
+            Column("because", _("word.because")),
+        ),
+        [
+            (say.text(f"sign.{sign}.effect"), say.text(f"push.{push}"), say.text(f"sign.{sign}.because"))
+            for sign, push in SIGNS
+        ],
+        say,
     )
 
 
-def map_table(error_map: ErrorMap, objective: str, name: str = "error_map") -> Table:
+def map_table(error_map: ErrorMap, objective: str, name: str = "error_map", say: Language = ENGLISH) -> Table:
     """The error map as rows of mass, power, error and the limit that is broken."""
+    _ = say.text
     rows = [
         (
             float(step) * 1000,
             float(power),
             None if error_map.limit[i, j] else float(error_map.objective_percent[i, j]),
-            str(error_map.limit[i, j]) or "none",
+            named(say, "limit", str(error_map.limit[i, j])) or _("word.none"),
         )
         for i, step in enumerate(error_map.masses_kg)
         for j, power in enumerate(error_map.powers_W)
     ]
     return table(
         name,
-        "Error of the recommended kit over mass and power",
+        _("table.error_recommended_kit"),
         (
-            Column("mass_g", "Mass step", "significant", "g"),
-            Column("power_W", "Power", "significant", "W", 4),
-            Column("objective_percent", OBJECTIVES.get(objective, objective), "percent"),
-            Column("limit", "Limit broken"),
+            Column("mass_g", _("table.mass_step"), "significant", "g"),
+            Column("power_W", _("table.power"), "significant", "W", 4),
+            Column("objective_percent", wording.objective(objective, say), "percent"),
+            Column("limit", _("table.limit_broken")),
         ),
         rows,
+        say,
     )
 
 
-def plan_tables(plan: Plan) -> tuple[Table, ...]:
+def plan_tables(plan: Plan, say: Language = ENGLISH) -> tuple[Table, ...]:
     """List every table that goes into a file of its own."""
     if plan.recommended is None:
         return ()
     design = plan.recommended
     found = [
-        step_table(walk(design, plan.model), plan.latent_heat),
-        share_table(design.sources),
-        bias_table(effect_steps(design, plan.model), design.sources),
-        budget_table(design),
-        ranking_table(plan),
-        frontier_table(plan),
-        rejected_table(plan),
-        time_table(design),
-        shopping_table(plan, design),
-        sign_table(),
+        step_table(walk(design, plan.model, say), plan.latent_heat, say=say),
+        share_table(design.sources, say=say),
+        bias_table(effect_steps(design, plan.model, say), design.sources, say=say),
+        budget_table(design, say=say),
+        ranking_table(plan, say=say),
+        frontier_table(plan, say=say),
+        rejected_table(plan, say=say),
+        time_table(design, say=say),
+        shopping_table(plan, design, say=say),
+        sign_table(say=say),
     ]
     if plan.error_map is not None:
-        found.append(map_table(plan.error_map, plan.objective))
+        found.append(map_table(plan.error_map, plan.objective, say=say))
     return tuple(found)
 
 
-def _design_columns(plan: Plan) -> tuple[Column, ...]:
+def _design_columns(plan: Plan, say: Language) -> tuple[Column, ...]:
+    _ = say.text
     return (
-        Column("kit", "Kit"),
-        Column("procedure", "Procedure"),
-        Column("power_W", "Power", "significant", "W", 4),
-        Column("mass_g", "Mass", "significant", "g"),
-        Column("repeats", "Runs", "whole"),
-        Column("price", "Price", "money", plan.currency),
-        Column("minutes", "Time", "minutes"),
-        Column("bias_percent", "Bias", "signed percent"),
-        Column("standard_uncertainty_percent", "Standard uncertainty", "percent"),
-        Column("rms_error_percent", "rms error", "percent"),
+        Column("kit", _("word.kit")),
+        Column("procedure", _("table.procedure")),
+        Column("power_W", _("table.power"), "significant", "W", 4),
+        Column("mass_g", _("word.mass"), "significant", "g"),
+        Column("repeats", _("table.runs"), "whole"),
+        Column("price", _("word.price"), "money", plan.currency),
+        Column("minutes", _("table.time"), "minutes"),
+        Column("bias_percent", _("word.bias"), "signed percent"),
+        Column("standard_uncertainty_percent", _("table.standard_uncertainty"), "percent"),
+        Column("rms_error_percent", _("objective.rms_error"), "percent"),
     )
 
 
-def _design_cells(design: RankedDesign) -> tuple[Cell, ...]:
+def _design_cells(design: RankedDesign, say: Language) -> tuple[Cell, ...]:
     return (
         "; ".join(design.items.values()),
-        wording.method(design),
+        wording.method(design, say),
         max(design.powers_W),
         design.mass_kg * 1000,
         design.repeats,
@@ -326,18 +376,17 @@ def plan_workbook(plan: Plan, date: str, say: Language = ENGLISH) -> bytes:
     date : str
         Date of the workbook, ISO 8601.
     say : Language
-        Language of headings.
+        Language of headings and words.
     """
-    tables = (*plan_tables(plan), *search_tables(plan).values())
-    named = {table.name: with_units(table, say) for table in tables}
-    return xlsx_bytes(tuple(named.values()), date)
+    tables = (*plan_tables(plan, say), *search_tables(plan, say).values())
+    return xlsx_bytes([with_units(table) for table in tables], date)
 
 
-def with_units(table: Table, say: Language = ENGLISH) -> Table:
-    """Translate the headings of a table and put the unit behind each, after a solidus."""
-    return replace(table, columns=tuple(_with_unit(column, say) for column in table.columns))
+def with_units(table: Table) -> Table:
+    """Put the unit of each column behind its heading, after a solidus."""
+    return replace(table, columns=tuple(_with_unit(column) for column in table.columns))
 
 
-def _with_unit(column: Column, say: Language) -> Column:
-    heading = say.text(column.heading).replace(SOFT_HYPHEN, "")
+def _with_unit(column: Column) -> Column:
+    heading = column.heading.replace(SOFT_HYPHEN, "")
     return replace(column, heading=f"{heading} / {column.unit_behind}" if column.unit_behind else heading)

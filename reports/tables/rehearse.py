@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from reports.tables.tables import Column, Table, table
-from reports.words.rehearse import TRUTHS
+from reports.words.languages import ENGLISH
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -131,26 +131,40 @@ def traces_table(rehearsal: Rehearsal, every: int = 1) -> Table:
 
 def truth_table(rehearsal: Rehearsal) -> Table:
     """What was true of the first run."""
-    truth = rehearsal.played.truth
+    from design.rehearsal.behaviour import TRUTHS
+
+    truth = rehearsal.played.apparatus.truth
     return table(
         "truth",
         "What was true of the first virtual run",
         (Column("quantity", "Quantity"), Column("value", "Value", "significant", "", 3), Column("unit", "Unit")),
-        [(words, factor * float(getattr(truth, name)[0]), unit) for name, words, unit, factor in TRUTHS],
+        [
+            (
+                ENGLISH.text(f"truth.{row.key}"),
+                (100.0 if row.unit == "%" else 1.0) * float(truth[row.key].flat[0]),
+                row.unit,
+            )
+            for row in TRUTHS
+        ],
     )
 
 
 def ledger_table(rehearsal: Rehearsal) -> Table:
     """Books of the first run at its end."""
-    played = rehearsal.played
-    state, ledger, setup = played.state, played.ledger, played.setup
+    from design.rehearsal.state import sensible_heat
+
+    state = rehearsal.played.state
     rows = [
-        ("energy through the meter", ledger.electrical, "J"),
-        ("heat in the flex", ledger.lead, "J"),
-        ("latent heat carried off", ledger.latent, "J"),
-        ("sensible heat in the bench and in the water that left", ledger.sensible(state, setup), "J"),
-        ("lost through wall, surface and base", ledger.lost, "J"),
-        ("given off by hardware that steam condensed on", ledger.returned, "J"),
+        ("energy through the meter", state.electrical, "J"),
+        ("heat in the flex", state.lead, "J"),
+        ("latent heat carried off", state.latent, "J"),
+        (
+            "sensible heat in the bench and in the water that left",
+            sensible_heat(rehearsal.played.apparatus, state),
+            "J",
+        ),
+        ("lost through wall, surface and base", state.lost, "J"),
+        ("given off by hardware that steam condensed on", state.returned, "J"),
         ("water in the vessel", 1000.0 * state.water, "g"),
         ("gone as vapour", 1000.0 * state.vapour, "g"),
         ("gone as droplets", 1000.0 * state.droplets, "g"),
@@ -166,7 +180,7 @@ def ledger_table(rehearsal: Rehearsal) -> Table:
 
 def behaviour_table() -> Table:
     """What the virtual bench assumes beyond the budget."""
-    from design.rehearsal.truth import ROWS
+    from design.rehearsal.behaviour import BEHAVIOURS
 
     return table(
         "behaviour",
@@ -177,7 +191,7 @@ def behaviour_table() -> Table:
             Column("unit", "Unit"),
             Column("evidence", "Evidence"),
         ),
-        [(row.quantity, row.value, row.unit, row.source) for row in ROWS],
+        [(row.quantity, row.value, row.unit, row.source) for row in BEHAVIOURS],
     )
 
 

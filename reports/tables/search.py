@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 from reports.tables.tables import Cell, Column, Table, table
 from reports.words import items as wording_items
 from reports.words import plan as wording
-from reports.words.languages import N_
-from reports.words.sentences import OBJECTIVES
+from reports.words.languages import ENGLISH, Language
+from reports.words.names import named, trial_name
 
 if TYPE_CHECKING:
     from design.search.plan import Answers, Choice, Plan
@@ -18,106 +18,118 @@ TABLES = ("ladder", "limits", "owned", "ties", "trials")
 """Names of the tables, each a file of its own."""
 
 
-def search_tables(plan: Plan) -> dict[str, Table]:
+def search_tables(plan: Plan, say: Language = ENGLISH) -> dict[str, Table]:
     """Every table of what a search answers beside the ranking."""
     answers = plan.answers
     if answers is None:
         return {}
     found = (
-        ladder_table(plan, answers),
-        limits_table(plan, answers),
-        owned_table(plan, answers),
-        ties_table(plan, answers),
-        trials_table(answers),
+        ladder_table(plan, answers, say),
+        limits_table(plan, answers, say),
+        owned_table(plan, answers, say),
+        ties_table(plan, answers, say),
+        trials_table(answers, say),
     )
     return {each.name: each for each in found}
 
 
-def ladder_table(plan: Plan, answers: Answers) -> Table:
+def ladder_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> Table:
     """Purchases in order, from what is owned."""
+    _ = say.text
     rows: list[tuple[Cell, ...]] = []
     if answers.ladder.start is not None:
-        rows.append((N_("what is in the cupboard"), 0.0, 0.0, None, *_choice_cells(answers.ladder.start)))
+        rows.append((_("table.in_the_cupboard"), 0.0, 0.0, None, *_choice_cells(answers.ladder.start, say)))
     for rung in answers.ladder.rungs:
         names = "; ".join(name if number == 1 else f"{number} × {name}" for _, name, number, _ in rung.bought)
-        rows.append((names, rung.price, rung.spent, -rung.lowered_percent, *_choice_cells(rung.choice)))
+        rows.append((names, rung.price, rung.spent, -rung.lowered_percent, *_choice_cells(rung.choice, say)))
     return table(
         "ladder",
-        "Purchases, one after another",
+        _("table.purchases_one_after_another"),
         (
-            Column("buy", "Buy"),
-            Column("price", "Price", "money", plan.currency),
-            Column("spent", "Spent so far", "money", plan.currency),
-            Column("change_percent", "Change of the error", "signed percent"),
-            *_choice_columns(plan),
+            Column("buy", _("table.buy")),
+            Column("price", _("word.price"), "money", plan.currency),
+            Column("spent", _("table.spent_so_far"), "money", plan.currency),
+            Column("change_percent", _("table.change_error"), "signed percent"),
+            *_choice_columns(plan, say),
         ),
         rows,
+        say,
     )
 
 
-def limits_table(plan: Plan, answers: Answers) -> Table:
+def limits_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> Table:
     """What moving each limit would bring."""
+    _ = say.text
     return table(
         "limits",
-        "Limits moved one at a time",
+        _("table.limits_moved_one_time"),
         (
-            Column("limit", "Limit"),
-            Column("more", "Moved by"),
-            Column("change_percent", "Change of the error", "signed percent"),
-            *_choice_columns(plan),
+            Column("limit", _("table.limit")),
+            Column("more", _("table.moved_by")),
+            Column("change_percent", _("table.change_error"), "signed percent"),
+            *_choice_columns(plan, say),
         ),
         [
-            (moved.limit, f"{moved.step:g} {moved.unit}", -moved.lowered_percent, *_choice_cells(moved.choice))
+            (
+                named(say, "moved_limit", moved.limit),
+                f"{moved.step:g} {moved.unit}",
+                -moved.lowered_percent,
+                *_choice_cells(moved.choice, say),
+            )
             for moved in answers.limits
         ],
+        say,
     )
 
 
-def owned_table(plan: Plan, answers: Answers) -> Table:
+def owned_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> Table:
     """What each item of the cupboard is worth."""
-    objective = OBJECTIVES.get(plan.objective, plan.objective)
+    _ = say.text
+    objective = wording.objective(plan.objective, say)
     return table(
         "owned",
-        "Items of the cupboard",
+        _("table.items_cupboard"),
         (
-            Column("item", "Item"),
-            Column("role", "What for"),
-            Column("used", "Used"),
-            Column("with_percent", f"{objective}, with it", "percent"),
-            Column("without_percent", f"{objective}, without it", "percent"),
+            Column("item", _("word.item")),
+            Column("role", _("table.what_for")),
+            Column("used", _("table.used")),
+            Column("with_percent", _("table.with_it", objective=objective), "percent"),
+            Column("without_percent", _("table.without_it", objective=objective), "percent"),
         ),
         [
             (
                 item.name,
-                wording_items.role(item.role),
-                "yes" if item.used else "no",
+                wording_items.role(item.role, say),
+                _("word.yes") if item.used else _("word.no"),
                 item.with_percent,
                 item.without_percent,
             )
             for item in answers.owned
         ],
+        say,
     )
 
 
-def ties_table(plan: Plan, answers: Answers) -> Table:
+def ties_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> Table:
     """Designs that cannot be told apart from the first."""
+    _ = say.text
     designs = [plan.ranking[row] for row in answers.tied]
     return table(
         "ties",
-        "Designs that cannot be told apart from the first",
+        _("table.designs_cannot_told"),
         (
-            Column("kit", "Kit"),
-            Column("procedure", "Procedure"),
-            Column("price", "Price", "money", plan.currency),
-            Column("objective_percent", OBJECTIVES.get(plan.objective, plan.objective), "percent"),
-            Column("numerical_error_percent", "Numerical error", "percent"),
-            Column("best_probability_percent", "Probability to be the best", "percent"),
-            Column("within_margin_percent", "Probability to be within the margin", "percent"),
+            Column("kit", _("word.kit")),
+            Column("procedure", _("table.procedure")),
+            Column("price", _("word.price"), "money", plan.currency),
+            Column("objective_percent", wording.objective(plan.objective, say), "percent"),
+            Column("numerical_error_percent", _("word.numerical_error"), "percent"),
+            Column("best_probability_percent", _("table.probability_best"), "percent"),
+            Column("within_margin_percent", _("table.probability_within_margin"), "percent"),
         ),
         [
             (
                 "; ".join(design.items.values()),
-                wording.method(design),
+                wording.method(design, say),
                 design.price,
                 design.objective_percent,
                 design.numerical_error_percent,
@@ -126,31 +138,34 @@ def ties_table(plan: Plan, answers: Answers) -> Table:
             )
             for design in designs
         ],
+        say,
     )
 
 
-def trials_table(answers: Answers) -> Table:
+def trials_table(answers: Answers, say: Language = ENGLISH) -> Table:
     """What each trial before the purchase would be worth."""
+    _ = say.text
     return table(
         "trials",
-        "Trials before the purchase",
+        _("table.trials_before_purchase"),
         (
-            Column("trial", "Trial"),
-            Column("informs", "It tells the"),
-            Column("choosing_percent", "Error lowered by choosing", "percent"),
-            Column("correcting_percent", "by choosing and correcting", "percent"),
-            Column("best_probability_percent", "Probability that the best is then chosen", "percent"),
+            Column("trial", _("word.trial")),
+            Column("informs", _("table.it_tells")),
+            Column("choosing_percent", _("table.error_lowered_choosing"), "percent"),
+            Column("correcting_percent", _("table.choosing_correcting"), "percent"),
+            Column("best_probability_percent", _("table.probability_best_then"), "percent"),
         ),
         [
             (
-                trial.trial,
-                trial.informs,
+                trial_name(say, trial.trial),
+                trial_name(say, trial.informs),
                 trial.choosing_percent,
                 trial.correcting_percent,
                 100 * trial.best_probability,
             )
             for trial in answers.trials
         ],
+        say,
     )
 
 
@@ -168,20 +183,26 @@ def answers_record(answers: Answers | None) -> dict[str, Any] | None:
     return record
 
 
-def _choice_columns(plan: Plan) -> tuple[Column, ...]:
+def _choice_columns(plan: Plan, say: Language) -> tuple[Column, ...]:
+    _ = say.text
     return (
-        Column("objective_percent", OBJECTIVES.get(plan.objective, plan.objective), "percent"),
-        Column("kit", "Kit"),
-        Column("procedure", "Procedure"),
-        Column("setting", "Setting"),
+        Column("objective_percent", wording.objective(plan.objective, say), "percent"),
+        Column("kit", _("word.kit")),
+        Column("procedure", _("table.procedure")),
+        Column("setting", _("table.setting")),
     )
 
 
-def _choice_cells(choice: Choice) -> tuple[Cell, ...]:
-    powers = " and ".join(wording.power(power) for power in choice.powers_W)
+def _choice_cells(choice: Choice, say: Language) -> tuple[Cell, ...]:
     return (
         choice.objective_percent,
         "; ".join(choice.items.values()),
-        wording.method(choice),
-        f"{powers}; {wording.mass(choice.mass_kg)}; {wording.times(choice.repeats)}",
+        wording.method(choice, say),
+        "; ".join(
+            (
+                say.listed([say.power(power) for power in choice.powers_W]),
+                wording.mass(choice.mass_kg, say),
+                wording.times(choice.repeats, say),
+            )
+        ),
     )

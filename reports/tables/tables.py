@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from reports.words import rounding
+from reports.words.languages import ENGLISH, Language
 
 Cell = str | float | int | None
 Kind = Literal["text", "significant", "percent", "signed percent", "money", "minutes", "whole", "symbol"]
@@ -95,8 +96,8 @@ class Table:
         Columns.
     rows : tuple of tuple
         Raw cells.
-    heading_column : int
-        Column that heads each row.
+    say : Language
+        Language of its words, in which its numbers are written.
 
     Raises
     ------
@@ -108,7 +109,7 @@ class Table:
     caption: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...]
-    heading_column: int = 0
+    say: Language = ENGLISH
 
     def __post_init__(self) -> None:
         for row in self.rows:
@@ -118,11 +119,10 @@ class Table:
     def only(self, keys: Sequence[str]) -> Table:
         """Keep some columns, in the order of the table."""
         places = [place for place, column in enumerate(self.columns) if column.key in keys]
-        return Table(
-            self.name,
-            self.caption,
-            tuple(self.columns[place] for place in places),
-            tuple(tuple(row[place] for place in places) for row in self.rows),
+        return replace(
+            self,
+            columns=tuple(self.columns[place] for place in places),
+            rows=tuple(tuple(row[place] for place in places) for row in self.rows),
         )
 
     def bare(self) -> Table:
@@ -150,8 +150,12 @@ class Table:
     def texts(self) -> tuple[tuple[str, ...], ...]:
         """Cells as the reader sees them."""
         return tuple(
-            tuple(column.text(cell) for column, cell in zip(self.columns, row, strict=True)) for row in self.rows
+            tuple(self._text(column, cell) for column, cell in zip(self.columns, row, strict=True)) for row in self.rows
         )
+
+    def _text(self, column: Column, cell: Cell) -> str:
+        text = column.text(cell)
+        return text if cell is None or isinstance(cell, str) else self.say.number(text)
 
 
 def _rounded(row: tuple[Cell, ...], estimate: int, uncertainty: int) -> tuple[Cell, ...]:
@@ -164,6 +168,8 @@ def _rounded(row: tuple[Cell, ...], estimate: int, uncertainty: int) -> tuple[Ce
     return tuple(texts.get(place, cell) for place, cell in enumerate(row))
 
 
-def table(name: str, caption: str, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> Table:
+def table(
+    name: str, caption: str, columns: Sequence[Column], rows: Sequence[Sequence[Cell]], say: Language = ENGLISH
+) -> Table:
     """Make a table of any sequences."""
-    return Table(name, caption, tuple(columns), tuple(tuple(row) for row in rows))
+    return Table(name, caption, tuple(columns), tuple(tuple(row) for row in rows), say)

@@ -7,7 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from reports.words.sentences import CORRECTIONS, WALK
+from reports.words import plan as wording
+from reports.words.languages import ENGLISH, Language
+from reports.words.names import quantity_name
 
 if TYPE_CHECKING:
     from budget.model.measurement import MeasurementModel
@@ -28,7 +30,7 @@ class Step:
     percent: float
 
 
-def effect_steps(design: RankedDesign, model: MeasurementModel | None) -> tuple[Step, ...]:
+def effect_steps(design: RankedDesign, model: MeasurementModel | None, say: Language = ENGLISH) -> tuple[Step, ...]:
     """
     List what each effect does to the value that the readings alone give, the largest first.
 
@@ -42,27 +44,31 @@ def effect_steps(design: RankedDesign, model: MeasurementModel | None) -> tuple[
         The design.
     model : MeasurementModel or None
         Its measurement model.
+    say : Language
+        Language of the names.
     """
     if design.correction == "none" or model is None or not _has_readings(model):
-        steps = [Step(source.symbol, source.quantity, source.bias_percent) for source in design.sources]
+        steps = [
+            Step(source.symbol, quantity_name(source.quantity, say), source.bias_percent) for source in design.sources
+        ]
     else:
-        steps = _switched_on(model)
+        steps = _switched_on(model, say)
     return tuple(
         sorted((step for step in steps if step.percent != 0), key=lambda step: (-abs(step.percent), step.symbol))
     )
 
 
-def walk(design: RankedDesign, model: MeasurementModel | None) -> tuple[Step, ...]:
+def walk(design: RankedDesign, model: MeasurementModel | None, say: Language = ENGLISH) -> tuple[Step, ...]:
     """
     List the steps from the true value to the expected result, so that they add up to the bias of the design.
 
     The last step is the correction, or, without one, what the effects do together beyond the sum of the steps.
     """
-    steps = effect_steps(design, model)
+    steps = effect_steps(design, model, say)
     rest = design.bias_percent - sum(step.percent for step in steps)
     if design.correction == "none":
-        return (*steps, Step("", WALK["curvature"], rest))
-    name = WALK["correction"].format(correction=CORRECTIONS.get(design.correction, design.correction))
+        return (*steps, Step("", say.text("walk.curvature"), rest))
+    name = say.text("walk.correction", correction=wording.correction(design.correction, say))
     return (*steps, Step("", name, rest))
 
 
@@ -71,7 +77,7 @@ def _has_readings(model: MeasurementModel) -> bool:
     return named.issuperset(READINGS) or named.issuperset(SEVERAL)
 
 
-def _switched_on(model: MeasurementModel) -> list[Step]:
+def _switched_on(model: MeasurementModel, say: Language) -> list[Step]:
     effects = [quantity for quantity in model.inputs if quantity.neutral is not None]
     values = dict(model.estimates)
     values.update({quantity.symbol: quantity.neutral for quantity in effects if quantity.neutral is not None})
@@ -80,7 +86,7 @@ def _switched_on(model: MeasurementModel) -> list[Step]:
     for quantity in effects:
         values[quantity.symbol] = quantity.distribution.mean
         before, reached = reached, _reading(model, values)
-        steps.append(Step(quantity.symbol, quantity.name, 100 * (reached - before) / true_value))
+        steps.append(Step(quantity.symbol, quantity_name(quantity.name, say), 100 * (reached - before) / true_value))
     return steps
 
 

@@ -2,58 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from reports.words import rounding
+from reports.words.languages import ENGLISH
+from reports.words.names import quantity_name
 
 if TYPE_CHECKING:
     from design.evaluation.account import Account, Explanation
     from design.evaluation.evaluate import GroupEvaluation
 
-EVALUATE: Mapping[str, str] = MappingProxyType(
-    {
-        "kicker": "Evaluation of readings",
-        "teacher": "teacher’s copy",
-        "student": "student’s copy",
-        "contents": "Contents",
-        "invented": "Example: the bench and its items are invented.",
-        "attempt": "Does the own value follow from the readings?",
-        "evaluated": "What was evaluated?",
-        "attempt_withheld": "computed value: appears with the own one (--attempt VALUE, or the columns "
-        "attempt_J_per_kg and attempt_uncertainty_J_per_kg)",
-        "ways": "Ways of reckoning that were tried",
-        "findings": "Which rows should be looked at again?",
-        "no_findings": "none",
-        "result": "How far is the result from the reference?",
-        "school": "What does a school rule make of the same readings?",
-        "left_out": "What does the school rule leave out?",
-        "sources": "Which sources act on this bench, how strongly and which way?",
-        "account": "If the reference holds, why is the result off?",
-        "improvements": "What would each change bring?",
-        "classroom": "What do the groups say together?",
-        "signs": "Which way does each effect push the uncorrected value?",
-        "budget": "How is the uncertainty made up?",
-        "working": "Working",
-        "rules": "Which rules were used, and where do they come from?",
-        "acknowledgement": "How is the program acknowledged?",
-        "cautions": "What can hurt, and what must be watched?",
-        "model": "Measurement model",
-        "marks": "Energy, mass and time at each mark",
-        "outlier_rule": "named, never removed: more than 3 standard uncertainties of a group’s own scatter, or of the "
-        "robust spread between groups where that is larger, from the median",
-        "nothing_changed": "Nothing in the sheet was changed or dropped.",
-    }
-)
-
 AGREES = {True: "agrees", False: "differs"}
-RULE_PARTS: Mapping[str, str] = MappingProxyType(
-    {
-        "reading": "one reading", "difference": "a difference", "repeats": "repeats", "combine": "combining",
-        "gradient": "a gradient", "figures": "figures", "agreement": "agreement",
-    }
-)  # fmt: skip
 
 
 def per_kilogram(value: float, uncertainty: float, digits: int = 2) -> str:
@@ -82,7 +41,7 @@ def why_off(group: GroupEvaluation) -> tuple[str, ...]:
     """Sentences of the teacher's copy: the likeliest account, what would have to be, what cannot be told apart."""
     explanation = group.explanation
     if explanation is None:
-        return (f"No account is given: {group.refusal}.",)
+        return (ENGLISH.text("account.refused", reason=group.refusal),)
     return (
         *_likeliest(group, explanation),
         *_alone(explanation),
@@ -114,14 +73,17 @@ def _likeliest(group: GroupEvaluation, explanation: Explanation) -> tuple[str, .
     loss, spread = explanation.loss
     off = group.result.uncorrected_agreement.difference_percent
     first = explanation.accounts[0]
-    head = (
-        f"The uncorrected value is off by {rounding.signed_percent(off)}. If the reference holds, the likeliest "
-        f"account of the heat loss is {rounding.with_uncertainty(loss, spread, 'W')}; the bench’s knowledge alone gave "
-        f"{rounding.with_uncertainty(*explanation.prior_loss, 'W')}."
+    head = ENGLISH.text(
+        "account.likeliest",
+        off=rounding.signed_percent(off),
+        loss=rounding.with_uncertainty(loss, spread, "W"),
+        before=rounding.with_uncertainty(*explanation.prior_loss, "W"),
     )
-    moved = (
-        f"What moves most is {first.quantity}: from {with_spread(first, first.prior_mean, first.prior_uncertainty)} to "
-        f"{with_spread(first, first.mean, first.standard_uncertainty)}."
+    moved = ENGLISH.text(
+        "account.moved",
+        quantity=quantity_name(first.quantity),
+        before=with_spread(first, first.prior_mean, first.prior_uncertainty),
+        after=with_spread(first, first.mean, first.standard_uncertainty),
     )
     return (head, moved)
 
@@ -129,22 +91,26 @@ def _likeliest(group: GroupEvaluation, explanation: Explanation) -> tuple[str, .
 def _alone(explanation: Explanation) -> tuple[str, ...]:
     sentences = []
     for account in explanation.accounts[:6]:
+        quantity = capital(quantity_name(account.quantity))
         if account.alone is None:
-            sentences.append(f"{capital(account.quantity)} alone cannot make the difference.")
+            sentences.append(ENGLISH.text("account.not_alone", quantity=quantity))
             continue
         chance = "less than 0.1 %" if account.chance < 1e-3 else rounding.percent(100.0 * account.chance)
-        sentences.append(
-            f"{capital(account.quantity)} alone would have to be {in_its_unit(account, account.alone)}, and the "
-            f"bench’s knowledge gives a value at least as far out a chance of {chance}."
-        )
+        needed = in_its_unit(account, account.alone)
+        sentences.append(ENGLISH.text("account.alone", quantity=quantity, needed=needed, chance=chance))
     return tuple(sentences)
 
 
 def _together(explanation: Explanation) -> tuple[str, ...]:
     if not explanation.indistinguishable:
-        return ("No two sources are so bound together by the data that they could stand for each other.",)
+        return (ENGLISH.text("account.distinguishable"),)
     return tuple(
-        f"The data cannot tell {first} from {second} (correlation {rounding.significant(size, 2)})."
+        ENGLISH.text(
+            "account.indistinguishable",
+            first=quantity_name(first),
+            second=quantity_name(second),
+            correlation=rounding.significant(size, 2),
+        )
         for first, second, size in explanation.indistinguishable
     )
 
@@ -153,11 +119,8 @@ def _cancelling(explanation: Explanation) -> tuple[str, ...]:
     up = sum(account.pushes for account in explanation.accounts if account.pushes > 0)
     down = sum(account.pushes for account in explanation.accounts if account.pushes < 0)
     if up <= 0 or down >= 0 or min(up, -down) < 0.1 * max(up, -down):
-        return ("What pushes the value up and what pushes it down hardly cancel here.",)
-    return (
-        f"Errors cancel in part: {spread(up)} upwards against {spread(-down)} downwards. A good value alone would not "
-        "prove a good method.",
-    )
+        return (ENGLISH.text("account.no_cancelling"),)
+    return (ENGLISH.text("account.cancelling", up=spread(up), down=spread(-down)),)
 
 
 def capital(text: str) -> str:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from design.kit import FITTING_ROLES
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
-from reports.words.sentences import ROLES
 
 if TYPE_CHECKING:
     from design.search.plan import RankedDesign
@@ -15,12 +14,12 @@ if TYPE_CHECKING:
 
 def role(identifier: str, say: Language = ENGLISH) -> str:
     """Name a role."""
-    return say.text(ROLES.get(identifier, identifier))
+    return say.name("role", identifier)
 
 
 def named(role_name: str, name: str, say: Language = ENGLISH) -> str:
     """Name an item by its role and its own name."""
-    return say.text("the {role} “{name}”", role=role_name, name=name)
+    return say.text("item.role_name", role=role_name, name=name)
 
 
 def shopping(design: RankedDesign, say: Language = ENGLISH) -> str:

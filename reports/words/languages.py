@@ -2,27 +2,29 @@
 
 from __future__ import annotations
 
-import gettext
 import re
-from collections.abc import Callable, Iterable
+import tomllib
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from importlib.resources import files
+from typing import TYPE_CHECKING, Any
 
 from reports.errors import OutputError
 from reports.words import rounding
 
+if TYPE_CHECKING:
+    from babel import Locale
+
 LANGUAGES = ("en", "de", "fr", "es")
 """Codes of the languages, the source language first."""
+ENGLISH_ALONE = "english_pages"
+"""Catalogue of the pages that are written in English alone; the other languages fall back on it."""
 LOCALES = {"en": "en_GB", "de": "de_DE", "fr": "fr_FR", "es": "es_ES"}
 """Locale of each language, whose marks, lists and dates are used (CLDR, through Babel)."""
-DOMAIN = "boiloff"
-
-
-def N_(message: str) -> str:  # noqa: N802 - the name that gettext's tools know
-    """Mark a message for the catalogues where it stands; it is translated where it is used."""
-    return message
+Message = str | Mapping[str, str]
+"""One text, or, where it depends on a number, one for each plural category of the language (CLDR)."""
 
 
 @dataclass(frozen=True)
@@ -43,25 +45,45 @@ class Language:
         """Mark between units and tenths."""
         return _decimal_mark(self.code)
 
-    def text(self, message: str, /, **values: str) -> str:
+    def text(self, key: str, /, **values: object) -> str:
         """
-        Translate a message and fill in its values; a message without a translation stands as it is.
+        Say what a key of the catalogue stands for, with its values filled in.
 
         Parameters
         ----------
-        message : str
-            English text, the key of the catalogue.
+        key : str
+            Group and name of a message, ``"decision.buy"``.
         values : str
             What stands for the words in braces.
+
+        Raises
+        ------
+        KeyError
+            If the catalogue has no such message.
         """
-        found = _catalogue(self.code).gettext(message) if message else ""
+        found = messages(self.code)[key]
+        if not isinstance(found, str):
+            raise KeyError(f"{key}: depends on a number")
         return found.format(**values) if values else found
 
-    def several(self, one: str, many: str, number: float, /, **values: str) -> str:
-        """Translate a message that depends on a number, by the plural rule of the language."""
-        whole = int(number) if float(number).is_integer() else 2
-        found = _catalogue(self.code).ngettext(one, many, whole)
+    def several(self, key: str, number: float, /, **values: object) -> str:
+        """Say what a key stands for where that depends on a number, by the plural rule of the language."""
+        forms = messages(self.code)[key]
+        if isinstance(forms, str):
+            raise KeyError(f"{key}: does not depend on a number")
+        category = _locale(self.code).plural_form(int(number) if float(number).is_integer() else 2)
+        found = forms.get(category, forms["other"])
         return found.format(**{"number": self.number(_plain(number)), **values})
+
+    def name(self, group: str, name: str) -> str:
+        """Say what a name of a group stands for; a name that the group does not have was given by a user and stays."""
+        key = f"{group}.{name}"
+        return self.text(key) if key in messages(self.code) else name
+
+    def group(self, group: str) -> dict[str, str]:
+        """Every text of a group by its name, values not yet filled in."""
+        start = f"{group}."
+        return {key.removeprefix(start): self.text(key) for key in messages(self.code) if key.startswith(start)}
 
     def number(self, text: str) -> str:
         """Give a number that `reports.words.rounding` has written the decimal mark of the language."""
@@ -153,12 +175,31 @@ Say = Callable[..., str]
 
 
 @cache
-def _catalogue(code: str) -> gettext.NullTranslations:
-    if code == "en":
-        return gettext.NullTranslations()
-    path = files("reports") / "locale" / code / "LC_MESSAGES" / f"{DOMAIN}.mo"
-    with path.open("rb") as stream:
-        return gettext.GNUTranslations(stream)
+def messages(code: str) -> Mapping[str, Message]:
+    """Every message of a language by its key."""
+    found = catalogue(ENGLISH_ALONE)
+    return {**found, **catalogue(code)}
+
+
+def catalogue(name: str) -> dict[str, Message]:
+    """Messages of one file by their keys."""
+    content = (files("reports") / "locale" / f"{name}.toml").read_text(encoding="utf-8")
+    return dict(_flat("", tomllib.loads(content)))
+
+
+def _flat(start: str, group: Mapping[str, Any]) -> Iterable[tuple[str, Message]]:
+    for name, value in group.items():
+        if isinstance(value, str) or "other" in value:
+            yield f"{start}{name}", value
+        else:
+            yield from _flat(f"{start}{name}.", value)
+
+
+@cache
+def _locale(code: str) -> Locale:
+    from babel import Locale
+
+    return Locale.parse(LOCALES[code])
 
 
 @cache

@@ -1,4 +1,4 @@
-"""Say in plain sentences what a plan found; the sentences themselves stand in `reports.words.sentences`."""
+"""Say in plain sentences what a plan found."""
 
 from __future__ import annotations
 
@@ -10,19 +10,10 @@ from design.search.candidates import TIMED_KINDS
 from reports.words.items import already_there, bought_names, named, put_on, put_on_briefly, role, shopping
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import quantity_name
-from reports.words.sentences import CORRECTIONS, DECISION, OBJECTIVES, PROCEDURES, READINGS, SUMMARY
 
 if TYPE_CHECKING:
     from design.bench import Bench
     from design.search.plan import Choice, Plan, RankedDesign, Source
-
-COUNTED = {
-    "disk": ("turn of the disk", "turns of the disk"),
-    "pulse": ("pulse", "pulses"),
-    "display": ("step of the display", "steps of the display"),
-    "joule": ("step of the display", "steps of the display"),
-}
-"""What a meter of each kind counts: one, and many."""
 
 ONE_SOURCE = 0.8
 """Share from which a single source is said to make nearly all of the spread (our choice of words)."""
@@ -40,10 +31,20 @@ SPOKEN_SPARE = 0.005
 
 @dataclass(frozen=True)
 class KitWords:
-    """How to speak of a design: what its meter counts, whether its power can be set, how marks are read in passing."""
+    """
+    How to speak of a design.
 
-    one_count: str
-    counts: str
+    Parameters
+    ----------
+    counter : str
+        Kind of its meter, by which its counts are named; empty where it has none that are counted.
+    power_can_be_set : bool
+        Whether its heater has a control.
+    reading : str
+        How counts are read in passing; empty where they are not.
+    """
+
+    counter: str
     power_can_be_set: bool
     reading: str = ""
 
@@ -53,9 +54,14 @@ def kit_words(bench: Bench, design: RankedDesign) -> KitWords:
     kinds = {meter.name: meter.kind for meter in bench.meters}
     controls = {heater.name: heater.control for heater in bench.heaters}
     kind = kinds.get(design.items.get("meter", ""), "")
-    one, many = COUNTED.get(kind, ("", ""))
     reading = design.reading if kind in TIMED_KINDS else ""
-    return KitWords(one, many, controls.get(design.items.get("heater", ""), "stepless") != "none", reading)
+    counter = "" if kind == "volt-ampere" else kind
+    return KitWords(counter, controls.get(design.items.get("heater", ""), "stepless") != "none", reading)
+
+
+def safety(say: Language = ENGLISH) -> tuple[str, ...]:
+    """Say what can hurt, and who decides."""
+    return say.text("caution.severe_injury"), say.text("caution.demonstration")
 
 
 def joined(parts: Sequence[str], say: Language = ENGLISH) -> str:
@@ -80,7 +86,7 @@ def powers(values: Sequence[float], say: Language = ENGLISH) -> str:
 
 def times(repeats: int, say: Language = ENGLISH) -> str:
     """Say how often a run is done."""
-    return say.text(DECISION["once"]) if repeats == 1 else say.text(DECISION["repeats"], number=str(repeats))
+    return say.text("decision.once") if repeats == 1 else say.text("decision.repeats", number=str(repeats))
 
 
 def latent_heat(value: float, standard_uncertainty_percent: float, say: Language = ENGLISH) -> str:
@@ -104,12 +110,17 @@ def interval(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple
 
 def procedure(identifier: str, say: Language = ENGLISH) -> str:
     """Name a procedure."""
-    return say.text(PROCEDURES.get(identifier, identifier))
+    return say.text(f"procedure.{identifier}.name")
 
 
 def correction(identifier: str, say: Language = ENGLISH) -> str:
     """Name a correction."""
-    return say.text(CORRECTIONS.get(identifier, identifier))
+    return say.name("correction", identifier)
+
+
+def objective(word: str, say: Language = ENGLISH) -> str:
+    """Name what a search made small."""
+    return say.name("objective", word.replace(" ", "_"))
 
 
 def method(design: RankedDesign | Choice, say: Language = ENGLISH) -> str:
@@ -119,7 +130,7 @@ def method(design: RankedDesign | Choice, say: Language = ENGLISH) -> str:
 
 def manner(design: RankedDesign | Choice, say: Language = ENGLISH) -> str:
     """Name the correction of a design, and before it an unusual way of reading the meter."""
-    reading = say.text(READINGS.get(design.reading, ""))
+    reading = say.text("reading.timed") if design.reading == "timed" else ""
     return f"{reading}; {correction(design.correction, say)}" if reading else correction(design.correction, say)
 
 
@@ -135,22 +146,22 @@ def notes(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple[st
     if other is not None and other.price < design.price:
         found.append(
             say.text(
-                DECISION["cheaper"],
+                "decision.cheaper",
                 price=say.money(other.price, plan.currency),
                 things=bought_names(other) or already_there(other, say),
-                objective=say.text(OBJECTIVES.get(plan.objective, plan.objective)),
+                objective=objective(plan.objective, say),
                 objective_value=say.percent(other.objective_percent),
                 margin=say.percent(plan.margin_percent),
             )
         )
     if len(design.powers_W) > 1:
         numbered = [
-            say.text(DECISION["numbered_power"], number=str(number), power=power(value, say))
+            say.text("decision.numbered_power", number=str(number), power=power(value, say))
             for number, value in enumerate(design.powers_W, start=1)
         ]
-        found.append(say.text(DECISION["numbered_powers"], powers=joined(numbered, say)))
+        found.append(say.text("decision.numbered_powers", powers=joined(numbered, say)))
     if design.accepted:
-        found.append(say.text(DECISION["accepted"], what=joined(design.accepted, say)))
+        found.append(say.text("decision.accepted", what=joined(design.accepted, say)))
     return tuple(found)
 
 
@@ -159,32 +170,32 @@ def summary(plan: Plan, design: RankedDesign, words: KitWords, say: Language = E
     low, high = interval(plan, design, say)
     rows = [
         (
-            say.text(SUMMARY["buy"]),
-            say.text("{name}: {figures}", name=bought_names(design), figures=say.money(design.price, plan.currency)),
+            say.text("summary.buy"),
+            say.text("word.name_figures", name=bought_names(design), figures=say.money(design.price, plan.currency)),
         )
         if design.buy
-        else (say.text(SUMMARY["buy"]), say.text(SUMMARY["nothing"])),
-        (say.text(SUMMARY["set"]), _settings(design, words, say)),
+        else (say.text("summary.buy"), say.text("summary.nothing")),
+        (say.text("summary.set"), _settings(design, words, say)),
         (
-            say.text(SUMMARY["expect"]),
+            say.text("summary.expect"),
             say.text(
-                SUMMARY["expect_value"],
+                "summary.expect_value",
                 expected=expected(design, say),
-                off_by=say.text(SUMMARY["unbiased"])
+                off_by=say.text("summary.unbiased")
                 if abs(design.bias_percent) < NO_BIAS
-                else say.text(SUMMARY["off_by"], bias=say.signed_percent(design.bias_percent)),
+                else say.text("summary.off_by", bias=say.signed_percent(design.bias_percent)),
                 uncertainty=say.percent(design.standard_uncertainty_percent),
                 coverage=say.percent_of_share(plan.coverage),
                 low=low,
                 high=high,
             ),
         ),
-        (say.text(SUMMARY["dominated"]), "; ".join(source_in_words(source, say) for source in design.sources[:3])),
-        (say.text(SUMMARY["compared"]), _comparison(plan, design, say)),
+        (say.text("summary.dominated"), "; ".join(source_in_words(source, say) for source in design.sources[:3])),
+        (say.text("summary.compared"), _comparison(plan, design, say)),
         (
-            say.text(SUMMARY["time"]),
+            say.text("summary.time"),
             say.text(
-                SUMMARY["time_value"], minutes=say.minutes(design.minutes), lesson=say.minutes(plan.lesson_minutes)
+                "summary.time_value", minutes=say.minutes(design.minutes), lesson=say.minutes(plan.lesson_minutes)
             ),
         ),
     ]
@@ -194,8 +205,8 @@ def summary(plan: Plan, design: RankedDesign, words: KitWords, say: Language = E
 def source_in_words(source: Source, say: Language = ENGLISH) -> str:
     """Name a source with its share and its bias."""
     return say.text(
-        SUMMARY["source_unbiased" if abs(source.bias_percent) < NO_BIAS else "source_value"],
-        quantity=quantity_name(say, source.quantity),
+        "summary.source_unbiased" if abs(source.bias_percent) < NO_BIAS else "summary.source_value",
+        quantity=quantity_name(source.quantity, say),
         share=say.percent_of_share(source.share),
         bias=say.signed_percent(source.bias_percent),
     )
@@ -224,21 +235,21 @@ def _settings(design: RankedDesign, words: KitWords, say: Language = ENGLISH) ->
     setting = _setting(design, words, say)
     things, water = put_on_briefly(design, say), spare(design, say)
     parts = (
-        say.text(SUMMARY["put_on"], things=things) if things else "",
+        say.text("summary.put_on", things=things) if things else "",
         setting,
-        say.text(SUMMARY["spare"], spare=water) if water else "",
-        say.text(SUMMARY[f"read_{words.reading}"]) if words.reading else "",
+        say.text("summary.spare", spare=water) if water else "",
+        say.text(f"summary.read_{words.reading}") if words.reading else "",
     )
     return "; ".join(part for part in parts if part)
 
 
 def _setting(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
-    if design.procedure == "whole-counts" and words.counts:
+    if design.procedure == "whole-counts" and words.counter:
         amount = _counts(design, words, say)
     else:
-        amount = say.text(SUMMARY[_mass_words(design)], mass=mass(design.mass_kg, say))
+        amount = say.text(f"summary.{_mass_words(design)}", mass=mass(design.mass_kg, say))
     return say.text(
-        SUMMARY["set_value"],
+        "summary.set_value",
         power=powers(design.powers_W, say),
         fill=mass(design.fill_kg, say),
         mass_or_count=amount,
@@ -249,10 +260,10 @@ def _setting(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> 
 def _buy_sentence(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
     rest = already_there(design, say)
     if not design.buy:
-        return say.text(DECISION["buy_nothing"], rest=rest)
+        return say.text("decision.buy_nothing", rest=rest)
     key = "buy" if rest else "buy_everything"
     return say.text(
-        DECISION[key], things=shopping(design, say), price=say.money(design.price, plan.currency), rest=rest
+        f"decision.{key}", things=shopping(design, say), price=say.money(design.price, plan.currency), rest=rest
     )
 
 
@@ -261,29 +272,29 @@ def _set_sentence(design: RankedDesign, words: KitWords, say: Language = ENGLISH
     things, water = put_on(design, say), spare(design, say)
     vessel = named(role("vessel", say), design.items.get("vessel", ""), say)
     sentences = (
-        say.text(DECISION["put_on"], things=things, vessel=vessel) if things else "",
+        say.text("decision.put_on", things=things, vessel=vessel) if things else "",
         _run_sentence(design, words, say),
-        say.text(DECISION["spare"], spare=water) if water else "",
-        say.text(DECISION[f"read_{words.reading}"]) if words.reading else "",
+        say.text("decision.spare", spare=water) if water else "",
+        say.text(f"decision.read_{words.reading}") if words.reading else "",
     )
     return " ".join(sentence for sentence in sentences if sentence)
 
 
 def _run_sentence(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
-    clause = say.text(DECISION["set_power" if words.power_can_be_set else "own_power"])
-    whole = design.procedure == "whole-counts" and bool(words.counts)
+    clause = say.text("decision.set_power" if words.power_can_be_set else "decision.own_power")
+    whole = design.procedure == "whole-counts" and bool(words.counter)
     fixed_mass = design.procedure.startswith("fixed-mass")
     other = "set_other" if len(design.powers_W) == 1 else "set_several"
     key = "set_whole_counts" if whole else "set_fixed_mass" if fixed_mass else other
-    counted = say.text(DECISION["count"], counts=_counts(design, words, say)) if words.counts and design.counts else ""
+    counted = say.text("decision.count", counts=_counts(design, words, say)) if words.counter and design.counts else ""
     return say.text(
-        DECISION[key],
+        f"decision.{key}",
         power=clause.format(power=powers(design.powers_W, say)),
         fill=mass(design.fill_kg, say),
         procedure=procedure(design.procedure, say),
         mass=mass(design.mass_kg, say),
         count=counted,
-        whole_count=_counts(design, words, say),
+        whole_count=_counts(design, words, say) if words.counter else "",
         repeats=times(design.repeats, say),
     )
 
@@ -299,13 +310,13 @@ def _counts(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> s
 
 def counted(value: float, written: str, words: KitWords, say: Language) -> str:
     """Write a number of what the meter counts, in the language's plural."""
-    return say.several(f"{{number}} {words.one_count}", f"{{number}} {words.counts}", value, number=written)
+    return say.several(f"meter.{words.counter}.number", value, number=written)
 
 
 def _expect_sentence(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
     low, high = interval(plan, design, say)
     return say.text(
-        DECISION["expect"],
+        "decision.expect",
         expected=expected(design, say),
         true=latent_heat(plan.latent_heat, design.standard_uncertainty_percent, say),
         coverage=say.percent_of_share(plan.coverage),
@@ -319,19 +330,19 @@ def _expect_sentence(plan: Plan, design: RankedDesign, say: Language = ENGLISH) 
 def _dominated(design: RankedDesign, say: Language = ENGLISH) -> str:
     named = [source for source in design.sources if source.share >= NAMED_SOURCE][:2]
     if not named:
-        return say.text(DECISION["dominated_none"])
+        return say.text("decision.dominated_none")
     first = named[0]
     if first.share >= ONE_SOURCE or len(named) == 1:
         return say.text(
-            DECISION["dominated_one"],
-            first=quantity_name(say, first.quantity),
+            "decision.dominated_one",
+            first=quantity_name(first.quantity, say),
             first_share=say.percent_of_share(first.share),
         )
     return say.text(
-        DECISION["dominated"],
-        first=quantity_name(say, first.quantity),
+        "decision.dominated",
+        first=quantity_name(first.quantity, say),
         first_share=say.percent_of_share(first.share),
-        second=quantity_name(say, named[1].quantity),
+        second=quantity_name(named[1].quantity, say),
         second_share=say.percent_of_share(named[1].share),
     )
 
@@ -339,11 +350,11 @@ def _dominated(design: RankedDesign, say: Language = ENGLISH) -> str:
 def _compared_clause(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
     factor = improvement(plan, design)
     if factor is None or plan.current is None:
-        return say.text(DECISION["no_current"])
+        return say.text("decision.no_current")
     key = "better" if factor >= ABOUT_EQUAL else "worse" if factor <= 1 / ABOUT_EQUAL else "same"
     return say.text(
-        DECISION[key],
-        objective=say.text(OBJECTIVES.get(plan.objective, plan.objective)),
+        f"decision.{key}",
+        objective=objective(plan.objective, say),
         factor=say.significant(max(factor, 1 / factor), 2) if factor > 0 else "",
         now=say.percent(design.objective_percent),
         today=say.percent(plan.current.objective_percent),
@@ -352,10 +363,10 @@ def _compared_clause(plan: Plan, design: RankedDesign, say: Language = ENGLISH) 
 
 def _comparison(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
     if plan.current is None:
-        return say.text(SUMMARY["compared_none"])
+        return say.text("summary.compared_none")
     return say.text(
-        SUMMARY["compared_value"],
-        objective=say.text(OBJECTIVES.get(plan.objective, plan.objective)),
+        "summary.compared_value",
+        objective=objective(plan.objective, say),
         now=say.percent(design.objective_percent),
         today=say.percent(plan.current.objective_percent),
     )

@@ -1,83 +1,22 @@
-"""Sentences of the rehearsal report in English, in one place."""
+"""What the rehearsal report says; in English."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from reports.words import plan as wording
 from reports.words import rounding
-from reports.words.sentences import CORRECTIONS, PROCEDURES
+from reports.words.languages import ENGLISH
 
 if TYPE_CHECKING:
     from design.rehearsal.campaign import Rehearsal, Share
-
-REHEARSE: Mapping[str, str] = MappingProxyType(
-    {
-        "kicker": "Rehearsal of measuring the specific latent heat of vaporisation of water",
-        "question": "Does the stated interval hold the true value as often as it claims?",
-        "invented": "Example: the bench, its items and its prices are invented.",
-        "played": "{runs} virtual runs of {design} were played. In {found} of them the stated {asked} interval holds "
-        "the true value ({low} to {high} with a confidence of 95 %).",
-        "agrees": "What was asked for lies within that range: the interval may be trusted on this bench, as far as its "
-        "stated knowledge goes.",
-        "too_wide": "That is more often than claimed: the interval is wider than it need be.",
-        "too_narrow": "That is less often than claimed: the budget leaves something out for this design.",
-        "numbers": "The reported values lie {bias} from the true value on average, with a standard deviation of "
-        "{spread}; the budget says {budget_bias} and {budget_spread}.",
-        "lattice": "Counts are read in whole steps, and one step is {step} of the result: reported values crowd in "
-        "steps of that size, and the share found depends on where the steps fall.",
-        "abandoned": "{number} more runs were given up because the water came down to the element’s mark before the "
-        "last reading.",
-        "spread": "How far off are the reported values?",
-        "spread_intro": "Bars: what the virtual runs reported. Line: what the budget expects. A virtual run knows "
-        "nothing of the measurement equation: it follows heat and water from second to second, and its observer writes "
-        "down only what can be seen.",
-        "coverage": "How often is the interval right?",
-        "coverage_intro": "A reported value R goes with the interval from R/(1 + e₂) to R/(1 + e₁), where e₁ and e₂ "
-        "bound the error that the plan states. That is the plan’s own promise read backwards; it holds for skew errors "
-        "and for results that are not corrected.",
-        "traces": "What happens in one run?",
-        "traces_intro": "The first virtual run, from filling to the last reading. Its observer sees the indicated "
-        "mass, the counts and the clock, not the true mass.",
-        "sheet": "What would be written down?",
-        "sheet_intro": "The readings of that run as they stand on the sheet; readings.csv and readings.xlsx hold them, "
-        "for {groups}. The clock runs with the heater.",
-        "truth": "What was true of that run, and nobody saw?",
-        "truth_intro": "Drawn from what the bench file states and the program’s defaults: nothing else.",
-        "books": "Do the books close?",
-        "books_intro": "Energy and mass of that run at its end. What comes in must be found again to a billionth.",
-        "behaviour": "What does the virtual bench assume beyond the budget?",
-        "behaviour_intro": "None of these figures enters the budget; if they matter, the share above shows it.",
-        "computed": "How was this computed?",
-    }
-)
-
-TRUTHS: tuple[tuple[str, str, str, float], ...] = (
-    ("wall_loss", "heat lost by wall and water surface, at the boil", "W", 1.0),
-    ("base_loss", "heat lost through the base, at the boil", "W", 1.0),
-    ("return_loss", "heat given off by steam that runs back, at the boil", "W", 1.0),
-    ("carry_over", "carry-over at 1 kW and 50 mm of freeboard", "%", 100.0),
-    ("meter_error", "energy meter", "%", 100.0),
-    ("heater_error", "heater’s power against its nameplate", "%", 100.0),
-    ("supply_error", "supply voltage, on average", "%", 100.0),
-    ("mass_error", "masses put on the pan", "%", 100.0),
-    ("lead_factor", "loss in the flex over that calculated", "", 1.0),
-    ("stem_factor", "share cut by the stems over that calculated", "", 1.0),
-    ("missing_low", "wall loss missing at a power near nothing", "%", 100.0),
-    ("missing_off", "wall loss missing with the heater off", "%", 100.0),
-    ("evaporation_factor", "evaporation over the pan formula", "", 1.0),
-    ("void_share", "bubbles round the element at 1 kW", "%", 100.0),
-    ("pause", "pause at a restart", "s", 1.0),
-)
-"""Attribute of ``design.rehearsal.truth.Truth``, what it is, unit shown, and factor to it."""
 
 
 def design_words(rehearsal: Rehearsal) -> str:
     """Say which design was rehearsed."""
     design = rehearsal.design
     powers = " and ".join(rounding.in_unit(power, "W") for power in design.powers_W)
-    procedure, correction = PROCEDURES[design.procedure], CORRECTIONS[design.correction]
+    procedure, correction = wording.procedure(design.procedure), wording.correction(design.correction)
     mass = rounding.in_unit(1000.0 * design.mass_kg, "g")
     times = "once" if design.repeats == 1 else f"{design.repeats} times"
     reading = ", the marks of the meter timed" if design.reading == "timed" else ""
@@ -88,7 +27,8 @@ def decision(rehearsal: Rehearsal) -> tuple[str, ...]:
     """Answer the page's question in sentences."""
     share = rehearsal.coverage
     sentences = [
-        REHEARSE["played"].format(
+        ENGLISH.text(
+            "rehearse.played",
             runs=rounding.grouped(str(rehearsal.reported.size)),
             design=design_words(rehearsal),
             found=rounding.percent(100.0 * share.found),
@@ -97,7 +37,8 @@ def decision(rehearsal: Rehearsal) -> tuple[str, ...]:
             high=rounding.percent(100.0 * share.interval[1]),
         ),
         _judgement(rehearsal),
-        REHEARSE["numbers"].format(
+        ENGLISH.text(
+            "rehearse.numbers",
             bias=rounding.signed_percent(100.0 * rehearsal.bias),
             spread=rounding.percent(100.0 * rehearsal.spread),
             budget_bias=rounding.signed_percent(rehearsal.design.bias_percent),
@@ -105,7 +46,7 @@ def decision(rehearsal: Rehearsal) -> tuple[str, ...]:
         ),
     ]
     if rehearsal.abandoned:
-        sentences.append(REHEARSE["abandoned"].format(number=rounding.grouped(str(rehearsal.abandoned))))
+        sentences.append(ENGLISH.text("rehearse.abandoned", number=rounding.grouped(str(rehearsal.abandoned))))
     return tuple(sentences)
 
 
@@ -113,8 +54,8 @@ def _judgement(rehearsal: Rehearsal) -> str:
     """Judge the share found; where results crowd in steps of a count, say that instead of blaming the budget."""
     found, step = verdict(rehearsal.coverage), lattice_percent(rehearsal)
     if found != "agrees" and step > 50.0 * rehearsal.spread:
-        return REHEARSE["lattice"].format(step=rounding.percent(step))
-    return REHEARSE[found]
+        return ENGLISH.text("rehearse.lattice", step=rounding.percent(step))
+    return ENGLISH.text(f"rehearse.{found}")
 
 
 def verdict(share: Share) -> str:
@@ -128,6 +69,10 @@ def verdict(share: Share) -> str:
 def lattice_percent(rehearsal: Rehearsal) -> float:
     """Step of the result that one count makes, where counts are read in passing. [%]"""
     design, meter = rehearsal.design, rehearsal.appraisal.branch.kit.meter
-    if design.procedure in ("whole-counts", "series") or design.counts == 0.0 or meter.energy_per_count == 0.0:
+    if (
+        not rehearsal.appraisal.branch.procedure.reads_in_passing
+        or design.counts == 0.0
+        or meter.energy_per_count == 0.0
+    ):
         return 0.0
     return 100.0 * meter.fineness / (design.counts * design.repeats)

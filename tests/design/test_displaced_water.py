@@ -11,7 +11,7 @@ from design.kit import Kit
 from design.physics.evidence import default
 from design.procedures.registry import procedure_named
 from design.rehearsal.campaign import rehearse, reported_latent_heat
-from design.rehearsal.playing import play_truth
+from design.rehearsal.playing import play_on
 from design.rehearsal.tally import written
 from design.search.branch import Branch
 from design.search.ranking import model_of
@@ -50,14 +50,14 @@ def test_the_virtual_bench_throws_out_as_much_as_the_model_says(bench: Bench) ->
     # Played apart from the model, droplet by droplet, at three laws of carry-over; without droplets for comparison.
     branch = Branch(SETUP.kit, SETUP.procedure, "calculated", SETUP.settings, 0.0, 0.0, 0.0)
     honest = rehearse(bench, branch, runs=400, seed=5)
-    played, model = honest.played, model_of(honest.appraisal)
-    scale = float(played.situation.carry_over_scale[0])
-    middle = played.situation.hardware.knowledge["carry_over"].mean / np.exp(0.5 * np.log(3.0) ** 2)
+    apparatus, model = honest.played.apparatus, model_of(honest.appraisal)
+    scale = float(apparatus.situation.carry_over_scale[0])
+    middle = apparatus.situation.hardware.knowledge["carry_over"].mean / np.exp(0.5 * np.log(3.0) ** 2)
 
     def reported(share: float) -> np.ndarray:
-        truth = replace(played.truth, carry_over=np.full_like(played.truth.carry_over, share))
-        again = play_truth(played.situation, played.setup, truth, played.script, np.random.default_rng(1))
-        return reported_latent_heat(honest.appraisal, again, written(again))
+        truth = {**apparatus.truth, "carry_over": np.full(apparatus.runs, share)}
+        again = play_on(replace(apparatus, truth=truth), honest.played.observer.script, np.random.default_rng(1))
+        return reported_latent_heat(honest.appraisal, written(again))
 
     def expected(share: float) -> float:
         return float(model.evaluate({**model.estimates, "s_splash": np.asarray(share * scale)}))
@@ -76,11 +76,9 @@ def test_a_run_that_is_given_up_while_a_reading_is_due_does_not_stop_the_others(
     kit = replace(SETUP.kit, heater=replace(STRONG, minimum_depth=0.02))
     branch = Branch(kit, SETUP.procedure, "calculated", SETUP.settings, 0.0, 0.0, 0.0)
     honest = rehearse(bench, branch, runs=60, seed=3)
-    setup = replace(honest.played.setup, fill=honest.played.setup.fill - 0.12)
-    setup = replace(setup, kit=replace(setup.kit, heater=replace(setup.kit.heater, minimum_depth=0.055)))
+    apparatus = honest.played.apparatus
+    hasty = replace(apparatus, fill=apparatus.fill - 0.12, lowest_level=0.055)
 
-    played = play_truth(
-        honest.played.situation, setup, honest.played.truth, honest.played.script, np.random.default_rng(2)
-    )
+    played = play_on(hasty, honest.played.observer.script, np.random.default_rng(2))
 
     assert np.isnan(played.noted.mass).any()

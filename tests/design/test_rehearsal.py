@@ -14,12 +14,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 
+from budget.quantities.binomial import binomial_interval
 from design.bench import Bench
 from design.errors import DesignError
 from design.kit import Kit
 from design.procedures.face import Correction
 from design.procedures.registry import PROCEDURES, procedure_named
-from design.rehearsal.campaign import Rehearsal, clopper_pearson, coverage_of, planned_branch, rehearse, todays_branch
+from design.rehearsal.campaign import Rehearsal, coverage_of, planned_branch, rehearse, todays_branch
 from design.rehearsal.tally import COLUMNS, line_weights, run_columns, sheet_columns, sheet_rows, typed
 from design.search.branch import Branch
 from design.search.candidates import kit_named
@@ -41,13 +42,13 @@ def rehearsed(
 def test_clopper_and_pearson_as_scipy_has_them() -> None:
     for successes, trials in ((0, 20), (20, 20), (13, 20), (1900, 2000)):
         exact = binomtest(successes, trials).proportion_ci(0.95, method="exact")
-        assert clopper_pearson(successes, trials, 0.95) == pytest.approx((exact.low, exact.high), rel=1e-9)
+        assert binomial_interval(successes, trials) == pytest.approx((exact.low, exact.high), rel=1e-9)
 
 
 @given(st.integers(1, 400).flatmap(lambda trials: st.tuples(st.integers(0, trials), st.just(trials))))
 def test_the_binomial_interval_holds_the_share_found(pair: tuple[int, int]) -> None:
     successes, trials = pair
-    low, high = clopper_pearson(successes, trials, 0.95)
+    low, high = binomial_interval(successes, trials)
 
     assert 0.0 <= low <= successes / trials <= high <= 1.0
 
@@ -77,7 +78,7 @@ def test_every_procedure_is_played_and_its_sheet_is_one_that_can_be_read(
     used = kit if procedure_named(identifier).needs_mass_set else replace(kit, balance=display, mass_set=None)
     found = rehearsed(bench, used, identifier, powers, repeats=2, runs=10)
 
-    rows = sheet_rows(found.played, found.sheet, 0, "1")
+    rows = sheet_rows(found.sheet, 0, "1")
     columns = sheet_columns(rows)
     text = "\n".join([",".join(columns), *(",".join(row.get(column, "") for column in columns) for row in rows)])
     (tmp_path / "readings.csv").write_text(text, encoding="utf-8")
@@ -129,7 +130,7 @@ def test_the_weights_of_a_line_give_the_difference_of_its_ends(readings: int) ->
 
 def test_a_cooling_run_finds_the_loss_that_was_there(bench: Bench, kit: Kit) -> None:
     found = rehearsed(bench, kit, "fixed-mass-kept-on", correction="cooling-run", runs=200)
-    rows = sheet_rows(found.played, found.sheet, 0, "1")
+    rows = sheet_rows(found.sheet, 0, "1")
 
     assert [row["heater"] for row in rows if row["run"] == "cooling"] == ["off"] * 9
     assert all(row["temperature_C"] for row in rows if row["run"] == "cooling")

@@ -15,9 +15,9 @@ from budget.quantities.distributions import Constant, Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.kit import Balance, Heater, Kit, MassSet, Meter, Vessel
 from design.procedures.registry import procedure_named
-from design.rehearsal.playing import Played, load, play
+from design.rehearsal.playing import Played, play
 from design.rehearsal.script import Kind, Stage, cooling, script_of
-from design.rehearsal.state import mass_error
+from design.rehearsal.state import energy_gap, load, mass_gap, sensible_heat, temperature_of
 from design.rehearsal.tally import tally, written
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Settings, Situation, situation_of
@@ -67,11 +67,11 @@ def plain(bench: Bench) -> Bench:
 
 def gaps(played: Played) -> tuple[float, float]:
     """Largest gap in the books of energy and of mass, at the end and on the way."""
-    energy = np.abs(played.ledger.energy_error(played.state, played.setup)).max()
-    mass = np.abs(mass_error(played.state, played.setup)).max()
+    energy = np.abs(energy_gap(played.apparatus, played.state)).max()
+    mass = np.abs(mass_gap(played.apparatus, played.state)).max()
     return (
-        float(max(energy, np.abs(played.traces.energy_error).max())),
-        float(max(mass, np.abs(played.traces.mass_error).max())),
+        float(max(energy, np.abs(played.traces.energy_gap).max())),
+        float(max(mass, np.abs(played.traces.mass_gap).max())),
     )
 
 
@@ -82,7 +82,7 @@ def test_energy_and_mass_are_conserved_to_a_billionth_at_every_moment(
 ) -> None:
     kit = Kit(BEAM, DISK, replace(HEATER, held_by=held_by), VESSEL, MASSES)
     situation = situate(kit)
-    script = (*script_of("fixed-mass-restart", situation), *cooling(run=2))
+    script = (*script_of(procedure_named("fixed-mass-restart"), situation), *cooling(run=2))
 
     energy, mass = gaps(play(situation, script, runs=20, seed=3, traced=20, step=step))
 
@@ -107,7 +107,9 @@ def test_the_books_close_whatever_the_kit(
     pace = procedure_named("whole-counts").pace
     situation = situation_of(conditions, Kit(DISPLAY, DISK, heater, vessel), hardware, setting, pace)
 
-    energy, filled = gaps(play(situation, script_of("whole-counts", situation), runs=8, seed=seed, traced=8, step=1.0))
+    energy, filled = gaps(
+        play(situation, script_of(procedure_named("whole-counts"), situation), runs=8, seed=seed, traced=8, step=1.0)
+    )
 
     assert energy < 1e-9
     assert filled < 1e-9
@@ -123,12 +125,12 @@ def _bench() -> Bench:
 
 def test_every_ledger_column_takes_its_part(situate: Situate) -> None:
     situation = situate(Kit(BEAM, DISK, HEATER, VESSEL, MASSES))
-    played = play(situation, script_of("fixed-mass-restart", situation), runs=20, seed=1)
-    ledger, state = played.ledger, played.state
+    played = play(situation, script_of(procedure_named("fixed-mass-restart"), situation), runs=20, seed=1)
+    state = played.state
 
-    for column in (ledger.electrical, ledger.lead, ledger.latent, ledger.lost, ledger.returned, state.vapour):
+    for column in (state.electrical, state.lead, state.latent, state.lost, state.returned, state.vapour):
         assert np.all(column > 0.0)
-    assert np.all(ledger.sensible(state, played.setup) > 0.0)
+    assert np.all(sensible_heat(played.apparatus, state) > 0.0)
     assert state.droplets.sum() > 0.0
 
 
@@ -136,8 +138,8 @@ def test_at_a_steady_boil_the_energy_balance_holds_by_hand(plain: Bench, situate
     # By hand, in kWh, grams and minutes: what the meter counts, less the loss, over L, is the vapour.
     heater = replace(HEATER, held_by="vessel", flex=0.0, tolerance=0.0)
     situation = situate(Kit(DISPLAY, DISK, heater, VESSEL), "whole-counts", mass=0.2, on=plain)
-    played = play(situation, script_of("whole-counts", situation), runs=200, seed=5)
-    found = tally(played, written(played))
+    played = play(situation, script_of(procedure_named("whole-counts"), situation), runs=200, seed=5)
+    found = tally(written(played))
     per_gram = situation.conditions.water.latent_heat / 3.6e9
     spent = found.energy / 3.6e6 - 70.0 / 1000.0 * (found.time / 60.0) / 60.0
 
@@ -148,11 +150,11 @@ def test_at_a_steady_boil_the_energy_balance_holds_by_hand(plain: Bench, situate
 def test_a_shorter_step_changes_nothing(plain: Bench, situate: Situate) -> None:
     heater = replace(HEATER, held_by="vessel", flex=0.0, tolerance=0.0)
     situation = situate(Kit(DISPLAY, DISK, heater, VESSEL), "whole-counts", mass=0.05, on=plain)
-    script = script_of("whole-counts", situation)
+    script = script_of(procedure_named("whole-counts"), situation)
 
     coarse, fine = (play(situation, script, runs=300, seed=5, step=step) for step in (0.5, 0.125))
 
-    masses = [tally(played, written(played)).mass.mean() for played in (coarse, fine)]
+    masses = [tally(written(played)).mass.mean() for played in (coarse, fine)]
     assert masses[0] == pytest.approx(masses[1], rel=2e-3)
 
 
@@ -162,8 +164,8 @@ def test_without_loss_droplets_or_error_the_observer_finds_the_latent_heat(
     heater, balance = quiet_bench.heaters[0], quiet_bench.balances[1]
     meter = replace(DISK, energy_per_count=900.0)
     situation = situate(Kit(balance, meter, heater, VESSEL), "whole-counts", mass=0.25, on=quiet_bench)
-    played = play(situation, script_of("whole-counts", situation), runs=400, seed=2)
-    found = tally(played, written(played))
+    played = play(situation, script_of(procedure_named("whole-counts"), situation), runs=400, seed=2)
+    found = tally(written(played))
     water = situation.conditions.water
 
     latent = (found.energy / (found.mass * situation.conditions.buoyancy)).mean()
@@ -178,9 +180,9 @@ def test_the_balance_sees_the_level_where_the_heater_is_held_from_outside(situat
     played = play(situation, stages, runs=1, seed=0)
     less = replace(played.state, water=played.state.water - 0.1)
 
-    fall = load(played.setup, played.truth, played.state) - load(played.setup, played.truth, less)
+    fall = load(played.apparatus, played.state) - load(played.apparatus, less)
 
-    share = 2.0 * (8.0 / 112.0) ** 2 * played.truth.stem_factor
+    share = 2.0 * (8.0 / 112.0) ** 2 * played.apparatus.truth["stem_factor"]
     assert fall == pytest.approx(0.1 / (1.0 - share) / situation.conditions.buoyancy, rel=1e-9)
 
 
@@ -189,7 +191,7 @@ def test_a_heater_that_hangs_on_the_vessel_hides_nothing(situate: Situate) -> No
     played = play(situation, (Stage(Kind.BOIL), Stage(Kind.WAIT, heater=False, seconds=60.0)), runs=1, seed=0)
     less = replace(played.state, water=played.state.water - 0.1)
 
-    fall = load(played.setup, played.truth, played.state) - load(played.setup, played.truth, less)
+    fall = load(played.apparatus, played.state) - load(played.apparatus, less)
 
     assert fall == pytest.approx(0.1 / situation.conditions.buoyancy, rel=1e-9)
 
@@ -226,13 +228,13 @@ def test_at_a_weak_power_the_water_steams_below_the_boil(situate: Situate) -> No
     script = (Stage(Kind.BOIL, seconds=10.0),)
     played = play(situation, script, runs=30, seed=1, step=1.0)
 
-    below = played.setup.water.boiling_point - played.state.temperature(played.setup)
+    below = played.apparatus.water.boiling_point - temperature_of(played.apparatus, played.state)
     assert np.median(below) > 1.0
 
 
 def test_the_same_seed_plays_the_same_runs(situate: Situate) -> None:
     situation = situate(Kit(BEAM, DISK, HEATER, VESSEL, MASSES))
-    script = script_of("fixed-mass-restart", situation)
+    script = script_of(procedure_named("fixed-mass-restart"), situation)
     first, again, other = (play(situation, script, runs=5, seed=seed).noted.time for seed in (7, 7, 8))
 
     assert np.array_equal(first, again)
@@ -244,7 +246,7 @@ def test_two_thousand_runs_of_a_quarter_of_an_hour_take_less_than_half_a_minute(
     import time
 
     situation = situate(Kit(BEAM, DISK, HEATER, VESSEL, MASSES), "fixed-mass-kept-on", mass=0.25)
-    script = script_of("fixed-mass-kept-on", situation)
+    script = script_of(procedure_named("fixed-mass-kept-on"), situation)
     start = time.process_time()
     played = play(situation, script, runs=2000, seed=1)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -14,12 +14,12 @@ from design.kit import Balance, Jacket, Kit, Vessel
 from design.limits import TOLERANCE, excesses, limits_of
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
+from design.rehearsal.behaviour import Truth, draw_truth
 from design.rehearsal.campaign import reported_latent_heat
-from design.rehearsal.playing import play_truth
+from design.rehearsal.playing import play_on
 from design.rehearsal.script import script_of
-from design.rehearsal.state import setup_of
+from design.rehearsal.state import apparatus_of
 from design.rehearsal.tally import written
-from design.rehearsal.truth import Truth, draw_truth
 from design.search.branch import Branch
 from design.search.information import best_probabilities
 from design.search.ranking import Appraisal, appraise
@@ -136,7 +136,7 @@ def shared_truth() -> Truth:
     owner = next(appraised(name) for name in DESIGNS if appraised(name).branch.procedure.needs_mass_set)
     truth = draw_truth(owner.situation, CAMPAIGNS, np.random.default_rng(SEED))
     calculated = {key: owner.situation.hardware.knowledge[key].mean for key in OF_THE_VESSEL}
-    return replace(truth, **{key: getattr(truth, key) / mean for key, mean in calculated.items()})
+    return {**truth, **{key: truth[key] / mean for key, mean in calculated.items()}}
 
 
 def truth_of(name: str) -> Truth:
@@ -147,11 +147,11 @@ def truth_of(name: str) -> Truth:
     flex, stems, balance and observer; the part of a count that the meter has done at the start is of each run.
     """
     shared, known = shared_truth(), appraised(name).situation.hardware.knowledge
-    truth = replace(shared, **{key: getattr(shared, key) * known[key].mean for key in OF_THE_VESSEL})
-    repeated = {each.name: np.repeat(getattr(truth, each.name), RUNS, axis=0) for each in fields(truth)}
+    truth = {**shared, **{key: shared[key] * known[key].mean for key in OF_THE_VESSEL}}
+    repeated = {key: np.repeat(values, RUNS, axis=0) for key, values in truth.items()}
     place = list(DESIGNS).index(name)
     phase = np.random.default_rng((SEED, place, 0)).random(CAMPAIGNS * RUNS)
-    return replace(truth, **{**repeated, "phase": phase})
+    return {**repeated, "phase": phase}
 
 
 @cache
@@ -164,10 +164,10 @@ def mean_square_errors(name: str) -> FloatArray:
     """
     appraisal = appraised(name)
     situation = appraisal.situation
-    script = script_of(appraisal.branch.procedure.identifier, situation)
+    script = script_of(appraisal.branch.procedure, situation)
     generator = np.random.default_rng((SEED, list(DESIGNS).index(name), 1))
-    played = play_truth(situation, setup_of(situation), truth_of(name), script, generator)
-    reported = reported_latent_heat(appraisal, played, written(played))
+    played = play_on(apparatus_of(situation, truth_of(name)), script, generator)
+    reported = reported_latent_heat(appraisal, written(played))
     errors = reported / situation.conditions.water.latent_heat - 1.0
     return np.asarray(np.mean(errors.reshape(CAMPAIGNS, RUNS) ** 2, axis=1))
 

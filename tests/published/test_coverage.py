@@ -13,7 +13,7 @@ from design.kit import Balance, Heater, Jacket, Kit, MassSet, Meter, Vessel
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
 from design.rehearsal.campaign import Rehearsal, Share, coverage_of, rehearse, reported_latent_heat
-from design.rehearsal.playing import play_truth
+from design.rehearsal.playing import play_on
 from design.rehearsal.tally import written
 from design.search.branch import Branch
 from design.setting.situation import Settings
@@ -129,10 +129,11 @@ def test_a_knowledge_that_is_wrong_is_found_out() -> None:
     # Three times the loss of the wall that the bench states: the interval must fail, or the study proves nothing.
     design = next(one for one in DESIGNS if one.procedure == "whole-counts" and one.kit.vessel is LAGGED)
     honest = rehearsal_of(design, runs=400)
-    truth, situation = honest.played.truth, honest.played.situation
-    lossy = replace(truth, wall_loss=3.0 * truth.wall_loss)
-    played = play_truth(situation, honest.played.setup, lossy, honest.played.script, np.random.default_rng(1))
-    reported = reported_latent_heat(honest.appraisal, played, written(played))
+    apparatus = honest.played.apparatus
+    truth = {**apparatus.truth, "wall_loss": 3.0 * apparatus.truth["wall_loss"]}
+    script = honest.played.observer.script
+    played = play_on(replace(apparatus, truth=truth), script, np.random.default_rng(1))
+    reported = reported_latent_heat(honest.appraisal, written(played))
 
     assert coverage_of(reported, honest.reference, honest.budget_errors, 0.95).found < 0.5
 

@@ -13,12 +13,12 @@ import pytest
 
 from budget.budget_file import analyse, read_budget_file
 from design.bench import Bench
+from design.procedures.registry import PROCEDURES
 from design.search.plan import Plan
 from reports.pages.budget_page import budget_page
 from reports.pages.plan_page import plan_page
 from reports.rendering import Origin
 from reports.words.languages import LANGUAGES, language
-from reports.words.sentences import PROCEDURES
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -70,7 +70,7 @@ def long_ranking(plan: Plan) -> Plan:
                 plan.ranking[0], items=items, procedure=procedure, correction="calculated",
                 price=1170.5, minutes=104.0, bias_percent=-12.4,
             )
-            for procedure in PROCEDURES
+            for procedure in dict.fromkeys(known.identifier for known in PROCEDURES)
         ),
     )  # fmt: skip
 

@@ -24,15 +24,13 @@ from design.search.plan import Plan, RankedDesign
 from reports.command_line.cli import main
 from reports.command_line.plan_output import plan_files
 from reports.command_line.terminal import show_plan
-from reports.figures.localised import phrase
 from reports.pages import run_sheet
 from reports.pages.what_if import limits_table
 from reports.rendering import Origin
 from reports.tables.bench_listing import bench_facts, shelf_tables
 from reports.tables.compare import setting
 from reports.words import plan as wording
-from reports.words import sentences
-from reports.words.languages import LANGUAGES, Language
+from reports.words.languages import ENGLISH, LANGUAGES, Language
 from reports.words.rehearse import design_words
 from reports.words.search import ladder_sentences
 from tests.reports.conftest import FITTED_BENCH, make_design
@@ -51,11 +49,11 @@ def chosen(fitted_plan: Plan) -> RankedDesign:
 
 
 def test_every_role_and_every_way_of_reading_has_words() -> None:
-    assert set(sentences.ROLES) == set(ROLES)
+    assert set(ENGLISH.group("role")) == set(ROLES)
     for reading in get_args(Reading):
-        assert sentences.DECISION[f"read_{reading}"]
-        assert sentences.SUMMARY[f"read_{reading}"]
-    assert set(sentences.READINGS) <= set(get_args(Reading))
+        assert ENGLISH.text(f"decision.read_{reading}")
+        assert ENGLISH.text(f"summary.read_{reading}")
+    assert set(ENGLISH.group("reading")) <= set(get_args(Reading))
 
 
 def test_the_search_takes_the_jacket_and_the_stopwatch(chosen: RankedDesign) -> None:
@@ -146,7 +144,9 @@ def test_what_costs_nothing_is_said_to_be_how_the_meter_is_read(fitted_plan: Pla
 
 
 def test_the_parts_of_a_method_are_translated() -> None:
-    assert phrase("series; marks timed; no correction", Language("de")) == "Messreihe; Marken gestoppt; keine Korrektur"
+    timed = make_design(procedure="series", reading="timed", correction="none")
+
+    assert wording.method(timed, Language("de")) == "Messreihe; Marken gestoppt; keine Korrektur"
     for code in LANGUAGES[1:]:
         assert wording.method(make_design(reading="timed"), Language(code)).count("; ") == 2
 
@@ -287,7 +287,7 @@ def test_the_comparison_says_that_marks_are_timed(fitted_bench: Bench) -> None:
 
 def test_a_rehearsal_says_so_too_and_writes_hundredths_of_counts(fitted_bench: Bench) -> None:
     rehearsal = rehearse(fitted_bench, todays_branch(fitted_bench), runs=20, trials=256, seed=3)
-    rows = sheet_rows(rehearsal.played, rehearsal.sheet, 0, "1")
+    rows = sheet_rows(rehearsal.sheet, 0, "1")
 
     assert ", once, the marks of the meter timed, with no correction" in design_words(rehearsal)
     assert all(re.fullmatch(r"\d+\.\d\d", row["counts"]) for row in rows)

@@ -2,97 +2,120 @@
 
 from __future__ import annotations
 
-import dataclasses
-import io
+import ast
 import re
-from itertools import product
+from collections.abc import Iterator
+from importlib.resources import files
+from pathlib import Path
 from string import Formatter
-from typing import get_args
 
-import numpy as np
 import pytest
-from babel.messages.catalog import Catalog
-from babel.messages.pofile import read_po
 
-from design import limits
-from design.bench import Bench
-from design.evaluation.school_rules import DEFAULT_RULES, read_rules
-from design.kit import Reading
-from design.procedures.face import pace_of
-from design.procedures.registry import PROCEDURES
-from design.search.plan import Plan
-from design.setting.situation import Settings, situation_of
 from reports.errors import OutputError
-from reports.pieces.parts import given_for
-from reports.rendering import Origin
 from reports.words import catalogues
-from reports.words.languages import LANGUAGES, Language, language
-from reports.words.names import QUANTITIES, STAGES, quantity_name
+from reports.words.languages import ENGLISH_ALONE, LANGUAGES, Language, Message, catalogue, language, messages
 
 OTHERS = LANGUAGES[1:]
 THIN = "\u202f"
-Key = str | tuple[str, ...]
+REPORTS = Path(str(files("reports")))
+SPEAKING = {"_", "text", "several", "step"}
+"""Functions whose first argument is a key."""
 
 
-def keys(catalogue: Catalog) -> dict[Key, Key]:
-    """Messages and their translations; plurals as tuples."""
-    found: dict[Key, Key] = {}
-    for message in catalogue:
-        if message.id:
-            key = message.id if isinstance(message.id, str) else tuple(message.id)
-            text = message.string or ""
-            found[key] = text if isinstance(text, str) else tuple(text)
-    return found
+def forms(message: Message) -> list[str]:
+    return [message] if isinstance(message, str) else list(message.values())
 
 
 def fields(text: str) -> set[str]:
     return {name for _, name, _, _ in Formatter().parse(text) if name}
 
 
-@pytest.fixture(scope="module")
-def template() -> set[Key]:
-    return set(keys(catalogues.extracted()))
+def branches(node: ast.expr) -> Iterator[ast.expr]:
+    """Every expression that a choice may give."""
+    if isinstance(node, ast.IfExp):
+        yield from branches(node.body)
+        yield from branches(node.orelse)
+    else:
+        yield node
 
 
-def test_the_committed_template_holds_the_messages_of_the_sources(template: set[Key]) -> None:
-    committed = read_po(io.BytesIO(catalogues.TEMPLATE.read_bytes()))
+def pattern(node: ast.JoinedStr) -> str:
+    """Regular expression of the keys that are put together."""
+    return "".join(re.escape(str(part.value)) if isinstance(part, ast.Constant) else "[^.]+" for part in node.values)
 
-    assert set(keys(committed)) == template
+
+def asked_for() -> tuple[set[str], set[str], set[str]]:
+    """Keys that the sources name in full, patterns of those that they put together, and every literal text."""
+    nodes = [
+        node for path in REPORTS.rglob("*.py") for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+    ]  # fmt: skip
+    calls = [node for node in nodes if isinstance(node, ast.Call) and node.args]
+    named = [(getattr(call.func, "id", getattr(call.func, "attr", "")), call.args) for call in calls]
+    spoken = [part for name, arguments in named if name in SPEAKING for part in branches(arguments[0])]
+    keys = {part.value for part in spoken if isinstance(part, ast.Constant) and isinstance(part.value, str)}
+    for path in (REPORTS / "templates").rglob("*.html"):
+        keys |= set(re.findall(r'\b_\("([^"]+)"', path.read_text(encoding="utf-8")))
+    groups = {
+        rf"{re.escape(str(arguments[0].value))}\.[^.]+"
+        for name, arguments in named
+        if (name, len(arguments)) in {("group", 1), ("name", 2)}
+        and isinstance(arguments[0], ast.Constant)
+        and arguments[0].value != 1
+    }
+    groups |= {
+        rf"{re.escape(str(arguments[1].value))}\..+"
+        for name, arguments in named
+        if name == "named" and len(arguments) == 3 and isinstance(arguments[1], ast.Constant)
+    }
+    literals = {node.value for node in nodes if isinstance(node, ast.Constant) and isinstance(node.value, str)}
+    return keys, groups | {pattern(part) for part in spoken if isinstance(part, ast.JoinedStr)}, literals
+
+
+def test_every_key_that_is_asked_for_is_in_the_catalogue() -> None:
+    keys, patterns, _ = asked_for()
+
+    assert {key for key in keys if key not in messages("en")} == set()
+    assert {pattern for pattern in patterns if not any(re.fullmatch(pattern, key) for key in messages("en"))} == set()
+
+
+def test_no_key_of_the_catalogue_is_asked_for_by_nobody() -> None:
+    keys, patterns, literals = asked_for()
+    known = re.compile("|".join(patterns))
+
+    assert [key for key in messages("en") if key not in keys | literals and not known.fullmatch(key)] == []
 
 
 @pytest.mark.parametrize("code", OTHERS)
-def test_no_message_is_missing_empty_or_left_over(code: str, template: set[Key]) -> None:
-    found = keys(catalogues.read(code))
+def test_no_message_is_missing_empty_or_left_over(code: str) -> None:
+    found = catalogue(code)
 
-    assert set(found) == template
-    assert [key for key, text in found.items() if not text or (isinstance(text, tuple) and not all(text))] == []
+    assert found.keys() == catalogue("en").keys()
+    assert [key for key, message in found.items() if not all(forms(message))] == []
 
 
-@pytest.mark.parametrize("code", OTHERS)
-def test_no_translation_is_marked_as_a_guess(code: str) -> None:
-    assert [message.id for message in catalogues.read(code) if message.id and message.fuzzy] == []
+def test_what_is_written_in_english_alone_is_said_once() -> None:
+    assert catalogue(ENGLISH_ALONE).keys() & catalogue("en").keys() == set()
 
 
 @pytest.mark.parametrize("code", OTHERS)
 def test_a_translation_fills_in_the_same_values(code: str) -> None:
-    for key, text in keys(catalogues.read(code)).items():
-        if isinstance(key, str) and isinstance(text, str):
-            assert fields(text) == fields(key), key
-        else:
-            assert {name for form in text for name in fields(form)} == {name for form in key for name in fields(form)}
+    english = catalogue("en")
+    for key, message in catalogue(code).items():
+        wanted = {name for form in forms(english[key]) for name in fields(form)}
+
+        assert {name for form in forms(message) for name in fields(form)} == wanted, key
+        assert isinstance(message, str) == isinstance(english[key], str), key
 
 
-@pytest.mark.parametrize("code", OTHERS)
-def test_the_compiled_catalogue_is_that_of_the_text(code: str) -> None:
-    path = catalogues.catalogue_path(code)
-
-    assert path.with_suffix(".mo").read_bytes() == catalogues.mo_bytes(catalogues.read(code))
+@pytest.mark.parametrize("name", [ENGLISH_ALONE, *LANGUAGES])
+def test_the_files_are_as_the_program_writes_them(name: str) -> None:
+    assert catalogues.written(catalogue(name)) == (catalogues.LOCALE / f"{name}.toml").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("code", OTHERS)
 def test_most_messages_really_differ_from_english(code: str) -> None:
-    found = keys(catalogues.read(code))
-    same = [key for key, text in found.items() if key == text]
+    found, english = catalogue(code), catalogue("en")
+    same = [key for key, message in found.items() if message == english[key]]
 
     assert len(same) < 0.06 * len(found), same
 
@@ -103,9 +126,8 @@ def test_no_translation_calls_anything_safe(code: str) -> None:
     words = re.compile(
         r"\b(ungefährlich|gefahrlos|sans danger|sans risque|sin peligro|sin riesgo|inocuo)\b", re.IGNORECASE
     )
-    texts = [" ".join([text] if isinstance(text, str) else text) for text in keys(catalogues.read(code)).values()]
 
-    assert [text for text in texts if words.search(text)] == []
+    assert [key for key, message in catalogue(code).items() if words.search(" ".join(forms(message)))] == []
 
 
 @pytest.mark.parametrize(
@@ -118,7 +140,7 @@ def test_no_translation_calls_anything_safe(code: str) -> None:
 )
 def test_the_quantity_has_its_school_name(code: str, phrase: str) -> None:
     """Names in school use: German textbooks, French lycée programme, Spanish bachillerato texts (from memory)."""
-    assert Language(code).text("Specific latent heat of vaporisation") == phrase
+    assert Language(code).text("student.specific_latent_heat") == phrase
 
 
 @pytest.mark.parametrize(
@@ -164,48 +186,14 @@ def test_dates_are_written_out(code: str, written: str) -> None:
     ("number", "written"), [(1, "1 Impuls"), (2, "2 Impulse"), (0, "0 Impulse"), (11.3, "11,3 Impulse")]
 )
 def test_plurals_follow_the_number(number: float, written: str) -> None:
-    assert Language("de").several("{number} pulse", "{number} pulses", number) == written
+    assert Language("de").several("meter.pulse.number", number) == written
 
 
 def test_none_is_singular_in_french() -> None:
     """CLDR plural rules: French takes the singular for 0 and 1."""
-    assert Language("fr").several("{number} pulse", "{number} pulses", 0) == "0 impulsion"
+    assert Language("fr").several("meter.pulse.number", 0) == "0 impulsion"
 
 
 def test_an_unknown_language_is_refused_with_the_known_ones() -> None:
     with pytest.raises(OutputError, match=r"--language it: .* en, de, fr, es"):
         language("it")
-
-
-def test_every_name_of_a_quantity_and_of_a_stage_is_in_the_catalogues(plan: Plan, bench: Bench) -> None:
-    given = given_for(plan, bench, Language("en"), Origin("0", "2026-01-01"), "x")
-    names, stages = set(), set()
-    for procedure in PROCEDURES:
-        settings = Settings(
-            np.array([[1400.0, 900.0, 400.0][: procedure.number_of_powers]]), np.array([0.1]), np.array([2.0])
-        )
-        for correction, reads in product(procedure.corrections, get_args(Reading)):
-            pace = pace_of(procedure, correction)
-            kit = dataclasses.replace(given.kit, meter=dataclasses.replace(given.kit.meter, reads=reads))
-            situation = situation_of(given.situation.conditions, kit, given.situation.hardware, settings, pace)
-            names |= {term.name for term in procedure.terms(situation)}
-            stages |= {stage for stage, _ in situation.time_table}
-
-    assert {re.sub(r" \(power \d\)$", "", name) for name in names} <= set(QUANTITIES)
-    assert stages <= set(STAGES)
-
-
-def test_every_reason_of_a_limit_is_in_the_catalogues(plan: Plan, bench: Bench, template: set[Key]) -> None:
-    given = given_for(plan, bench, Language("en"), Origin("0", "2026-01-01"), "x")
-    reasons = {limit.reason for limit in limits.limits_of(given.situation, given.procedure, 1.0)}
-
-    assert reasons
-    assert reasons <= template
-
-
-def test_the_description_of_the_school_rule_is_in_the_catalogues(template: set[Key]) -> None:
-    assert read_rules(DEFAULT_RULES).description in template
-
-
-def test_a_quantity_of_a_power_of_its_own_is_named_by_its_parts() -> None:
-    assert quantity_name(Language("de"), "balance, linearity (power 2)") == "Waage, Linearität (Leistung 2)"

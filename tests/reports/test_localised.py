@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 import re
 
@@ -11,29 +12,22 @@ from openpyxl import load_workbook
 
 from design.bench import Bench
 from design.search.plan import Plan
-from reports.figures.localised import figure_in, phrase, table_in
 from reports.figures.waterfall import waterfall
 from reports.pages.plan_page import plan_page
 from reports.pieces.registry import PIECES
 from reports.rendering import Origin
 from reports.tables.plan import plan_workbook, ranking_table, share_table, time_table, with_units
 from reports.tables.walk import walk
-from reports.words.languages import ENGLISH, Language
+from reports.words import plan as wording
+from reports.words.languages import Language
 
 DE = Language("de")
 ORIGIN = Origin("0.0.0", "2026-03-04")
 
 
-def test_a_table_is_the_same_object_in_english(plan: Plan) -> None:
-    assert plan.recommended is not None
-    table = time_table(plan.recommended)
-
-    assert table_in(table, ENGLISH) is table
-
-
 def test_numbers_of_a_table_get_a_decimal_comma_and_its_words_are_translated(plan: Plan) -> None:
     assert plan.recommended is not None
-    table = table_in(share_table(plan.recommended.sources), DE)
+    table = share_table(plan.recommended.sources, say=DE)
     texts = table.texts()
 
     assert [column.heading for column in table.columns][:2] == ["Quelle", "Anteil"]
@@ -42,25 +36,21 @@ def test_numbers_of_a_table_get_a_decimal_comma_and_its_words_are_translated(pla
     assert all(column.is_number for column in table.columns[1:-1])
 
 
-@pytest.mark.parametrize(
-    ("text", "written"),
-    [
-        ("series; no correction", "Messreihe; keine Korrektur"),
-        ("correction: losses calculated from the geometry", "Korrektur: Verluste aus der Geometrie berechnet"),
-        ("3 times", "3-mal"),
-        ("Old beam, 0.5 g", "Old beam, 0.5 g"),
-    ],
-)
-def test_a_phrase_is_translated_by_its_parts_and_names_stay(text: str, written: str) -> None:
-    assert phrase(text, DE) == written
-
-
-def test_only_the_text_of_a_drawing_changes(plan: Plan) -> None:
+def test_words_of_a_table_are_translated_and_names_stay(plan: Plan) -> None:
     assert plan.recommended is not None
-    figure = waterfall("walk", walk(plan.recommended, plan.model), plan.latent_heat, DE)
-    comma = figure_in(figure, DE)
+    design = dataclasses.replace(plan.recommended, procedure="series", repeats=3, correction="calculated")
+    row = ranking_table(dataclasses.replace(plan, ranking=(design,)), say=DE).texts()[0]
 
-    assert re.sub(r">[^<>]*</text>", "", comma.svg) == re.sub(r">[^<>]*</text>", "", figure.svg)
+    assert row[1] == "; ".join(design.items.values())
+    assert row[2] == "Messreihe; Verluste aus der Geometrie berechnet"
+    assert wording.times(3, DE) == "3-mal"
+    assert walk(design, plan.model, DE)[-1].name == "Korrektur: Verluste aus der Geometrie berechnet"
+
+
+def test_a_drawing_is_made_in_its_language(plan: Plan) -> None:
+    assert plan.recommended is not None
+    comma = waterfall("walk", walk(plan.recommended, plan.model, DE), plan.latent_heat, DE)
+
     assert not re.search(r">[^<>]*\d\.\d[^<>]*</text>", comma.svg)
     assert "wahrer Wert" in comma.svg
 
@@ -114,7 +104,7 @@ def test_a_heading_without_unit_has_no_solidus(plan: Plan) -> None:
 
 
 def test_a_long_heading_may_break_on_the_page_and_stands_whole_in_the_workbook(plan: Plan) -> None:
-    table = ranking_table(plan)
+    table = ranking_table(plan, say=DE)
 
-    assert "Standard\u00adunsicherheit" in [column.heading for column in table_in(table, DE).columns]
-    assert "Standardunsicherheit / %" in [column.heading for column in with_units(table, DE).columns]
+    assert "Standard\u00adunsicherheit" in [column.heading for column in table.columns]
+    assert "Standardunsicherheit / %" in [column.heading for column in with_units(table).columns]

@@ -10,10 +10,10 @@ from reports.pages import run_sheet
 from reports.pages.plan_page import cautions
 from reports.words import items as wording_items
 from reports.words import plan as wording
+from reports.words.languages import ENGLISH
 from reports.words.plan import KitWords
-from reports.words.sentences import HEATER_OFF_WARNING, SAFETY
 
-PULSES = KitWords("pulse", "pulses", power_can_be_set=True)
+PULSES = KitWords("pulse", power_can_be_set=True)
 
 
 @pytest.fixture
@@ -58,7 +58,7 @@ def test_a_kit_without_a_purchase_says_buy_nothing(plan: Plan, design: RankedDes
 
 
 def test_a_heater_without_a_control_is_not_told_to_be_set(plan: Plan, design: RankedDesign) -> None:
-    fixed = KitWords("pulse", "pulses", power_can_be_set=False)
+    fixed = KitWords("pulse", power_can_be_set=False)
 
     assert wording.decision(plan, design, fixed)[1].startswith("Run the heater at its own power")
 
@@ -113,7 +113,7 @@ def test_the_words_of_the_kit_come_from_its_meter_and_heater(bench: Bench, desig
     disk = dataclasses.replace(design, items={**design.items, "meter": "Disk meter, 375 rev/kWh"})
 
     assert wording.kit_words(bench, design) == PULSES
-    assert wording.kit_words(bench, disk).counts == "turns of the disk"
+    assert wording.counted(2, "2", wording.kit_words(bench, disk), ENGLISH) == "2 turns of the disk"
 
 
 def test_several_sets_are_bought_with_their_number(design: RankedDesign) -> None:
@@ -157,7 +157,7 @@ def test_one_run_is_not_repeated(design: RankedDesign) -> None:
 def test_cautions_begin_with_injury_and_defer_to_local_rules(plan: Plan) -> None:
     listed = cautions(plan)
 
-    assert listed[0] == SAFETY[0]
+    assert listed[0] == wording.safety()[0]
     assert "your employer’s and your local rules decide" in listed[0]
     assert plan.cautions[0] in listed
 
@@ -171,8 +171,10 @@ def test_no_sentence_calls_the_set_up_safe(plan: Plan, design: RankedDesign) -> 
 def test_the_warning_names_the_size_of_the_mistake() -> None:
     # 2 to 4 g/min lost with the heater off of 25 g/min at 1 kW: 1/(1 - 2/25) to 1/(1 - 4/25), 9 to 19 %.
     assert [round(100 * (1 / (1 - off / 25) - 1)) for off in (2, 4)] == [9, 19]
-    assert "9 to 19 %" in HEATER_OFF_WARNING
-    assert "Do not subtract" in HEATER_OFF_WARNING
+    warning = ENGLISH.text("caution.heater_off_warning")
+
+    assert "9 to 19 %" in warning
+    assert "Do not subtract" in warning
 
 
 def test_several_powers_are_named_in_the_order_of_use_and_numbered_as_in_the_sources(

@@ -16,10 +16,10 @@ from design.evaluation.in_use import InUse, in_use
 from design.kit import Role
 from design.procedures.face import pace_of
 from design.procedures.registry import procedure_named
+from design.rehearsal.behaviour import Truth
 from design.rehearsal.playing import play
 from design.rehearsal.script import script_of
 from design.rehearsal.tally import sheet_columns, sheet_rows, written
-from design.rehearsal.truth import Truth
 from design.setting.situation import Settings, situation_of
 from design.sheets.readings import Sheet
 from design.sheets.readings_cells import TypedSheet
@@ -89,10 +89,10 @@ def handed_in(name: str, number: int, seed: int) -> Handed:
     settings = Settings(np.array([way.powers]), np.array([way.mass]), np.array([float(way.repeats)]))
     pace = pace_of(procedure, used.correction)
     situation = situation_of(used.conditions, used.kit, used.hardware, settings, pace)
-    played = play(situation, script_of(way.procedure, situation), runs=number, seed=seed)
+    played = play(situation, script_of(procedure, situation), runs=number, seed=seed)
     noted = written(played)
-    sheets = tuple(sheet_rows(played, noted, index, "1") for index in range(number))
-    return Handed(used, bench, sheets, played.truth)
+    sheets = tuple(sheet_rows(noted, index, "1") for index in range(number))
+    return Handed(used, bench, sheets, played.apparatus.truth)
 
 
 def typed(rows: Sequence[dict[str, str]], columns: Sequence[str] = ()) -> Sheet:

@@ -109,7 +109,7 @@ def test_the_loss_of_two_powers_comes_from_the_readings_alone(
     for rows in handed.sheets:
         found = evaluate(handed.bench, make_sheet(rows), Request())
         losses.append(found.groups[0].loss)
-    true = handed.truth.wall_loss + handed.truth.base_loss + handed.truth.return_loss
+    true = handed.truth["wall_loss"] + handed.truth["base_loss"] + handed.truth["return_loss"]
 
     assert 0.8 * true.mean() < np.mean(losses) < 1.02 * true.mean()
     assert np.corrcoef(losses, true)[0, 1] > 0.3

@@ -46,7 +46,7 @@ def test_the_posterior_covers_the_true_loss_and_the_true_carry_over(
         given += 1
         accounts = {account.symbol: account for account in found.accounts}
         scale = float(result.measured.situation.carry_over_scale[0])
-        truths = {"W_wall": handed.truth.wall_loss[index], "s_splash": handed.truth.carry_over[index] * scale}
+        truths = {"W_wall": handed.truth["wall_loss"][index], "s_splash": handed.truth["carry_over"][index] * scale}
         for place, (symbol, true) in enumerate(truths.items()):
             low, high = accounts[symbol].interval
             held[place] += low <= true <= high
