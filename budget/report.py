@@ -13,9 +13,8 @@ from budget.model.measurement import MeasurementModel
 from budget.model.unit_check import celsius_note
 from budget.propagation import Propagation, propagate
 from budget.sampling.draws import sampler
-from budget.sampling.montecarlo import Method, Simulation, simulate
-from budget.sampling.outcomes import numerical_tolerance
-from budget.sampling.quasirandom import scrambled_net
+from budget.sampling.montecarlo import Simulation, numerical_tolerance, simulate
+from budget.sampling.quasirandom import uniform_draws
 from budget.sampling.sensitivity import SobolIndices, sobol_indices
 from budget.sampling.shapley import ShapleyEffects, shapley_effects
 
@@ -73,6 +72,8 @@ def validate(propagation: Propagation, simulation: Simulation, digits: int = 2) 
 
 JUDGING = 0.2
 """Part of its numerical tolerance that a simulation must reach to judge a propagation, JCGM 101, 8.2."""
+WITHOUT_TRIALS = 1 << 13
+"""Points at which the measurand is looked at without one source."""
 
 
 @dataclass(frozen=True)
@@ -189,7 +190,6 @@ def analyse(
     order: int = 1,
     trials: int | None = None,
     seed: int = 0,
-    method: Method = "quasi",
     workers: int = 1,
 ) -> BudgetReport:
     """
@@ -207,8 +207,6 @@ def analyse(
         Trials of the simulation; left out, as many as its tolerance needs.
     seed : int
         Seed of every sample.
-    method : {"quasi", "plain", "adaptive"}
-        Method of the simulation.
     workers : int
         Threads of the simulation.
 
@@ -218,7 +216,7 @@ def analyse(
         If the model cannot be worked out as stated.
     """
     propagation = propagate(model, coverage, order)
-    simulation = simulate(model, trials, seed, coverage, method, workers, accuracy=JUDGING)
+    simulation = simulate(model, trials, seed, coverage, workers=workers, accuracy=JUDGING)
     correlated = bool(sampler(model).correlated)
     notes = [simulation.note] if simulation.note else []
     sobol: SobolIndices | None = None
@@ -238,7 +236,7 @@ def analyse(
     )
 
 
-def without_source(model: MeasurementModel, seed: int = 0, exponent: int = 13) -> dict[str, float]:
+def without_source(model: MeasurementModel, seed: int = 0) -> dict[str, float]:
     """
     Return the standard uncertainty the measurand would have if one input were known exactly, for each input.
 
@@ -248,8 +246,6 @@ def without_source(model: MeasurementModel, seed: int = 0, exponent: int = 13) -
         The model.
     seed : int
         Seed.
-    exponent : int
-        Logarithm to base 2 of the number of points, the same for all inputs.
 
     Returns
     -------
@@ -259,12 +255,10 @@ def without_source(model: MeasurementModel, seed: int = 0, exponent: int = 13) -
     drawing = sampler(model)
     if not drawing.symbols:
         return {}
-    net = scrambled_net(drawing.dimension, exponent, np.random.default_rng(seed))
-    points = np.concatenate([net.block(index) for index in range(net.blocks())], axis=1)
-    draws = drawing.draws(points)
+    draws = drawing.draws(uniform_draws(drawing.dimension, WITHOUT_TRIALS, seed).T)
     spread = {}
     for symbol in drawing.symbols:
-        outcomes = model.evaluate_draws({**draws, symbol: np.full(points.shape[1], model.distributions[symbol].mean)})
+        outcomes = model.evaluate_draws({**draws, symbol: np.full(WITHOUT_TRIALS, model.distributions[symbol].mean)})
         outcomes = outcomes[np.isfinite(outcomes)]
         spread[symbol] = float(np.std(outcomes, ddof=1)) if outcomes.size > 1 else math.nan
     return spread

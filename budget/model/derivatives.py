@@ -247,7 +247,9 @@ def derivatives(model: MeasurementModel) -> Derivatives:
     symbols = model.symbols
     directions = dict(zip(symbols, np.eye(len(symbols)), strict=True))
     jet = taylor_coefficients(model.program, model.estimates, directions, 1)
-    stepped = _stepped_symbols(model)
+    program = model.program
+    steps = [reach for (name, _), reach in zip(program.operations, program.reach, strict=True) if name in STEPS]
+    stepped = frozenset[str]().union(*steps)
     values: dict[str, float] = {}
     differences: dict[str, float] = {}
     for symbol, exact in zip(symbols, jet[1], strict=True):
@@ -261,18 +263,6 @@ def derivatives(model: MeasurementModel) -> Derivatives:
 def has_steps(model: MeasurementModel) -> bool:
     """Tell whether the equation jumps: whole counts by floor, ceil or round."""
     return any(name in STEPS for name, _ in model.program.operations)
-
-
-def _stepped_symbols(model: MeasurementModel) -> set[str]:
-    """Inputs that reach the measurand through a step."""
-    reach: list[set[str]] = []
-    stepped: set[str] = set()
-    for (name, operands), load in zip(model.program.operations, model.program.loads, strict=True):
-        below = set().union(*(reach[operand] for operand in operands))
-        reach.append({load} if name == "symbol" and isinstance(load, str) else below)
-        if name in STEPS:
-            stepped |= below
-    return stepped
 
 
 def _difference(model: MeasurementModel, symbol: str) -> tuple[float, float]:

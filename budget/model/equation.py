@@ -116,6 +116,15 @@ class Program:
         return results
 
     @cached_property
+    def reach(self) -> tuple[frozenset[str], ...]:
+        """Symbols that each operation depends on."""
+        found: list[frozenset[str]] = []
+        for (_, operands), load in zip(self.operations, self.loads, strict=True):
+            below = frozenset[str]().union(*(found[operand] for operand in operands))
+            found.append(frozenset({load}) if isinstance(load, str) else below)
+        return tuple(found)
+
+    @cached_property
     def _last_use(self) -> tuple[int, ...]:
         last = [len(self.operations)] * len(self.operations)
         for index, (_, operands) in enumerate(self.operations):

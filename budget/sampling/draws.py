@@ -91,12 +91,14 @@ def sampler(model: MeasurementModel) -> Sampler:
 
 def from_scores(form: StandardForm, scores: FloatArray) -> FloatArray:
     """Turn standard normal scores into draws of a distribution."""
-    if form.shape == ("normal",):
+    name, *parameters = form.shape
+    if name == "normal":
         return form.location + form.scale * scores
-    upper = scores > 0.0  # work in the lower tail, where probabilities keep their digits
-    tail = np.maximum(special.ndtr(-np.abs(scores)), 1e-300)
-    low = standard_ppf(form.shape, np.where(upper, 1.0 - tail, tail))
-    return form.location + form.scale * low
+    if name == "lognormal":
+        sigma = float(parameters[0])
+        return form.location + form.scale * np.exp(sigma * scores - 0.5 * sigma**2)
+    points = np.clip(special.ndtr(scores), 1e-300, 1.0 - 2.0**-53)
+    return form.location + form.scale * standard_ppf(form.shape, points)
 
 
 def random_draws(drawing: Sampler, generator: np.random.Generator, count: int) -> Draws:

@@ -1,8 +1,10 @@
-"""Propagation of distributions (JCGM 101): plain, adaptive, and with scrambled Sobol' points."""
+"""Propagation of distributions (JCGM 101) by replicates: scrambled Sobol' nets, or pseudo-random batches."""
 
 from __future__ import annotations
 
 import math
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import nullcontext
 from dataclasses import dataclass
 from typing import Literal
 
@@ -12,21 +14,27 @@ from budget.arrays import FloatArray
 from budget.errors import BudgetError
 from budget.model.measurement import MeasurementModel
 from budget.propagation import check_coverage
-from budget.sampling.control import control_of
 from budget.sampling.draws import sampler
-from budget.sampling.outcomes import numerical_tolerance, quantiles
-from budget.sampling.quasirandom import uniform_draws
-from budget.sampling.replicates import Replicates, control_levels
+from budget.sampling.quasirandom import LARGEST_EXPONENT
 from budget.sampling.trials import Trials
 
-__all__ = ["Method", "Simulation", "numerical_tolerance", "simulate", "uniform_draws"]
-
-Method = Literal["quasi", "plain", "adaptive"]
-MOST_TRIALS = 5_000_000
-"""Trials after which a simulation left to itself gives up and says that it has not converged."""
+Method = Literal["quasi", "plain"]
 FEWEST_TRIALS = 100
+FIRST_TRIALS = 1 << 15
+MOST_TRIALS = 1 << 24
+"""Trials with which a simulation left to itself begins, and after which it says that it has not converged."""
+REPLICATES = 8
+"""Independent replicates at least: enough to judge the error by their spread."""
 FEWEST_BATCHES = 10
 """Batches before the adaptive procedure may stop: two or three can agree by chance."""
+POOLED = 1 << 18
+"""Outcomes up to which quantiles are those of all together; beyond, so that memory is bounded, their mean over nets."""
+STEPS = 2000
+"""Steps of the probability that the shortest interval is looked for in."""
+LOW = 2 + STEPS // 2
+HIGH = LOW + STEPS + 1
+"""Places of the ends of the symmetric interval among the figures of a replicate."""
+FIGURE_LEVELS = np.linspace(0.0, 1.0, 1001)
 
 
 @dataclass(frozen=True)
@@ -37,7 +45,7 @@ class Simulation:
     Parameters
     ----------
     method : str
-        "quasi", "plain" or "adaptive".
+        "quasi" or "plain".
     trials : int
         Number of evaluations of the equation.
     coverage : float
@@ -98,9 +106,9 @@ def simulate(
         The same seed gives the same answer, for any number of workers.
     coverage : float
         Coverage probability of the intervals.
-    method : {"quasi", "plain", "adaptive"}
-        Replicated scrambled Sobol' points; pseudo-random; pseudo-random in batches until the results are
-        stable (JCGM 101, 7.9).
+    method : {"quasi", "plain"}
+        Replicated scrambled Sobol' nets, or pseudo-random batches, which without ``trials`` are the adaptive
+        procedure of JCGM 101, 7.9.
     workers : int
         Threads to use.
     accuracy : float
@@ -117,76 +125,167 @@ def simulate(
     drawing = sampler(model)
     if drawing.dimension == 0:
         return _certain(model, coverage, method)
-    control = control_of(model, drawing, control_levels(coverage)) if method == "quasi" else None
-    with Trials(model, drawing, seed, workers, control) as run:
-        replicates = Replicates(coverage, accuracy)
-        if method == "plain":
-            replicates.take_plain(run, trials or 1_000_000)
-        elif method == "adaptive":
-            _run_adaptive(run, replicates, trials or MOST_TRIALS)
-        elif trials is not None:
-            replicates.take_nets(run, trials)
-        else:
-            while not replicates.stable() and run.count < MOST_TRIALS:
-                replicates.take_more(run)
-        return _summary(run, replicates, method)
+    with ThreadPoolExecutor(workers) if workers > 1 else nullcontext() as pool:
+        size = trials or FIRST_TRIALS
+        while True:
+            run = Trials(model, drawing, seed, pool)
+            found = Replicates(coverage, accuracy)
+            if method == "plain" and trials is None:
+                _adaptive(run, found)
+            else:
+                exponent = min((size // REPLICATES).bit_length() - 1, LARGEST_EXPONENT)
+                for _ in range(size >> exponent):
+                    found.add(run.net(exponent) if method == "quasi" else run.batch(1 << exponent))
+            if trials is not None or method == "plain" or found.stable() or size >= MOST_TRIALS:
+                return _summary(run, found, method)
+            size *= 2
 
 
 def _check_numbers(trials: int | None, seed: int, method: str) -> None:
-    if method not in ("quasi", "plain", "adaptive"):
-        raise BudgetError(f"method: must be quasi, plain or adaptive (got {method})")
+    if method not in ("quasi", "plain"):
+        raise BudgetError(f"method: must be quasi or plain (got {method})")
     if trials is not None and trials < FEWEST_TRIALS:
         raise BudgetError(f"trials: must be at least {FEWEST_TRIALS} (got {trials})")
     if seed < 0:
         raise BudgetError(f"seed: must not be negative (got {seed})")
 
 
-def _run_adaptive(run: Trials, replicates: Replicates, most: int) -> None:
+def _adaptive(run: Trials, found: Replicates) -> None:
     """JCGM 101, 7.9.4: batches until twice the standard error of each result is within the tolerance."""
-    size = min(max(math.ceil(100.0 / (1.0 - replicates.coverage)), 10_000), most)
-    while run.count + size <= most and (replicates.count < FEWEST_BATCHES or not replicates.stable()):
-        replicates.take_batch(run, size)
+    size = max(math.ceil(100.0 / (1.0 - found.coverage)), 10_000)
+    while run.count + size <= MOST_TRIALS and (found.count < FEWEST_BATCHES or not found.stable()):
+        found.add(run.batch(size))
 
 
-def _summary(run: Trials, replicates: Replicates, method: str) -> Simulation:
-    (estimate, uncertainty, low, high), errors = (found.tolist() for found in replicates.results())
-    sample = replicates.outcomes.sample()
-    grid = np.linspace(0.0, 1.0, 1001)
+class Replicates:
+    """
+    Figures of independent replicates; from their spread follows the numerical error.
+
+    Parameters
+    ----------
+    coverage : float
+        Coverage probability of the intervals.
+    accuracy : float
+        Part of the numerical tolerance to reach.
+    """
+
+    def __init__(self, coverage: float, accuracy: float = 1.0) -> None:
+        self.coverage = coverage
+        self._accuracy = accuracy
+        lower = np.linspace(0.0, 1.0 - coverage, STEPS + 1)
+        self._levels = np.concatenate([lower, lower + coverage, FIGURE_LEVELS])
+        self._figures: list[FloatArray] = []
+        self._kept: list[FloatArray] = []
+        self._pooled = 0
+
+    @property
+    def count(self) -> int:
+        """Number of replicates."""
+        return len(self._figures)
+
+    def add(self, outcomes: FloatArray) -> None:
+        """Take in the outcomes of a replicate."""
+        self._figures.append(self._figures_of(outcomes))
+        self._pooled += outcomes.size
+        self._kept = [*self._kept, outcomes] if self._pooled <= POOLED else []
+
+    def means(self) -> FloatArray:
+        """Return estimate, standard uncertainty, and the quantiles at the tails' and the figure's levels."""
+        if self._kept:
+            return self._figures_of(np.concatenate(self._kept))
+        figures = np.array(self._figures)
+        means = np.mean(figures, axis=0)
+        means[1] = math.sqrt(float(np.mean(figures[:, 1] ** 2)))
+        return np.asarray(means)
+
+    def errors(self) -> FloatArray:
+        """Return the standard errors of estimate, standard uncertainty and both ends, shape (4,)."""
+        figures = np.array([row[[0, 1, LOW, HIGH]] for row in self._figures])
+        if self.count < 2:
+            return np.full(4, np.inf)
+        return np.asarray(np.std(figures, axis=0, ddof=1) / math.sqrt(self.count))
+
+    def stable(self) -> bool:
+        """Tell whether twice every standard error is within the numerical tolerance, JCGM 101, 7.9.4."""
+        uncertainty = float(np.mean([row[1] for row in self._figures]))
+        return bool(2.0 * np.max(self.errors()) <= self._accuracy * numerical_tolerance(uncertainty))
+
+    def _figures_of(self, outcomes: FloatArray) -> FloatArray:
+        ranks = (np.arange(outcomes.size) + 0.5) / outcomes.size
+        deviation = float(np.std(outcomes, ddof=1)) if outcomes.size > 1 else 0.0
+        return np.concatenate(
+            [[float(np.mean(outcomes)), deviation], np.interp(self._levels, ranks, np.sort(outcomes))]
+        )
+
+
+def _summary(run: Trials, found: Replicates, method: str) -> Simulation:
+    moments, low, high, values = np.split(found.means(), [2, 3 + STEPS, 4 + 2 * STEPS])
+    estimate, uncertainty = moments.tolist()
+    errors = found.errors().tolist()
     return Simulation(
         method=method,
         trials=run.count,
-        coverage=replicates.coverage,
+        coverage=found.coverage,
         estimate=estimate,
         standard_uncertainty=uncertainty,
-        interval_symmetric=(low, high),
-        interval_shortest=replicates.shortest_interval(),
+        interval_symmetric=(float(low[STEPS // 2]), float(high[STEPS // 2])),
+        interval_shortest=shortest_interval(low, high),
         errors=(errors[0], errors[1], errors[2], errors[3]),
         numerical_tolerance=numerical_tolerance(uncertainty),
-        converged=replicates.stable(),
+        converged=found.stable(),
         invalid=run.invalid,
         note=run.note,
-        values=quantiles(sample, grid),
-        probabilities=grid,
+        values=values,
+        probabilities=FIGURE_LEVELS,
     )
 
 
 def _certain(model: MeasurementModel, coverage: float, method: str) -> Simulation:
     """Return the simulation of a model without uncertain inputs."""
     value = model.at_estimates()
-    interval = (value, value)
+    ends = (value, value)
+    none = (0.0, 0.0, 0.0, 0.0)
     return Simulation(
-        method=method,
-        trials=1,
-        coverage=coverage,
-        estimate=value,
-        standard_uncertainty=0.0,
-        interval_symmetric=interval,
-        interval_shortest=interval,
-        errors=(0.0, 0.0, 0.0, 0.0),
-        numerical_tolerance=0.0,
-        converged=True,
-        invalid=0,
-        note="",
-        values=np.array(interval),
-        probabilities=np.array([0.0, 1.0]),
+        method, 1, coverage, value, 0.0, ends, ends, none, 0.0, True, 0, "", np.array(ends), np.array([0.0, 1.0])
     )
+
+
+def shortest_interval(low: FloatArray, high: FloatArray) -> tuple[float, float]:
+    """
+    Return the shortest of the intervals of one coverage probability, JCGM 101, 5.3.4 and 7.7.4.
+
+    Parameters
+    ----------
+    low, high : ndarray, shape (k,)
+        Their ends, at equal steps of the probability below.
+
+    Notes
+    -----
+    The width as a function of the lower probability is noisy; a quadratic fitted near its minimum places the
+    minimum to the noise of the fit, not of single outcomes.
+    """
+    width, place = high - low, np.arange(low.size, dtype=np.float64)
+    best = int(np.argmin(width))
+    chosen = float(best)
+    near = width <= width[best] + 0.02 * (np.median(width) - width[best])
+    near &= np.abs(place - best) <= 0.25 * (low.size - 1)
+    if 0 < best < low.size - 1 and np.count_nonzero(near) >= 5:
+        curve = np.polynomial.Polynomial.fit(place[near], width[near], 2).convert().coef
+        if len(curve) == 3 and curve[2] > 0.0:
+            chosen = float(np.clip(-0.5 * curve[1] / curve[2], place[near][0], place[near][-1]))
+    return float(np.interp(chosen, place, low)), float(np.interp(chosen, place, high))
+
+
+def numerical_tolerance(standard_uncertainty: float, digits: int = 2) -> float:
+    """
+    Return half a unit in the last of the significant digits of a standard uncertainty, JCGM 101, 7.9.2.
+
+    Examples
+    --------
+    >>> numerical_tolerance(0.00035), numerical_tolerance(2.0, digits=1)
+    (5e-06, 0.5)
+    """
+    if standard_uncertainty <= 0.0 or not math.isfinite(standard_uncertainty):
+        return 0.0
+    exponent = int(f"{standard_uncertainty:.{digits - 1}e}".split("e")[1]) - (digits - 1)
+    return float(f"5e{exponent - 1}")

@@ -38,10 +38,13 @@ class Change:
         Name in JSON and CSV.
     make : callable (Conditions, Setup) -> Setup or None
         The setup with the change; None where there is nothing to change.
+    is_way : bool
+        Whether it is a change to another procedure or correction, and nothing else.
     """
 
     key: str
     make: Callable[[Conditions, Setup], Setup | None]
+    is_way: bool = False
 
 
 def with_vessel(setup: Setup, vessel: Vessel) -> Setup:
@@ -214,12 +217,12 @@ IMPROVEMENTS = (
     Change("hung-heater", _hung),
     Change("finer-reading", _finer_reading),
     Change("three-runs", _more_runs),
-    Change("whole-counts", _with_procedure(procedure_named("whole-counts"))),
-    Change("two-powers", _with_procedure(procedure_named("two-powers"))),
-    Change("series", _with_procedure(procedure_named("series"))),
-    Change("series-two-powers", _with_procedure(procedure_named("series", 2))),
-    Change("calculated", _calculated),
-    Change("cooling-run", _cooling_run),
+    Change("whole-counts", _with_procedure(procedure_named("whole-counts")), is_way=True),
+    Change("two-powers", _with_procedure(procedure_named("two-powers")), is_way=True),
+    Change("series", _with_procedure(procedure_named("series")), is_way=True),
+    Change("series-two-powers", _with_procedure(procedure_named("series", 2)), is_way=True),
+    Change("calculated", _calculated, is_way=True),
+    Change("cooling-run", _cooling_run, is_way=True),
     Change("together", _together),
 )
 """Improvements of a usual way, in the order of the reports."""

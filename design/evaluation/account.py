@@ -11,11 +11,11 @@ from scipy import special
 
 from budget.arrays import FloatArray
 from budget.model.measurement import MeasurementModel
-from budget.propagation import propagate
 from budget.quantities.distributions import Distribution
-from budget.sampling.montecarlo import uniform_draws
+from budget.quantities.inputs import InputQuantity
+from budget.sampling.quasirandom import uniform_draws
 from design.errors import DesignError
-from design.evaluation.classroom import is_scatter
+from design.evaluation.result import Outcome
 
 Draws = dict[str, FloatArray]
 
@@ -23,15 +23,21 @@ TRIALS = 2**16
 """Draws from the prior knowledge."""
 LEAST_EFFECTIVE = 400.0
 """Effective sample size below which no account is given: a standard deviation is then good to 4 %."""
+FARTHEST = 5.0
+"""Standard uncertainties by which the nearest draw may miss the reference (judgement)."""
 CANNOT_TELL = 0.5
 """Size of the posterior correlation from which two sources cannot be told apart (judgement)."""
 WIDENED = 2.0
 """Factor on the normal scores of the two sources that matter most."""
-_MIDDLES = (np.arange(20_000) + 0.5) / 20_000
+SHARES = ("s_splash", "a_A", "e_lead")
+"""Sources that are a share of the whole, and are looked for up to 0.9 of it."""
+LOSSES = ("W_wall_est", "W_base_est", "W_return_est")
+"""Sources that make up the heat loss."""
 DRAWN = 4
 """Sources whose densities are kept for a figure: those whose change matters most."""
 DRAWN_POINTS = 61
 """Points of a density that is drawn."""
+_MIDDLES = (np.arange(20_000) + 0.5) / 20_000
 
 
 @dataclass(frozen=True)
@@ -45,10 +51,8 @@ class Account:
         Which.
     prior_mean, prior_uncertainty : float
         Knowledge of the bench. [unit]
-    mean, standard_uncertainty : float
-        After the readings, if the reference holds. [unit]
-    interval : tuple of float
-        Probabilistically symmetric interval after the readings. [unit]
+    mean, standard_uncertainty, interval
+        After the readings, if the reference holds; the interval is probabilistically symmetric. [unit]
     alone : float or None
         What it would have to be if it alone made the difference; None where it cannot. [unit]
     chance : float
@@ -88,197 +92,170 @@ class Explanation:
         Largest effect first.
     effective_sample_size : float
         Of the weighted draws.
-    trials : int
-        Draws made.
     indistinguishable : tuple of (str, str, float)
         Pairs of sources that the data cannot tell apart, with their posterior correlation.
-    loss : tuple of float
-        Mean and standard uncertainty of the whole heat loss after the readings. [W]
-    prior_loss : tuple of float
-        The same before the readings. [W]
+    loss, prior_loss : tuple of float
+        Mean and standard uncertainty of the whole heat loss after and before the readings. [W]
     """
 
     accounts: tuple[Account, ...]
     effective_sample_size: float
-    trials: int
     indistinguishable: tuple[tuple[str, str, float], ...]
     loss: tuple[float, float]
     prior_loss: tuple[float, float]
 
 
 class TooFewEffectiveError(DesignError):
+    """The readings lie so far outside the bench's knowledge that hardly a draw accounts for them."""
+
+    def __init__(self, reason: str) -> None:
+        super().__init__(
+            f"{reason}: the readings lie outside what the bench's knowledge allows; look for a slip, or for a loss not "
+            "in the bench file"
+        )
+
+
+def weighed(likelihood: FloatArray, prior: FloatArray | float = 0.0) -> tuple[FloatArray, float]:
     """
-    The readings lie so far outside the bench's knowledge that hardly a draw accounts for them.
+    Weights of draws, which add up to 1, and their effective sample size (Σw)²/Σw².
 
     Parameters
     ----------
-    effective_sample_size : float
-        What was reached.
+    likelihood, prior : ndarray, shape (trials,)
+        Logarithms: -z²/2 by how far each draw misses the reference, and the rest of its weight.
+
+    Raises
+    ------
+    TooFewEffectiveError
+        If that is below ``LEAST_EFFECTIVE``, or no draw comes within ``FARTHEST`` of the reference.
+
+    References
+    ----------
+    .. [1] Kong, Liu and Wong 1994, J. Amer. Statist. Assoc. 89, 278 (effective sample size; from memory).
     """
+    logarithm = likelihood + prior
+    logarithm = np.where(np.isfinite(logarithm), logarithm, -np.inf)
+    highest = float(logarithm.max())
+    weight = np.exp(logarithm - highest) if math.isfinite(highest) else np.zeros_like(logarithm)
+    effective = float(weight.sum() ** 2 / np.sum(weight**2)) if weight.any() else 0.0
+    if effective < LEAST_EFFECTIVE:
+        raise TooFewEffectiveError(f"effective sample size {effective:.0f}, below the {LEAST_EFFECTIVE:.0f} needed")
+    if np.nanmax(likelihood) < -0.5 * FARTHEST**2:
+        raise TooFewEffectiveError(f"no draw within {FARTHEST:.0f} standard uncertainties of the reference")
+    return weight / weight.sum(), effective
 
-    def __init__(self, effective_sample_size: float) -> None:
-        super().__init__(
-            f"effective sample size {effective_sample_size:.0f}, below the {LEAST_EFFECTIVE:.0f} needed: the readings "
-            "lie outside what the bench's knowledge allows; look for a slip, or for a loss not in the bench file"
-        )
-        self.effective_sample_size = effective_sample_size
 
-
-def explain(
-    model: MeasurementModel,
-    reference: float,
-    reference_uncertainty: float,
-    coverage: float,
-    *,
-    trials: int = TRIALS,
-    seed: int = 0,
-) -> Explanation:
+def explain(outcome: Outcome, coverage: float, *, trials: int = TRIALS, seed: int = 0) -> Explanation:
     """
     Weigh draws from the prior knowledge by how well each brings the readings to the reference.
 
     Parameters
     ----------
-    model : MeasurementModel
-        Corrected latent heat from the readings.
-    reference, reference_uncertainty : float
-        Latent heat at room pressure and its standard uncertainty. [J/kg]
+    outcome : Outcome
+        Corrected latent heat from the readings, beside the reference.
     coverage : float
         Coverage probability of the intervals. [1]
-    trials : int
-        Draws, a power of two.
-    seed : int
-        Seed of the scrambled Sobol' sample.
-
-    Returns
-    -------
-    Explanation
+    trials, seed : int
+        Draws, a power of two, and the seed of the scrambled Sobol' sample.
 
     Raises
     ------
     TooFewEffectiveError
-        If the effective sample size (Σw)²/Σw² is below ``LEAST_EFFECTIVE``.
+        If the readings lie outside the knowledge; see `weighed`.
 
     Notes
     -----
     By Bayes' theorem p(θ | E, L) ∝ p(θ) p(E | θ, L). The energy that would be shown is one to one with L for given θ,
     so p(E | θ, L) = p(f(E, θ) - L) ∂f/∂E. What comes anew with each reading is integrated out as a normal error, which
     keeps the weights even; given θ, its parts are then drawn from their normal distribution conditional on the sum.
-
-    References
-    ----------
-    .. [1] Kong, Liu and Wong 1994, J. Amer. Statist. Assoc. 89, 278 (effective sample size; from memory).
     """
-    propagation = propagate(model)
-    scatter = {
-        symbol: contribution
-        for symbol, contribution in propagation.contributions.items()
-        if is_scatter(symbol) and symbol in model.uncertain
-    }
-    spread = math.hypot(reference_uncertainty, *scatter.values())
-    sizes = {s: abs(c) for s, c in propagation.contributions.items() if s in model.uncertain and s not in scatter}
-    widened = sorted(sizes, key=lambda symbol: -sizes[symbol])[:2]
+    model, reference, scatter = outcome.model, outcome.agreement.reference, outcome.scatter
+    spread = math.hypot(outcome.agreement.reference_uncertainty, *scatter.values())
+    lasting = [symbol for symbol in model.uncertain if symbol not in scatter]
+    widened = sorted(lasting, key=lambda symbol: -abs(outcome.propagation.contributions[symbol]))[:2]
     draws, prior = _draws(model, widened, trials, seed)
-    shared = {symbol: draws[symbol] for symbol in draws if symbol not in scatter}
+    shared = {symbol: draws[symbol] for symbol in lasting}
     values = np.broadcast_to(model.evaluate({**model.estimates, **shared}), (trials,))
-    weight = prior * _weights(model, shared, values, reference, spread)
-    effective = float(weight.sum() ** 2 / np.sum(weight**2)) if weight.any() else 0.0
-    if effective < LEAST_EFFECTIVE:
-        raise TooFewEffectiveError(effective)
-    draws |= _scatter_draws(model, scatter, draws, reference - values, (reference_uncertainty, seed))
-    weight = weight / weight.sum()
-    accounts = [_account(model, symbol, draws[symbol], weight, reference, coverage) for symbol in draws]
-    accounts.sort(key=lambda account: -abs(account.effect))
-    shown = [_drawn(account, model, draws, weight) for account in accounts[:DRAWN]]
+    slope = _slope(model, shared, values)
+    weight, effective = weighed(-0.5 * ((values - reference) / spread) ** 2, prior + slope)
+    draws |= _scatter_draws(outcome, draws, reference - values, seed)
+    named = {quantity.symbol: quantity for quantity in model.inputs}
+    accounts = [_account(model, named[symbol], draws[symbol], weight, reference, coverage) for symbol in draws]
+    order = sorted(range(len(accounts)), key=lambda index: -abs(accounts[index].effect))
+    symbols = list(draws)
+    shown = [_drawn(accounts[i], named[symbols[i]].distribution, draws[symbols[i]], weight) for i in order[:DRAWN]]
+    before = np.exp(prior)
     return Explanation(
-        accounts=(*shown, *accounts[DRAWN:]),
+        accounts=(*shown, *(accounts[index] for index in order[DRAWN:])),
         effective_sample_size=effective,
-        trials=trials,
-        indistinguishable=_indistinguishable(model, draws, weight),
+        indistinguishable=_indistinguishable(named, draws, weight),
         loss=_loss(draws, weight, model),
-        prior_loss=_loss(draws, prior, model),
+        prior_loss=_loss(draws, before / before.sum(), model),
     )
 
 
 def _draws(model: MeasurementModel, widened: Sequence[str], trials: int, seed: int) -> tuple[Draws, FloatArray]:
     """
-    Draws of every uncertain input, and their weights under the prior knowledge.
+    Draws of every uncertain input, and the logarithms of their weights under the prior knowledge.
 
     The sources that matter most are drawn ``WIDENED`` times as far out, in normal scores, so that readings far out
     in the prior still meet draws.
     """
-    symbols = model.uncertain
-    points = np.asarray(uniform_draws(len(symbols), trials, seed))
+    points = np.asarray(uniform_draws(len(model.uncertain), trials, seed))
     logarithm = np.zeros(trials)
     draws: Draws = {}
-    for index, symbol in enumerate(symbols):
+    for index, symbol in enumerate(model.uncertain):
         probabilities = points[:, index]
         if symbol in widened:
             scores = WIDENED * special.ndtri(probabilities)
             logarithm += 0.5 * scores**2 * (WIDENED**-2 - 1.0)
             probabilities = np.clip(special.ndtr(scores), 1e-15, 1.0 - 1e-15)
         draws[symbol] = model.distributions[symbol].ppf(probabilities)
-    weight = np.exp(logarithm)
-    return draws, weight / weight.sum()
+    return draws, logarithm
 
 
-def _weights(
-    model: MeasurementModel, shared: Mapping[str, FloatArray], values: FloatArray, reference: float, spread: float
-) -> FloatArray:
-    score = (values - reference) / spread
-    weight = np.exp(-0.5 * score**2)
+def _slope(model: MeasurementModel, shared: Mapping[str, FloatArray], values: FloatArray) -> FloatArray:
+    """Logarithm of the change of the value with the energy shown."""
     shown = next(symbol for symbol in model.symbols if symbol.startswith("E_shown"))
     step = 1e-6 * model.constants[shown]
     moved = model.evaluate({**model.estimates, **shared, shown: model.constants[shown] + step})
-    slope = np.abs(moved - values) / step
-    return np.where(np.isfinite(weight), weight * slope, 0.0)
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(np.abs(moved - values) / step))
 
 
-def _scatter_draws(
-    model: MeasurementModel,
-    scatter: Mapping[str, float],
-    draws: Mapping[str, FloatArray],
-    missing: FloatArray,
-    reference: tuple[float, int],
-) -> dict[str, FloatArray]:
+def _scatter_draws(outcome: Outcome, draws: Mapping[str, FloatArray], missing: FloatArray, seed: int) -> Draws:
     """
     Draws of what comes anew with each reading, given how much is missing to the reference.
 
     A draw from the normal prior is moved by its regression on the sum (conditioning by kriging).
     """
-    uncertainty, seed = reference
+    scatter, uncertainty = outcome.scatter, outcome.agreement.reference_uncertainty
+    known = {symbol: outcome.model.distributions[symbol] for symbol in scatter}
     total = uncertainty**2 + sum(part**2 for part in scatter.values())
     noise = uncertainty * np.random.default_rng(seed).standard_normal(missing.size)
-    standard = {}
-    for symbol in scatter:
-        distribution = model.distributions[symbol]
-        standard[symbol] = (draws[symbol] - distribution.mean) / distribution.standard_uncertainty
-    rest = missing + noise - sum((scatter[symbol] * standard[symbol] for symbol in scatter), np.zeros(missing.size))
-    moved = {}
-    for symbol, part in scatter.items():
-        distribution = model.distributions[symbol]
-        score = standard[symbol] + part / total * rest
-        moved[symbol] = distribution.mean + distribution.standard_uncertainty * score
-    return moved
+    scores = {symbol: (draws[symbol] - one.mean) / one.standard_uncertainty for symbol, one in known.items()}
+    rest = missing + noise - sum((scatter[symbol] * scores[symbol] for symbol in scatter), np.zeros(missing.size))
+    return {
+        symbol: one.mean + one.standard_uncertainty * (scores[symbol] + scatter[symbol] / total * rest)
+        for symbol, one in known.items()
+    }
 
 
 def _account(
     model: MeasurementModel,
-    symbol: str,
+    quantity: InputQuantity,
     drawn: FloatArray,
     weight: FloatArray,
     reference: float,
     coverage: float,
 ) -> Account:
-    quantity = next(one for one in model.inputs if one.symbol == symbol)
-    prior = quantity.distribution
-    mean = float(weight @ drawn)
-    spread = math.sqrt(max(float(weight @ (drawn - mean) ** 2), 0.0))
+    prior, at_estimates = quantity.distribution, model.at_estimates()
+    mean, spread = moments(drawn, weight)
     low, high = weighted_quantiles(drawn, weight, (0.5 * (1.0 - coverage), 0.5 * (1.0 + coverage)))
-    alone = _alone(model, symbol, prior, reference)
-    at_estimates = model.at_estimates()
-    neutral = float(prior.mean if quantity.neutral is None else quantity.neutral)
+    alone = _alone(model, quantity, reference)
+    neutral = prior.mean if quantity.neutral is None else quantity.neutral
     return Account(
-        symbol=symbol.removesuffix("_est"),
+        symbol=quantity.symbol.removesuffix("_est"),
         quantity=quantity.name,
         unit=quantity.unit,
         prior_mean=prior.mean,
@@ -288,19 +265,23 @@ def _account(
         interval=(low, high),
         alone=alone,
         chance=_chance(prior, alone),
-        effect=_at(model, symbol, mean) - at_estimates,
-        pushes=_at(model, symbol, neutral) - at_estimates,
+        effect=_at(model, quantity.symbol, mean) - at_estimates,
+        pushes=_at(model, quantity.symbol, neutral) - at_estimates,
         prior_density=np.zeros((2, 0)),
         density=np.zeros((2, 0)),
     )
 
 
-def _drawn(account: Account, model: MeasurementModel, draws: Mapping[str, FloatArray], weight: FloatArray) -> Account:
+def moments(drawn: FloatArray, weight: FloatArray) -> tuple[float, float]:
+    """Mean and standard deviation of weighted draws."""
+    mean = float(weight @ drawn)
+    return mean, math.sqrt(max(float(weight @ (drawn - mean) ** 2), 0.0))
+
+
+def _drawn(account: Account, prior: Distribution, drawn: FloatArray, weight: FloatArray) -> Account:
     """Add the densities that a figure shows."""
-    symbol = account.symbol if account.symbol in draws else f"{account.symbol}_est"
-    prior = model.distributions[symbol]
     even = np.full(_MIDDLES.size, 1.0 / _MIDDLES.size)
-    return replace(account, prior_density=_density(prior.ppf(_MIDDLES), even), density=_density(draws[symbol], weight))
+    return replace(account, prior_density=_density(prior.ppf(_MIDDLES), even), density=_density(drawn, weight))
 
 
 def _at(model: MeasurementModel, symbol: str, value: float) -> float:
@@ -309,19 +290,9 @@ def _at(model: MeasurementModel, symbol: str, value: float) -> float:
 
 def weighted_quantiles(values: FloatArray, weight: FloatArray, wanted: tuple[float, ...]) -> tuple[float, ...]:
     """
-    Quantiles of weighted draws.
+    Quantiles of draws, shape (n,), at the probabilities wanted; the weights add up to 1.
 
-    Parameters
-    ----------
-    values, weight : ndarray, shape (n,)
-        Draws, and their weights, which add up to 1.
-    wanted : tuple of float
-        Probabilities. [1]
-
-    Returns
-    -------
-    tuple of float
-        By linear interpolation of the weighted distribution function at its middles.
+    By linear interpolation of the weighted distribution function at its middles.
     """
     order = np.argsort(values, kind="stable")
     weights = weight[order]
@@ -329,12 +300,13 @@ def weighted_quantiles(values: FloatArray, weight: FloatArray, wanted: tuple[flo
     return tuple(float(value) for value in np.interp(wanted, middles, values[order]))
 
 
-def _alone(model: MeasurementModel, symbol: str, prior: Distribution, reference: float) -> float | None:
+def _alone(model: MeasurementModel, quantity: InputQuantity, reference: float) -> float | None:
     """Value at which this source alone, the others as expected, brings the readings to the reference."""
+    symbol, prior = quantity.symbol, quantity.distribution
     low, high = prior.support
     reach = 400.0 * prior.standard_uncertainty
     ends = np.array([max(low, prior.mean - reach), min(high, prior.mean + reach)])
-    if symbol.removesuffix("_est") in ("s_splash", "a_A", "e_lead"):
+    if symbol.removesuffix("_est") in SHARES:
         ends = np.minimum(ends, 0.9)
     grid = np.unique(np.concatenate([prior.mean + (end - prior.mean) * np.linspace(0, 1, 400) ** 2 for end in ends]))
     values = model.evaluate({**model.estimates, symbol: grid}) - reference
@@ -347,7 +319,7 @@ def _alone(model: MeasurementModel, symbol: str, prior: Distribution, reference:
 
 
 def _chance(prior: Distribution, alone: float | None) -> float:
-    """Probability of a value at least as far out on that side, by bisection on the quantiles."""
+    """Probability of a value at least as far out on that side, by interpolation of the quantiles."""
     if alone is None:
         return 0.0
     grid = np.concatenate([np.geomspace(1e-9, 1e-3, 400), np.linspace(1e-3, 0.5, 2000)[1:]])
@@ -365,27 +337,19 @@ def _density(values: FloatArray, weight: FloatArray) -> FloatArray:
 
 
 def _indistinguishable(
-    model: MeasurementModel, draws: Mapping[str, FloatArray], weight: FloatArray
+    named: Mapping[str, InputQuantity], draws: Draws, weight: FloatArray
 ) -> tuple[tuple[str, str, float], ...]:
-    names = {quantity.symbol: quantity.name for quantity in model.inputs}
-    symbols = list(draws)
-    centred = np.stack([draws[symbol] - weight @ draws[symbol] for symbol in symbols])
+    names = [named[symbol].name for symbol in draws]
+    centred = np.stack([drawn - weight @ drawn for drawn in draws.values()])
     covariance = (centred * weight) @ centred.T
     spread = np.sqrt(np.clip(np.diag(covariance), 1e-300, None))
     matrix = covariance / np.outer(spread, spread)
-    pairs = [
-        (names[symbols[i]], names[symbols[j]], float(matrix[i, j]))
-        for i in range(len(symbols))
-        for j in range(i + 1, len(symbols))
-        if abs(matrix[i, j]) >= CANNOT_TELL
-    ]
-    return tuple(sorted(pairs, key=lambda pair: -abs(pair[2])))
+    bound = zip(*np.nonzero(np.triu(np.abs(matrix) >= CANNOT_TELL, k=1)), strict=True)
+    return tuple(sorted(((names[i], names[j], float(matrix[i, j])) for i, j in bound), key=lambda pair: -abs(pair[2])))
 
 
-def _loss(draws: Mapping[str, FloatArray], weight: FloatArray, model: MeasurementModel) -> tuple[float, float]:
+def _loss(draws: Draws, weight: FloatArray, model: MeasurementModel) -> tuple[float, float]:
     total = np.zeros(weight.size)
-    for name in ("W_wall", "W_base", "W_return"):
-        symbol = f"{name}_est"
+    for symbol in LOSSES:
         total = total + (draws[symbol] if symbol in draws else model.constants.get(symbol, 0.0))
-    mean = float(weight @ total)
-    return mean, math.sqrt(max(float(weight @ (total - mean) ** 2), 0.0))
+    return moments(total, weight)

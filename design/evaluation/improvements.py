@@ -8,7 +8,8 @@ import numpy as np
 
 from design.comparison.changes import IMPROVEMENTS, extra_price
 from design.evaluation.in_use import InUse
-from design.evaluation.measured import Measured, rated_power
+from design.evaluation.measured import rated_power
+from design.evaluation.result import Result
 from design.procedures.face import Correction
 from design.search.sample import Sample
 from design.search.setup import Setup, errors_of, obstacles, situation_for
@@ -42,29 +43,18 @@ class Improvement:
     obstacles: tuple[str, ...]
 
 
-def improvements_of(used: InUse, what: Measured, *, seed: int = 0) -> tuple[Improvement, ...]:
+def improvements_of(result: Result, *, seed: int = 0) -> tuple[Improvement, ...]:
     """
-    Work out what each single change to what was done would be worth.
+    Work out what each single change to what was done would be worth, the smallest error afterwards first.
 
-    Parameters
-    ----------
-    used : InUse
-        What the readings were taken with.
-    what : Measured
-        Readings: they give power, mass and number of runs.
-    seed : int
-        Seed of the sample.
-
-    Returns
-    -------
-    tuple of Improvement
-        Smallest error afterwards first. Before is the value as the bench says it is reckoned today.
+    The readings give power, mass and number of runs; before is the value as the bench says it is reckoned today.
     """
-    today: Correction = "none" if used.conditions.bench.current.correction in (None, "none") else used.correction
-    contrast = what.contrasts[0]
-    powers = tuple(one.energy / one.time if one.time else rated_power(used) for one in what.contrasts)
-    mass = float(np.round(contrast.mass, 4)) if used.procedure.needs_mass_set else contrast.mass
-    setup = Setup(used.kit, used.procedure, today, powers, mass, contrast.runs)
+    used, contrasts = result.used, result.measured.contrasts
+    bench, mass = used.conditions.bench, contrasts[0].mass
+    today: Correction = "none" if bench.current.correction in (None, "none") else used.correction
+    powers = tuple(contrast.power or rated_power(used) for contrast in contrasts)
+    step = float(np.round(mass, 4)) if used.procedure.needs_mass_set else mass
+    setup = Setup(used.kit, used.procedure, today, powers, step, contrasts[0].runs)
     sample = Sample(TRIALS, seed)
     before = _error(used, setup, sample)
     found = []
@@ -72,18 +62,10 @@ def improvements_of(used: InUse, what: Measured, *, seed: int = 0) -> tuple[Impr
         changed = change.make(used.conditions, setup)
         if changed is None:
             continue
-        after = _error(used, changed, sample)
-        pairs = list(zip(before, after, strict=True))
-        found.append(
-            Improvement(
-                key=change.key,
-                bias_percent=pairs[0],
-                standard_uncertainty_percent=pairs[1],
-                rms_error_percent=pairs[2],
-                price=extra_price(used.conditions.bench, used.kit, changed.kit),
-                obstacles=obstacles(situation_for(used.conditions, changed), changed.procedure),
-            )
-        )
+        bias, spread, rms = zip(before, _error(used, changed, sample), strict=True)
+        price = extra_price(bench, used.kit, changed.kit)
+        in_its_way = obstacles(situation_for(used.conditions, changed), changed.procedure)
+        found.append(Improvement(change.key, bias, spread, rms, price, in_its_way))
     return tuple(sorted(found, key=lambda one: (one.rms_error_percent[1], one.key)))
 
 

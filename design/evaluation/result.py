@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,12 +14,13 @@ from budget.sampling.draws import sampler
 from budget.sampling.quasirandom import uniform_draws
 from design.errors import DesignError
 from design.evaluation.in_use import InUse
-from design.evaluation.measured import Measured
+from design.evaluation.measured import ANEW, Measured, matching, measured, rated_power, unnumbered
+from design.evaluation.runs import Run, runs_of
 from design.physics.evidence import default
 from design.physics.water import ICE_POINT
 from design.procedures.cooling_run import CoolingRun, cooling_loss
 from design.setting.situation import Situation
-from design.sheets.readings import Reading
+from design.sheets.readings import Finding, Reading
 
 REFERENCE_UNCERTAINTY = 0.001
 """
@@ -31,34 +32,6 @@ TRIALS = 2**13
 
 
 @dataclass(frozen=True)
-class Outcome:
-    """
-    A value with its uncertainty.
-
-    Parameters
-    ----------
-    model : MeasurementModel
-        It is worked out from.
-    propagation : Propagation
-        Budget by the law of propagation.
-    value, standard_uncertainty : float
-        At the estimates, and by propagation. [J/kg]
-    expanded_uncertainty, coverage_factor : float
-        U = k·u at the coverage asked. [J/kg, 1]
-    interval : tuple of float
-        Probabilistically symmetric coverage interval by simulation (JCGM 101). [J/kg]
-    """
-
-    model: MeasurementModel
-    propagation: Propagation
-    value: float
-    standard_uncertainty: float
-    expanded_uncertainty: float
-    coverage_factor: float
-    interval: tuple[float, float]
-
-
-@dataclass(frozen=True)
 class Agreement:
     """
     A value beside the reference.
@@ -67,8 +40,8 @@ class Agreement:
     ----------
     reference, reference_uncertainty : float
         Latent heat at room pressure and its standard uncertainty. [J/kg]
-    difference : float
-        Value less reference. [J/kg]
+    difference_percent : float
+        Value less reference, in per cent of the reference.
     normalised_error : float
         E_n, difference over the root of the sum of the squared expanded uncertainties (ISO/IEC 17043; ISO 13528).
     z_score : float
@@ -77,14 +50,9 @@ class Agreement:
 
     reference: float
     reference_uncertainty: float
-    difference: float
+    difference_percent: float
     normalised_error: float
     z_score: float
-
-    @property
-    def difference_percent(self) -> float:
-        """Difference in per cent of the reference."""
-        return 100.0 * self.difference / self.reference
 
     @property
     def agrees(self) -> bool:
@@ -93,58 +61,121 @@ class Agreement:
 
 
 @dataclass(frozen=True)
-class Result:
-    """What a group's readings say: corrected and uncorrected, each beside the reference."""
-
-    measured: Measured
-    corrected: bool
-    best: Outcome
-    uncorrected: Outcome
-    agreement: Agreement
-    uncorrected_agreement: Agreement
-
-
-def result_of(measured: Measured, reference: float, *, corrected: bool, coverage: float, seed: int = 0) -> Result:
+class Outcome:
     """
-    Work out the result of a group.
+    A value with its budget.
 
     Parameters
     ----------
+    model, propagation : MeasurementModel, Propagation
+        What it is worked out from, and its budget by the law of propagation.
+    interval : tuple of float
+        Probabilistically symmetric coverage interval by simulation (JCGM 101). [J/kg]
+    agreement : Agreement
+        With the reference.
+    """
+
+    model: MeasurementModel
+    propagation: Propagation
+    interval: tuple[float, float]
+    agreement: Agreement
+
+    @property
+    def value(self) -> float:
+        """Latent heat at the estimates. [J/kg]"""
+        return self.propagation.estimate
+
+    @property
+    def standard_uncertainty(self) -> float:
+        """By the law of propagation. [J/kg]"""
+        return self.propagation.standard_uncertainty
+
+    @property
+    def scatter(self) -> dict[str, float]:
+        """Contributions of the inputs that come anew with every group's readings. [J/kg]"""
+        contributions = self.propagation.contributions
+        return {symbol: contributions[symbol] for symbol in self.model.uncertain if unnumbered(symbol) in ANEW}
+
+
+@dataclass(frozen=True)
+class Result:
+    """
+    What a group's readings say.
+
+    Parameters
+    ----------
+    used : InUse
+        Procedure and correction as the readings allow them.
     measured : Measured
         Readings with their models.
-    reference : float
-        Latent heat at room pressure. [J/kg]
-    corrected : bool
-        Whether the model in use takes something off.
-    coverage : float
-        Coverage probability. [1]
-    seed : int
-        Seed of the simulation.
-
-    Returns
-    -------
-    Result
+    best, uncorrected : Outcome
+        With the losses taken off, if any are, and with nothing taken off.
+    notes : tuple of Finding
+        What could not be done as the bench says.
     """
-    best = outcome_of(measured.model, coverage, seed)
-    plain = outcome_of(measured.uncorrected, coverage, seed)
-    return Result(measured, corrected, best, plain, compare(best, reference), compare(plain, reference))
+
+    used: InUse
+    measured: Measured
+    best: Outcome
+    uncorrected: Outcome
+    notes: tuple[Finding, ...]
+
+    @property
+    def corrected(self) -> bool:
+        """Whether something is taken off."""
+        return self.used.correction != "none"
 
 
-def outcome_of(model: MeasurementModel, coverage: float, seed: int = 0) -> Outcome:
-    """Value, budget and interval of a model."""
+def group_result(readings: tuple[Reading, ...], used: InUse, *, coverage: float = 0.95, seed: int = 0) -> Result:
+    """
+    Work out the result of one group's readings.
+
+    A series takes as many powers as the readings have, and without a cooling run on the sheet the losses are
+    calculated. ``used`` is as the bench says; ``coverage`` [1] and ``seed`` are those of the simulation.
+
+    Raises
+    ------
+    DesignError
+        If the readings do not make a result.
+    """
+    heated, cooling = parted(readings)
+    runs = heated_runs(heated, used)
+    used = matching(used, runs)
+    cooled: float | None = None
+    notes: tuple[Finding, ...] = ()
+    if used.correction == "cooling-run":
+        calculated = replace(used, correction="calculated")
+        if cooling:
+            cooled = loss_from(cooling, used, measured(calculated, runs).situation)
+        else:
+            used, first = calculated, readings[0]
+            text = "no run with the heater off, temperature, mass and time; the losses are calculated instead."
+            notes = (Finding(first.row, "", "no_cooling_run", f"Group {first.group}: {text}", first.group),)
+    what = measured(used, runs, cooled)
+    best, plain = (_outcome(model, used.reference, coverage, seed) for model in (what.model, what.uncorrected))
+    return Result(used, what, best, plain, notes)
+
+
+def heated_runs(readings: Sequence[Reading], used: InUse) -> tuple[Run, ...]:
+    """Runs of readings with the heater on, as the procedure takes them."""
+    return runs_of(readings, used.kit, steps_of_mass=used.procedure.needs_mass_set, rated_power=rated_power(used))
+
+
+def _outcome(model: MeasurementModel, reference: float, coverage: float, seed: int) -> Outcome:
     propagation = propagate(model, coverage)
-    return Outcome(
-        model=model,
-        propagation=propagation,
-        value=propagation.estimate,
-        standard_uncertainty=propagation.standard_uncertainty,
-        expanded_uncertainty=propagation.expanded_uncertainty,
-        coverage_factor=propagation.coverage_factor,
-        interval=interval_of(model, coverage, seed),
+    own = reference * REFERENCE_UNCERTAINTY
+    difference = propagation.estimate - reference
+    agreement = Agreement(
+        reference=reference,
+        reference_uncertainty=own,
+        difference_percent=100.0 * difference / reference,
+        normalised_error=difference / math.hypot(propagation.expanded_uncertainty, propagation.coverage_factor * own),
+        z_score=difference / math.hypot(propagation.standard_uncertainty, own),
     )
+    return Outcome(model, propagation, _interval(model, coverage, seed), agreement)
 
 
-def interval_of(model: MeasurementModel, coverage: float, seed: int = 0) -> tuple[float, float]:
+def _interval(model: MeasurementModel, coverage: float, seed: int) -> tuple[float, float]:
     """
     Probabilistically symmetric coverage interval, by propagating distributions on one scrambled Sobol' sample.
 
@@ -161,37 +192,11 @@ def interval_of(model: MeasurementModel, coverage: float, seed: int = 0) -> tupl
     return float(low), float(high)
 
 
-def compare(outcome: Outcome, reference: float, relative_uncertainty: float = REFERENCE_UNCERTAINTY) -> Agreement:
-    """Compare a value with the reference; see `Agreement`."""
-    own = reference * relative_uncertainty
-    difference = outcome.value - reference
-    expanded = math.hypot(outcome.expanded_uncertainty, outcome.coverage_factor * own)
-    return Agreement(
-        reference=reference,
-        reference_uncertainty=own,
-        difference=difference,
-        normalised_error=difference / expanded,
-        z_score=difference / math.hypot(outcome.standard_uncertainty, own),
-    )
-
-
-def groups_observed_spread(values: Sequence[float]) -> float:
-    """Standard deviation of some values; 0 for one. [their unit]"""
-    if len(values) < 2:
-        return 0.0
-    mean = sum(values) / len(values)
-    return math.sqrt(sum((value - mean) ** 2 for value in values) / (len(values) - 1))
-
-
 def parted(readings: Sequence[Reading]) -> tuple[tuple[Reading, ...], tuple[Reading, ...]]:
     """
     Part the readings of a group into those of runs and those of a cooling run.
 
     A run belongs to the cooling run where the heater is off at every mark and each has a temperature.
-
-    Returns
-    -------
-    tuple of (runs, cooling)
     """
     by_name: dict[str, list[Reading]] = {}
     for reading in readings:
@@ -207,21 +212,9 @@ def _is_cooling(reading: Reading) -> bool:
 
 def loss_from(readings: Sequence[Reading], used: InUse, situation: Situation) -> float:
     """
-    Heat loss at the boiling point by the cooling balance.
+    Heat loss at the boiling point by the cooling balance, without the dry wall and the returning steam. [W].
 
-    Parameters
-    ----------
-    readings : sequence of Reading
-        Of the cooling run, in order.
-    used : InUse
-        The bench in use.
-    situation : Situation
-        Of the runs before; its last level tells how much water is left.
-
-    Returns
-    -------
-    float
-        Loss, without the dry wall of the freeboard and the returning steam. [W]
+    ``situation`` is that of the runs before; its last level tells how much water is left.
 
     Raises
     ------

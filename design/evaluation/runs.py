@@ -11,36 +11,27 @@ import numpy as np
 from budget.arrays import FloatArray
 from design.errors import DesignError
 from design.kit import Kit
-from design.sheets.readings import Quantity, Reading
+from design.sheets.readings import Number, Quantity, Reading
 
 Source = Literal["counts", "energy", "power", "nameplate"]
 """What the energy comes from: counts, a meter that shows energy, voltage and current or power, the nameplate."""
+Marks = tuple[tuple[Reading, ...], ...]
+"""Rows of each mark; several rows of one mark are repeated readings."""
+BACKWARDS = 4e-3
+"""Mass by which neighbouring marks may seem to gain, from the push of the boil. [kg] (judgement)"""
 
 
 @dataclass(frozen=True)
 class Run:
     """
-    One run; arrays of shape (marks,).
+    One run: energy shown [J], indicated mass boiled away [kg] and time [s], if noted, at each mark since the first.
 
-    Parameters
-    ----------
-    group, name : str
-        Which.
-    readings : tuple of tuple of Reading
-        Rows of each mark; several rows of one mark are repeated readings.
-    energy : ndarray
-        Shown since the first mark. [J]
-    mass : ndarray
-        Boiled away since the first mark, as indicated. [kg]
-    time : ndarray or None
-        Since the first mark; None where it was not noted. [s]
-    source : str
-        Where the energy comes from.
+    Arrays of shape (marks,).
     """
 
     group: str
     name: str
-    readings: tuple[tuple[Reading, ...], ...]
+    readings: Marks
     energy: FloatArray
     mass: FloatArray
     time: FloatArray | None
@@ -49,8 +40,7 @@ class Run:
     @property
     def span(self) -> tuple[float, float, float | None]:
         """Energy [J], mass [kg] and time [s] between the first and the last mark."""
-        time = None if self.time is None else float(self.time[-1])
-        return float(self.energy[-1]), float(self.mass[-1]), time
+        return float(self.energy[-1]), float(self.mass[-1]), None if self.time is None else float(self.time[-1])
 
     @property
     def power(self) -> float | None:
@@ -63,25 +53,39 @@ class Run:
         """Rows of the sheet."""
         return tuple(reading.row for mark in self.readings for reading in mark)
 
+    @property
+    def goes_on(self) -> bool:
+        """Whether energy, mass and time all rise from the first to the last mark."""
+        energy, mass, time = self.span
+        return energy > 0.0 and mass > 0.0 and (time is None or time > 0.0)
+
+    @property
+    def goes_on_steadily(self) -> bool:
+        """Whether neither energy nor time falls between neighbouring marks, and mass by no more than boiling shakes."""
+        lowest = ((self.energy, 0.0), (self.mass, -BACKWARDS), (self.time, 0.0))
+        return all(values is None or not np.any(np.diff(values) < least) for values, least in lowest)
+
+    def numbers(self, quantity: Quantity) -> list[Number]:
+        """Every number typed for a quantity."""
+        return [row.numbers[quantity] for mark in self.readings for row in mark if quantity in row.numbers]
+
+    def division(self, quantity: Quantity) -> float:
+        """One in the last digit typed; the coarsest of the run, 0 without any. [SI]"""
+        return max((number.step for number in self.numbers(quantity)), default=0.0)
+
 
 def runs_of(readings: Sequence[Reading], kit: Kit, *, steps_of_mass: bool, rated_power: float) -> tuple[Run, ...]:
     """
-    Put the readings of one group into runs.
+    Put the readings of one group, in file order, into runs.
 
     Parameters
     ----------
-    readings : sequence of Reading
-        Of one group, in file order.
-    kit : Kit
-        In use.
+    readings, kit
+        Readings, and the kit in use.
     steps_of_mass : bool
         Whether ``mass`` is that of masses on the pan, which may rise or fall.
     rated_power : float
         Used where neither counts, energy nor power were noted. [W]
-
-    Returns
-    -------
-    tuple of Run
 
     Raises
     ------
@@ -105,7 +109,7 @@ def by_run(readings: Sequence[Reading]) -> dict[str, list[Reading]]:
     Readings by run, without rows that state a mean.
 
     A run of one row whose mark is not its start begins where the run before it ended: the two go on as one run of
-    several marks, numbered anew, so that the reading they share counts once.
+    several marks, numbered anew in the order of the sheet, so that the reading they share counts once.
     """
     found: dict[str, list[Reading]] = {}
     for reading in readings:
@@ -114,23 +118,12 @@ def by_run(readings: Sequence[Reading]) -> dict[str, list[Reading]]:
     joined: dict[str, list[Reading]] = {}
     for name, rows in found.items():
         before = next(reversed(joined), None)
-        if before is not None and len(rows) == 1 and "mass_step" not in rows[0].numbers and _goes_on(rows[0]):
-            joined[before] += rows
+        kind, number, _ = mark_key(rows[0].mark)
+        if before and len(rows) == 1 and "mass_step" not in rows[0].numbers and kind == 0 and number > 0.0:
+            joined[before] = [replace(row, mark=str(index)) for index, row in enumerate([*joined[before], *rows])]
         else:
             joined[name] = rows
-    return {name: _numbered(rows) for name, rows in joined.items()}
-
-
-def _goes_on(reading: Reading) -> bool:
-    kind, number, _ = mark_key(reading.mark)
-    return kind == 0 and number > 0.0
-
-
-def _numbered(rows: list[Reading]) -> list[Reading]:
-    """Marks of a joined run numbered in the order of the sheet."""
-    if len({row.run for row in rows}) == 1:
-        return rows
-    return [replace(row, mark=str(index)) for index, row in enumerate(rows)]
+    return joined
 
 
 def mark_key(mark: str) -> tuple[int, float, str]:
@@ -141,7 +134,7 @@ def mark_key(mark: str) -> tuple[int, float, str]:
         return (1, 0.0, mark)
 
 
-def _marks(rows: Sequence[Reading]) -> tuple[tuple[Reading, ...], ...]:
+def _marks(rows: Sequence[Reading]) -> Marks:
     """Rows of each mark, in order; rows without a mark's name are marks of their own."""
     if any(not row.mark for row in rows):
         return tuple((row,) for row in rows)
@@ -149,43 +142,37 @@ def _marks(rows: Sequence[Reading]) -> tuple[tuple[Reading, ...], ...]:
     return tuple(tuple(row for row in rows if row.mark == name) for name in names)
 
 
-def _values(marks: tuple[tuple[Reading, ...], ...], quantity: Quantity) -> FloatArray | None:
+def _values(marks: Marks, quantity: Quantity) -> FloatArray | None:
     """Mean reading at each mark; None where a mark has none."""
-    values = []
-    for rows in marks:
-        found = [value for value in (row.value(quantity) for row in rows) if value is not None]
-        if not found:
-            return None
-        values.append(sum(found) / len(found))
-    return np.array(values)
+    values = [[row.numbers[quantity].value for row in rows if quantity in row.numbers] for rows in marks]
+    return np.array([sum(found) / len(found) for found in values]) if all(values) else None
 
 
-def _difference(marks: tuple[tuple[Reading, ...], ...], quantity: Quantity) -> FloatArray | None:
+def _difference(marks: Marks, quantity: Quantity) -> FloatArray | None:
     values = _values(marks, quantity)
     if values is None:
         return None
     return np.concatenate(([0.0], values)) if len(marks) == 1 else values - values[0]
 
 
-def _mass(marks: tuple[tuple[Reading, ...], ...], name: str, *, steps_of_mass: bool) -> FloatArray:
-    steps = _values(marks[1:], "mass_step") if len(marks) > 1 else _values(marks, "mass_step")
-    if steps is not None and steps.size:
+def _mass(marks: Marks, name: str, *, steps_of_mass: bool) -> FloatArray:
+    steps = _values(marks[1:] or marks, "mass_step")
+    if steps is not None:
         return np.concatenate(([0.0], np.cumsum(steps)))
     row = marks[0][0].row
     if len(marks) == 1:
         raise DesignError(
             f"row {row}: run {name} must have two marks, its start and its end (got one row); add the other reading"
         )
-    fall = _difference(marks, "mass")
-    if fall is None:
+    shown = _values(marks, "mass")
+    if shown is None:
         raise DesignError(f"row {row}: run {name} must have a mass at every mark (got a mark without one)")
-    first = _values(marks, "mass")
-    rises = fall[-1] > 0.0 and (steps_of_mass or (first is not None and first[0] == 0.0))
-    return fall if rises else -fall
+    rise = np.asarray(shown - shown[0])
+    return rise if rise[-1] > 0.0 and (steps_of_mass or shown[0] == 0.0) else -rise
 
 
 def _energy(
-    marks: tuple[tuple[Reading, ...], ...], name: str, kit: Kit, time: FloatArray | None, rated_power: float
+    marks: Marks, name: str, kit: Kit, time: FloatArray | None, rated_power: float
 ) -> tuple[FloatArray, Source]:
     counts = _difference(marks, "counts")
     if counts is not None and kit.meter.energy_per_count > 0.0:
@@ -198,14 +185,13 @@ def _energy(
         at_marks = np.full(time.size, rated_power) if power is None else np.resize(power, time.size)
         steps = 0.5 * (at_marks[1:] + at_marks[:-1]) * np.diff(time)
         return np.concatenate(([0.0], np.cumsum(steps))), "nameplate" if power is None else "power"
-    row = marks[0][0].row
     raise DesignError(
-        f"row {row}: run {name} must have counts, energy, or time with power or voltage and current at every mark "
-        "(got none of them complete)"
+        f"row {marks[0][0].row}: run {name} must have counts, energy, or time with power or voltage and current at "
+        "every mark (got none of them complete)"
     )
 
 
-def _power(marks: tuple[tuple[Reading, ...], ...]) -> FloatArray | None:
+def _power(marks: Marks) -> FloatArray | None:
     power = _values(marks, "power")
     if power is not None:
         return power
@@ -216,7 +202,7 @@ def _power(marks: tuple[tuple[Reading, ...], ...]) -> FloatArray | None:
 @dataclass(frozen=True)
 class Contrast:
     """
-    What all marks of all runs say together: means over the runs, each by its contrast.
+    What all marks of all runs at one power say together: means over the runs, each by its contrast.
 
     Parameters
     ----------
@@ -239,21 +225,17 @@ class Contrast:
     scatter: float
     runs: int
 
+    @property
+    def power(self) -> float | None:
+        """Mean power; None without time. [W]"""
+        return self.energy / self.time if self.time else None
+
 
 def contrast_of(runs: Sequence[Run], *, steps_of_mass: bool) -> Contrast:
     """
-    Use all marks: the slope of energy against mass through every mark of every run, with its covariance.
+    Use all marks of runs at one power: the slope of energy against mass, with its covariance.
 
-    Parameters
-    ----------
-    runs : sequence of Run
-        At one power.
-    steps_of_mass : bool
-        Whether the mass is set and the energy is read, else the other way round.
-
-    Returns
-    -------
-    Contrast
+    ``steps_of_mass`` says that the mass is set and the energy is read, else the other way round.
 
     Notes
     -----
@@ -269,13 +251,12 @@ def contrast_of(runs: Sequence[Run], *, steps_of_mass: bool) -> Contrast:
         return float(sum(weight @ take(run) for run, weight in parts)) / number
 
     timed = all(run.time is not None for run in runs)
-    squares = sum(float(np.sum(weight**2 / _repeats(run))) for run, weight in parts)
     return Contrast(
         energy=mean(lambda run: run.energy),
         mass=mean(lambda run: run.mass),
         time=mean(lambda run: np.asarray(run.time)) if timed else None,
         pauses=mean(lambda run: np.arange(run.mass.size, dtype=np.float64)),
-        scatter=float(np.sqrt(squares / 2.0)) / number,
+        scatter=float(np.sqrt(sum(float(np.sum(weight**2 / _repeats(run))) for run, weight in parts) / 2.0)) / number,
         runs=number,
     )
 
@@ -291,6 +272,5 @@ def weights(run: Run, *, steps_of_mass: bool) -> FloatArray:
 
 
 def _repeats(run: Run) -> FloatArray:
-    if len(run.readings) == 1:
-        return np.ones(2)
-    return np.array([len(rows) for rows in run.readings], dtype=np.float64)
+    """Readings at each mark; a run of one row has a start that was not noted."""
+    return np.array([len(rows) for rows in run.readings] if len(run.readings) > 1 else [1, 1], dtype=np.float64)

@@ -11,7 +11,7 @@ import numpy as np
 from design.evaluation.in_use import InUse
 from design.evaluation.runs import Run
 from design.evaluation.school_rules import SchoolRules
-from design.evaluation.straight_lines import least_squares
+from design.evaluation.straight_lines import Line, straight_line
 from design.sheets.readings import Quantity
 
 Z_LIMIT = 2.0
@@ -153,12 +153,6 @@ def repeats_uncertainty(values: Sequence[float], rules: SchoolRules) -> float:
     return math.sqrt(sum((value - mean) ** 2 for value in values) / (len(values) - 1) / len(values))
 
 
-def division_of(run: Run, quantity: Quantity) -> float:
-    """One in the last digit typed; the coarsest of the run. [SI]"""
-    steps = [row.numbers[quantity].step for mark in run.readings for row in mark if quantity in row.numbers]
-    return max(steps, default=0.0)
-
-
 def _lines(used: InUse, levels: Sequence[Sequence[Run]], rules: SchoolRules) -> tuple[SchoolLine, ...]:
     if len(levels) > 1:
         return _between_powers(used, levels, rules)
@@ -172,15 +166,19 @@ def _line(used: InUse, run: Run, rules: SchoolRules) -> SchoolLine:
     uncertainty = value * combined([of_energy / energy, of_mass / mass], rules)
     several = run.mass.size > 2
     if several:
-        value = least_squares(run.mass, run.energy).slope
+        value = _gradient(run).slope
         uncertainty = _gradient_uncertainty(run, value, of_energy, of_mass, rules)
     return SchoolLine(run.name, energy, of_energy, mass, of_mass, value, uncertainty, several)
+
+
+def _gradient(run: Run) -> Line:
+    return straight_line(run.mass, run.energy, np.ones_like(run.mass))
 
 
 def _gradient_uncertainty(run: Run, slope: float, of_energy: float, of_mass: float, rules: SchoolRules) -> float:
     """From the lines through opposite corners of the first and last error boxes, or from the regression."""
     if rules.gradient == "regression":
-        return least_squares(run.mass, run.energy).slope_uncertainty
+        return _gradient(run).slope_uncertainty
     energy, mass, _ = run.span
     steepest = (energy + of_energy) / (mass - of_mass)
     shallowest = (energy - of_energy) / (mass + of_mass)
@@ -212,23 +210,23 @@ def _energy_uncertainty(used: InUse, run: Run, rules: SchoolRules) -> float:
     energy, _, time = run.span
     if run.source == "counts":
         on_marks = used.procedure.pace.whole_counts
-        counted = difference_uncertainty(division_of(run, "counts"), rules) * used.kit.meter.energy_per_count
+        counted = difference_uncertainty(run.division("counts"), rules) * used.kit.meter.energy_per_count
         return 0.0 if on_marks else counted
     if run.source == "energy":
-        return difference_uncertainty(division_of(run, "energy"), rules)
-    shares = [difference_uncertainty(division_of(run, "time"), rules) / time] if time else []
+        return difference_uncertainty(run.division("energy"), rules)
+    shares = [difference_uncertainty(run.division("time"), rules) / time] if time else []
     quantities: tuple[Quantity, ...] = ("power", "voltage", "current")
     for quantity in quantities if run.source == "power" else ():
-        values = [row.numbers[quantity].value for mark in run.readings for row in mark if quantity in row.numbers]
+        values = [number.value for number in run.numbers(quantity)]
         if values:
-            shares.append(reading_uncertainty(division_of(run, quantity), rules) / float(np.mean(values)))
+            shares.append(reading_uncertainty(run.division(quantity), rules) / float(np.mean(values)))
     return energy * combined(shares, rules) if shares else 0.0
 
 
 def _mass_uncertainty(used: InUse, run: Run, rules: SchoolRules) -> float:
     division = used.kit.balance.resolution
     if not used.procedure.needs_mass_set:
-        division = max(division, division_of(run, "mass"), division_of(run, "mass_step"))
+        division = max(division, run.division("mass"), run.division("mass_step"))
     return difference_uncertainty(division, rules)
 
 

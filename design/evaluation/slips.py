@@ -6,26 +6,25 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-import numpy as np
-
 from design.errors import DesignError
 from design.evaluation.expected import Neighbours, Windows, complaints
 from design.evaluation.runs import Run
 from design.sheets.readings import Number, Quantity, Reading
 
-QUANTITIES: tuple[Quantity, ...] = ("counts", "energy", "mass", "mass_step", "time", "power", "voltage", "current")
 UNIT_FACTORS: dict[Quantity, tuple[float, ...]] = {
+    "counts": (),
+    "energy": (3.6e6, 1 / 3.6e6, 1e3, 1e-3, 3600.0, 1 / 3600.0),
     "mass": (1e3, 1e-3), "mass_step": (1e3, 1e-3), "time": (60.0, 1 / 60.0, 3600.0, 1 / 3600.0),
-    "energy": (3.6e6, 1 / 3.6e6, 1e3, 1e-3, 3600.0, 1 / 3600.0), "power": (1e3, 1e-3),
-    "counts": (), "voltage": (1e3, 1e-3), "current": (1e3, 1e-3),
+    "power": (1e3, 1e-3), "voltage": (1e3, 1e-3), "current": (1e3, 1e-3),
 }  # fmt: skip
 """Factors that one unit taken for another makes: kg and g, min and s, kWh, Wh, kJ and J, kW and W."""
-_PENALTY = {"unit_slip": 0.0, "decimal_slip": 1.0, "digits_transposed": 1.5}
-
+PENALTY = {"unit_slip": 0.0, "decimal_slip": 1.0, "digits_transposed": 1.5}
+"""Cost of each kind of slip, in windows."""
 ONE_CELL = 0.3
 """Cost of a unit slip in one cell over one in the whole run."""
 
 Remake = Callable[[Sequence[Reading]], Run]
+"""Makes a run of rows; raises a `DesignError` where it cannot."""
 
 
 @dataclass(frozen=True)
@@ -37,14 +36,12 @@ class Slip:
     ----------
     code : str
         Which kind.
-    reading : Reading
-        Row where it stands; the first where a whole column has it.
-    quantity : str
-        Column.
+    reading, quantity : Reading, str
+        Row and column where it stands; the first row where a whole column has it.
     likely : str
         What was probably meant, as it would be typed.
     cost : float
-        How well it accounts for the run; less is better.
+        How badly it accounts for the run.
     """
 
     code: str
@@ -55,23 +52,7 @@ class Slip:
 
 
 def likely_slip(readings: Sequence[Reading], remake: Remake, windows: Windows, neighbours: Neighbours) -> Slip | None:
-    """
-    Find the single slip that best accounts for an implausible run.
-
-    Parameters
-    ----------
-    readings : sequence of Reading
-        Rows of the run.
-    remake : callable
-        Makes a run of rows; raises where it cannot.
-    windows, neighbours : Windows, Neighbours
-        What is plausible, and what the other runs say.
-
-    Returns
-    -------
-    Slip or None
-        None where no single slip makes everything plausible.
-    """
+    """Find the single slip that best accounts for an implausible run; None where none makes everything plausible."""
     best: Slip | None = None
     for slip, changed in _candidates(readings):
         if not _could_be_read(slip, windows):
@@ -80,9 +61,9 @@ def likely_slip(readings: Sequence[Reading], remake: Remake, windows: Windows, n
             run = remake(changed)
         except DesignError:
             continue
-        if not _goes_on(run) or complaints(run, windows, neighbours):
+        if not run.goes_on_steadily or complaints(run, windows, neighbours):
             continue
-        cost = slip.cost + _PENALTY[slip.code] + _distance(run, windows, neighbours)
+        cost = slip.cost + PENALTY[slip.code] + _distance(run, windows, neighbours)
         if best is None or cost < best.cost:
             best = replace(slip, cost=cost)
     return best
@@ -90,69 +71,48 @@ def likely_slip(readings: Sequence[Reading], remake: Remake, windows: Windows, n
 
 def _could_be_read(slip: Slip, windows: Windows) -> bool:
     """Whether what was probably meant is a whole number of steps of the instrument."""
-    meter, balance = windows.used.kit.meter, windows.used.kit.balance
-    steps: dict[Quantity, float] = {"counts": meter.fineness, "mass": balance.resolution}
-    step = steps.get(slip.quantity, 0.0)
+    kit = windows.used.kit
+    step = {"counts": kit.meter.fineness, "mass": kit.balance.resolution}.get(slip.quantity, 0.0)
     number = float(slip.likely) * slip.reading.numbers[slip.quantity].factor
     return step <= 0.0 or abs(number / step - round(number / step)) < 1e-6
-
-
-def _goes_on(run: Run) -> bool:
-    if run.time is not None and np.any(np.diff(run.time) < 0.0):
-        return False
-    return not (np.any(np.diff(run.energy) < 0.0) or np.any(np.diff(run.mass) < -4e-3))
 
 
 def _distance(run: Run, windows: Windows, neighbours: Neighbours) -> float:
     """How far the mended run is from what is expected, in windows."""
     energy, mass, _ = run.span
     low, expected, high = windows.value(run)
-    middle = neighbours.value or expected
-    distance = abs(energy / mass - middle) / (high - low)
+    distance = abs(energy / mass - (neighbours.value or expected)) / (high - low)
     power = run.power
     if power is not None and (neighbours.power or not windows.several_powers):
-        nominal = neighbours.power or 0.5 * sum(windows.power)
-        distance += abs(power / nominal - 1.0) / 0.3
+        distance += abs(power / (neighbours.power or 0.5 * sum(windows.power)) - 1.0) / 0.3
     return distance
 
 
 def _candidates(readings: Sequence[Reading]) -> Iterator[tuple[Slip, list[Reading]]]:
-    for quantity in QUANTITIES:
+    """Every slip of one column or one cell, with the rows as they would be without it."""
+    for quantity, factors in UNIT_FACTORS.items():
         have = [reading for reading in readings if quantity in reading.numbers and reading.numbers[quantity].value]
-        for factor in UNIT_FACTORS[quantity]:
-            if len(have) > 1:
-                changed = [_scaled(reading, quantity, factor) for reading in readings]
-                yield Slip("unit_slip", have[0], quantity, _typed(have[0], quantity, factor), 0.0), changed
+        for factor in factors if len(have) > 1 else ():
+            changed = [_with(row, quantity, factor) for row in readings]
+            yield Slip("unit_slip", have[0], quantity, _typed(have[0].numbers[quantity], factor), 0.0), changed
         for reading in have[::-1]:
-            yield from _of_cell(readings, reading, quantity)
+            number = reading.numbers[quantity]
+            for code, factor in _of_cell(number, factors):
+                slip = Slip(code, reading, quantity, _typed(number, factor), ONE_CELL if code == "unit_slip" else 0.0)
+                yield slip, [_with(row, quantity, factor) if row is reading else row for row in readings]
 
 
-def _of_cell(readings: Sequence[Reading], reading: Reading, quantity: Quantity) -> Iterator[tuple[Slip, list[Reading]]]:
-    number = reading.numbers[quantity]
-    options = [("unit_slip", factor * number.value) for factor in UNIT_FACTORS[quantity]]
-    options += [("decimal_slip", factor * number.value) for factor in (10.0, 0.1, 100.0, 0.01)]
-    options += [("digits_transposed", value) for value in transpositions(number)]
-    for code, value in options:
-        if value == number.value:
-            continue
-        cost = ONE_CELL if code == "unit_slip" else 0.0
-        slip = Slip(code, reading, quantity, f"{value / number.factor:.10g}", cost)
-        yield slip, [_with(row, quantity, value) if row is reading else row for row in readings]
+def _of_cell(number: Number, unit_factors: Sequence[float]) -> Iterator[tuple[str, float]]:
+    """Code and factor of every slip in one cell."""
+    yield from (("unit_slip", factor) for factor in unit_factors)
+    yield from (("decimal_slip", factor) for factor in (10.0, 0.1, 100.0, 0.01))
+    transposed = (value for value in transpositions(number) if value != number.value)
+    yield from (("digits_transposed", value / number.value) for value in transposed)
 
 
 def transpositions(number: Number) -> tuple[float, ...]:
     """
-    Values with two neighbouring digits the other way round.
-
-    Parameters
-    ----------
-    number : Number
-        As typed.
-
-    Returns
-    -------
-    tuple of float
-        In the SI unit of the column.
+    Values with two neighbouring digits the other way round, in the SI unit of the column.
 
     Examples
     --------
@@ -171,16 +131,12 @@ def transpositions(number: Number) -> tuple[float, ...]:
     return tuple(round(value * number.factor, 12) for value in dict.fromkeys(values))
 
 
-def _scaled(reading: Reading, quantity: Quantity, factor: float) -> Reading:
+def _with(reading: Reading, quantity: Quantity, factor: float) -> Reading:
     number = reading.numbers.get(quantity)
-    return reading if number is None else _with(reading, quantity, number.value * factor)
+    if number is None:
+        return reading
+    return replace(reading, numbers={**reading.numbers, quantity: replace(number, value=number.value * factor)})
 
 
-def _with(reading: Reading, quantity: Quantity, value: float) -> Reading:
-    number = replace(reading.numbers[quantity], value=value)
-    return replace(reading, numbers={**reading.numbers, quantity: number})
-
-
-def _typed(reading: Reading, quantity: Quantity, factor: float) -> str:
-    number = reading.numbers[quantity]
+def _typed(number: Number, factor: float) -> str:
     return f"{number.value * factor / number.factor:.10g}"

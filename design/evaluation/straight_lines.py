@@ -1,4 +1,4 @@
-"""Straight lines: least squares with covariance, through the origin, and with errors in both variables."""
+"""Straight lines: least squares with covariance, and effective variance where both coordinates have errors."""
 
 from __future__ import annotations
 
@@ -10,155 +10,121 @@ import numpy as np
 from budget.arrays import FloatArray
 from design.errors import DesignError
 
+STEPS = 500
+SETTLED = 1e-15
+"""Relative change of the slope at which the iteration ends."""
+UNSETTLED = 1e-9
+"""Relative change of the slope after the last step from which there is no line."""
+
 
 @dataclass(frozen=True)
 class Line:
     """
-    A fitted line y = intercept + slope·x.
+    A fitted line y = slope·x + the sum of constants times columns without error.
 
     Parameters
     ----------
-    slope, intercept : float
-        Of the line.
-    slope_uncertainty, intercept_uncertainty : float
-        Standard uncertainties.
-    covariance : float
-        Of slope and intercept.
-    residual : float
-        Residual standard deviation; with stated uncertainties, the root of the reduced chi-squared.
+    constants : ndarray, shape (k,)
+        Slope first, then one of each column.
+    covariance : ndarray, shape (k, k)
+        Of the constants.
+    residuals : ndarray, shape (n,)
+        y of each point less the line's.
+    chi_square, degrees_of_freedom : float, int
+        Sum of the squared residuals over their effective variances (1 each, where no uncertainty was stated), and
+        points less constants.
     """
 
-    slope: float
-    intercept: float
-    slope_uncertainty: float
-    intercept_uncertainty: float
-    covariance: float
-    residual: float
+    constants: FloatArray
+    covariance: FloatArray
+    residuals: FloatArray
+    chi_square: float
+    degrees_of_freedom: int
+
+    @property
+    def slope(self) -> float:
+        """Of the line."""
+        return float(self.constants[0])
+
+    @property
+    def slope_uncertainty(self) -> float:
+        """Standard uncertainty of the slope."""
+        return math.sqrt(self.covariance[0, 0])
 
 
-def least_squares(x: FloatArray, y: FloatArray) -> Line:
+def straight_line(
+    x: FloatArray,
+    y: FloatArray,
+    *exact: FloatArray,
+    u_x: FloatArray | float = 0.0,
+    u_y: FloatArray | float | None = None,
+) -> Line:
     """
-    Fit a line by ordinary least squares, errors in y alone.
+    Fit a line.
 
     Parameters
     ----------
     x, y : ndarray, shape (n,)
-        At least three points.
-
-    Returns
-    -------
-    Line
+        Points.
+    *exact : ndarray, shape (n,)
+        Columns without error whose constants are fitted as well: ones for an intercept, none for a line through the
+        origin.
+    u_x, u_y : ndarray, shape (n,), or float
+        Standard uncertainties, uncorrelated, not both 0 at a point. Without that of y, the residuals give it.
 
     Raises
     ------
     DesignError
-        If there are fewer than three points, or all x are the same.
+        If the points are too few or all at one place, or the iteration does not settle.
 
     Notes
     -----
-    Worked out about the means, in extended precision where the machine has it.
-    """
-    _check(x, 3)
-    a, b = np.asarray(x, dtype=np.longdouble), np.asarray(y, dtype=np.longdouble)
-    centre, height = a.mean(), b.mean()
-    square = np.sum((a - centre) ** 2)
-    slope = np.sum((a - centre) * (b - height)) / square
-    intercept = height - slope * centre
-    variance = np.sum((b - intercept - slope * a) ** 2) / (a.size - 2)
-    return Line(
-        slope=float(slope),
-        intercept=float(intercept),
-        slope_uncertainty=float(np.sqrt(variance / square)),
-        intercept_uncertainty=float(np.sqrt(variance * (1.0 / a.size + centre**2 / square))),
-        covariance=float(-variance * centre / square),
-        residual=float(np.sqrt(variance)),
-    )
-
-
-def through_origin(x: FloatArray, y: FloatArray) -> Line:
-    """
-    Fit a line through the origin by ordinary least squares.
-
-    Parameters
-    ----------
-    x, y : ndarray, shape (n,)
-        At least two points.
-
-    Returns
-    -------
-    Line
-        With intercept 0.
-    """
-    _check(x, 2)
-    a, b = np.asarray(x, dtype=np.longdouble), np.asarray(y, dtype=np.longdouble)
-    square = np.sum(a * a)
-    slope = np.sum(a * b) / square
-    variance = np.sum((b - slope * a) ** 2) / (a.size - 1)
-    return Line(float(slope), 0.0, float(np.sqrt(variance / square)), 0.0, 0.0, float(np.sqrt(variance)))
-
-
-def errors_in_both(x: FloatArray, y: FloatArray, u_x: FloatArray, u_y: FloatArray) -> Line:
-    """
-    Fit a line where both coordinates have errors of known size.
-
-    Parameters
-    ----------
-    x, y : ndarray, shape (n,)
-        At least three points.
-    u_x, u_y : ndarray, shape (n,)
-        Their standard uncertainties, uncorrelated; not both 0 at a point.
-
-    Returns
-    -------
-    Line
-        Uncertainties from the stated ones, not scaled by the residuals.
-
-    Raises
-    ------
-    DesignError
-        If there are too few points, or the iteration does not settle.
+    The fit makes the sum of r²/(u_y² + slope² u_x²) small, minimised over the slope in the denominator as well: for
+    independent normal errors of known size the maximum of the likelihood, and the same as total least squares with
+    each point weighted by its own errors. Where the sum is least, the residuals are at right angles not to x as read
+    but to x adjusted to the line; the normal equations are solved with those until the slope settles.
 
     References
     ----------
-    .. [1] York, Evensen, Lopez Martinez and De Basabe Delgado 2004, Am. J. Phys. 72, 367 (unified equations; from
+    .. [1] Orear 1982, Am. J. Phys. 50, 912 (effective variance; from memory).
+    .. [2] York, Evensen, Lopez Martinez and De Basabe Delgado 2004, Am. J. Phys. 72, 367 (unified equations; from
        memory).
     """
-    _check(x, 3)
-    slope = least_squares(x, y).slope
-    for _ in range(500):
-        weight = 1.0 / (u_y**2 + slope**2 * u_x**2)
-        centre, height = weight @ x / weight.sum(), weight @ y / weight.sum()
-        u, v = x - centre, y - height
-        beta = weight * (u * u_y**2 + slope * v * u_x**2)
-        settled = float((weight * beta) @ v / ((weight * beta) @ u))
-        if abs(settled - slope) <= 1e-15 * abs(settled):
-            return _york(x, y, weight, settled, beta)
-        slope = settled
-    if abs(settled - slope) <= 1e-9 * abs(settled):
-        return _york(x, y, weight, settled, beta)
-    raise DesignError("line with errors in both variables: did not settle; check the uncertainties")
+    columns = np.stack([x, *exact], axis=1)
+    number, count = columns.shape
+    size = np.abs(columns).max(axis=0).clip(1e-300) if number else np.ones(count)
+    columns = columns / size
+    least = count + (u_y is None)
+    if number < least or np.linalg.matrix_rank(columns) < count:
+        raise DesignError(f"line: must have points at different places, {least} at least (got {number})")
+    variance_x, variance_y = np.square(u_x) / size[0] ** 2, np.square(1.0 if u_y is None else u_y)
+    constants = np.linalg.lstsq(columns, y, rcond=None)[0]
+    for _ in range(STEPS):
+        adjusted, weights = _adjusted(columns, y, constants, variance_x, variance_y)
+        better = np.linalg.solve(adjusted.T @ (weights[:, None] * columns), adjusted.T @ (weights * y))
+        change, constants = abs(better[0] - constants[0]), better
+        if change <= SETTLED * abs(constants[0]):
+            break
+    if not change <= UNSETTLED * abs(constants[0]):
+        raise DesignError("line: errors in both coordinates did not settle; check the uncertainties")
+    adjusted, weights = _adjusted(columns, y, constants, variance_x, variance_y)
+    residuals = y - columns @ constants
+    chi_square = float(np.sum(weights * residuals**2))
+    covariance = np.linalg.inv(adjusted.T @ (weights[:, None] * adjusted)) / np.outer(size, size)
+    if u_y is None:
+        covariance *= chi_square / (number - count)
+    return Line(constants / size, covariance, residuals, chi_square, number - count)
 
 
-def _york(x: FloatArray, y: FloatArray, weight: FloatArray, slope: float, beta: FloatArray) -> Line:
-    total = float(weight.sum())
-    centre, height = float(weight @ x) / total, float(weight @ y) / total
-    adjusted = centre + beta
-    middle = float(weight @ adjusted) / total
-    variance = 1.0 / float(weight @ (adjusted - middle) ** 2)
-    intercept = height - slope * centre
-    chi_squared = float(weight @ (y - slope * x - intercept) ** 2)
-    return Line(
-        slope=slope,
-        intercept=intercept,
-        slope_uncertainty=math.sqrt(variance),
-        intercept_uncertainty=math.sqrt(1.0 / total + middle**2 * variance),
-        covariance=-middle * variance,
-        residual=math.sqrt(chi_squared / (x.size - 2)),
-    )
-
-
-def _check(x: FloatArray, least: int) -> None:
-    if x.size < least:
-        raise DesignError(f"line: must have at least {least} points (got {x.size})")
-    if float(np.ptp(x)) == 0.0:
-        raise DesignError(f"line: must have points at different places (got x = {float(x[0]):g} for all)")
+def _adjusted(
+    columns: FloatArray,
+    y: FloatArray,
+    constants: FloatArray,
+    variance_x: FloatArray | float,
+    variance_y: FloatArray | float,
+) -> tuple[FloatArray, FloatArray]:
+    """Columns with x adjusted to the line, and weights, shape (n,)."""
+    weights = np.broadcast_to(1.0 / (variance_y + constants[0] ** 2 * variance_x), y.shape)
+    adjusted = columns.copy()
+    adjusted[:, 0] += constants[0] * variance_x * weights * (y - columns @ constants)
+    return adjusted, weights

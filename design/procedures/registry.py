@@ -42,3 +42,8 @@ def procedure_named(identifier: str, number_of_powers: int | None = None) -> Pro
             return procedure
     known = ", ".join(dict.fromkeys(procedure.identifier for procedure in PROCEDURES))
     raise DesignError(f"procedure: must be one of {known} (got {identifier!r})")
+
+
+def variants_of(procedure: Procedure) -> tuple[Procedure, ...]:
+    """Procedures that share an identifier: one alone, or one for each number of powers where that is left open."""
+    return tuple(one for one in PROCEDURES if one.identifier == procedure.identifier)

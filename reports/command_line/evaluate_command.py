@@ -47,7 +47,7 @@ def run_evaluate(request: EvaluateRequest) -> None:
     """
     from design.bench_files.reader import read_bench
     from design.errors import DesignError
-    from design.evaluation.classroom import Attempt
+    from design.evaluation.attempts import Attempt
     from design.evaluation.evaluate import Request, evaluate
     from design.sheets.readings_file import read_readings
     from reports.command_line.evaluate_output import FILES, evaluate_files
@@ -87,11 +87,11 @@ def summary(evaluation: Evaluation, *, teacher: bool) -> list[str]:
             step = "the same" if check.same else f"step that differs: {check.step or 'not found'}"
             lines.append(f"Group {group.group}: own value {check.difference_percent:+.2f} % from E/m; {step}")
         if teacher or check is not None:
-            verdict, plain = AGREES[result.agreement.agrees], result.uncorrected
+            verdict, plain = AGREES[result.best.agreement.agrees], result.uncorrected
             lines.append(
                 f"Group {group.group}: E/m {per_kilogram(plain.value, plain.standard_uncertainty)}, "
                 f"corrected {per_kilogram(result.best.value, result.best.standard_uncertainty)}; "
-                f"{verdict} with the reference (E_n {result.agreement.normalised_error:.2f})"
+                f"{verdict} with the reference (E_n {result.best.agreement.normalised_error:.2f})"
             )
         else:
             lines.append(f"Group {group.group}: {ENGLISH.text('evaluate.attempt_withheld')}")

@@ -104,7 +104,7 @@ def evaluate_record(evaluation: Evaluation) -> dict[str, Any]:
             "interval_J_per_kg": list(pooled[0]),
             "difference_percent": 100.0 * (view.pooled / reference - 1.0),
             "normalised_error": pooled[1],
-            "losses_W": _mean([group.loss for group in evaluation.groups]),
+            "losses_W": _mean([group.result.measured.loss for group in evaluation.groups]),
         }
     return record | {
         "warnings": [_finding_record(finding) for finding in evaluation.findings],
@@ -120,7 +120,7 @@ def _pooled(evaluation: Evaluation) -> tuple[tuple[float, float], float]:
 
     from budget.propagation import coverage_factor
 
-    view, reference = evaluation.classroom, evaluation.groups[0].result.agreement
+    view, reference = evaluation.classroom, evaluation.groups[0].result.best.agreement
     if view is None:
         raise ValueError("no class to pool")
     half = coverage_factor(evaluation.request.coverage, float("inf")) * view.pooled_uncertainty
@@ -140,10 +140,10 @@ def _value_record(group: GroupEvaluation) -> dict[str, Any]:
         "standard_uncertainty_J_per_kg": result.best.standard_uncertainty,
         "interval_J_per_kg": list(result.best.interval),
         "corrected": result.corrected,
-        "reference_J_per_kg": result.agreement.reference,
-        "difference_percent": result.agreement.difference_percent,
-        "normalised_error": result.agreement.normalised_error,
-        "losses_W": group.loss,
+        "reference_J_per_kg": result.best.agreement.reference,
+        "difference_percent": result.best.agreement.difference_percent,
+        "normalised_error": result.best.agreement.normalised_error,
+        "losses_W": group.result.measured.loss,
     }
 
 
@@ -156,9 +156,9 @@ def _group_record(group: GroupEvaluation) -> dict[str, Any]:
     return {
         "group": group.group,
         **_value_record(group),
-        "procedure": group.used.procedure.identifier,
-        "correction": group.used.correction,
-        "z_score": group.result.agreement.z_score,
+        "procedure": group.result.used.procedure.identifier,
+        "correction": group.result.used.correction,
+        "z_score": group.result.best.agreement.z_score,
         "school_J_per_kg": school.value,
         "school_uncertainty_J_per_kg": school.uncertainty,
         "attempt": None
@@ -192,7 +192,7 @@ def _school_record(school: SchoolResult, presets: tuple[SchoolResult, ...]) -> d
 def _source_records(group: GroupEvaluation) -> list[dict[str, Any]]:
     """Every source with its knowledge before and after, largest share of the variance first."""
     accounts = {account.symbol: account for account in group.explanation.accounts} if group.explanation else {}
-    propagation, reference = group.result.best.propagation, group.used.reference
+    propagation, reference = group.result.best.propagation, group.result.used.reference
     records = []
     for quantity, pushes in tables.pushes_of(group):
         symbol = quantity.symbol.removesuffix("_est")

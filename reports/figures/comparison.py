@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from design.search.today import USUAL_CORRECTION, USUAL_PROCEDURE
 from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup
 from reports.tables.compare import population_table, procedures_table, sweep_table
 from reports.words import compare as wording_compare
@@ -195,7 +196,7 @@ def population(comparison: Comparison) -> Figure | None:
 
 
 def _is_usual(one: Standing) -> bool:
-    return one.key == "fixed-mass-restart" and one.correction == "none"
+    return one.key == USUAL_PROCEDURE and one.correction == USUAL_CORRECTION
 
 
 def _shares(name: str, shown: Sequence[Standing], alt: str, width: float) -> str:

@@ -88,7 +88,7 @@ def facts(evaluation: Evaluation) -> tuple[tuple[str, str], ...]:
         ("Procedure", f"{used.procedure.name}; {wording.correction(used.correction)}"),
         (
             "Reference",
-            f"{per_kilogram(used.reference, evaluation.groups[0].result.agreement.reference_uncertainty)} at "
+            f"{per_kilogram(used.reference, evaluation.groups[0].result.best.agreement.reference_uncertainty)} at "
             f"{rounding.in_unit(bench.room.pressure / 1e3, 'kPa', 4)}",
         ),
         ("Heat loss, as known before", rounding.with_uncertainty(loss, spread, "W")),
@@ -142,7 +142,7 @@ def _intervals(evaluation: Evaluation, group: GroupEvaluation) -> Figure:
         f"Dashed line: reference at room pressure. Bars: limits of the rule; for the last two {coverage} intervals."
     )
     key = f"interval-{evaluation.groups.index(group) + 1}"
-    return intervals(key, rows, group.used.reference / 1e3, caption)
+    return intervals(key, rows, group.result.used.reference / 1e3, caption)
 
 
 def _row(label: str, value: float, half: float, kind: str) -> Interval:

@@ -10,7 +10,7 @@ from reports.figures.frontier import frontier
 from reports.figures.prospect import prospect
 from reports.figures.sources import sources
 from reports.figures.waterfall import waterfall, worth_drawing
-from reports.pages import made_of, run_sheet
+from reports.pages import made_of
 from reports.pages.what_if import live_parts
 from reports.rendering import page
 from reports.tables import bench_listing
@@ -18,7 +18,7 @@ from reports.tables import plan as plan_tables
 from reports.tables.search import search_tables
 from reports.tables.tables import Column, Table, table
 from reports.tables.walk import effect_steps, walk
-from reports.words import mathml, rounding
+from reports.words import mathml, rounding, run_sheet
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import named, quantity_name

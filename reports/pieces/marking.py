@@ -129,11 +129,9 @@ def working(given: Given, group: SampleGroup) -> tuple[str, ...]:
 
 
 def _equation(given: Given) -> str:
-    if given.procedure.number_of_powers == 1:
-        return "L = E/m"
-    if given.design.procedure == "two-powers":
-        return "L = (E₁ − E₂)/(m₁ − m₂)"
-    return given.say.text("marking.l_e_l")
+    several = given.procedure.number_of_powers > 1
+    working = given.presented.working_several if several else given.presented.working
+    return working or given.say.text("marking.least_squares")
 
 
 def _kilojoules(given: Given, value: float) -> str:

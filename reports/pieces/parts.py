@@ -22,6 +22,7 @@ from design.setting.situation import Situation, situation_of
 from reports.rendering import Origin
 from reports.words import items as wording_items
 from reports.words.languages import Language
+from reports.words.procedures import PRESENTATIONS, Presentation
 
 BLANK = ""
 """Cell to be written into by hand."""
@@ -125,7 +126,12 @@ class Given:
     @property
     def is_fixed_mass(self) -> bool:
         """Whether a mass step is put on and the balance tips."""
-        return self.design.procedure.startswith("fixed-mass")
+        return self.procedure.needs_mass_set
+
+    @property
+    def presented(self) -> Presentation:
+        """How its procedure is presented."""
+        return PRESENTATIONS[self.design.procedure]
 
     @property
     def timed(self) -> bool:

@@ -86,9 +86,7 @@ def hazards(given: Given) -> tuple[str, ...]:
         found.append(_("risk.lagging_hides_hot"))
     if given.timed:
         found.append(_("risk.eyes_meter_stopwatch"))
-    if given.design.procedure == "fixed-mass-restart":
-        found.append(_("risk.masses_put_taken"))
-    return tuple(found)
+    return (*found, *(_(hazard) for hazard in given.presented.hazards))
 
 
 def hazards_table(given: Given) -> Grid:

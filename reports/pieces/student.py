@@ -7,8 +7,8 @@ from typing import Any
 from reports.pieces.drawings import apparatus, apparatus_parts
 from reports.pieces.parts import Given, Grid, counts_heading, grid
 from reports.pieces.specification import short_figures
-from reports.pieces.steps import student_steps
-from reports.words import mathml
+from reports.words import mathml, run_sheet
+from reports.words.plan import kit_words
 
 SERIES_ROWS = 7
 """Rows for a series: the first reading and six steps."""
@@ -26,7 +26,9 @@ def values(given: Given) -> dict[str, Any]:
         "kit": short_figures(given),
         "drawing": apparatus(given),
         "parts": apparatus_parts(given),
-        "steps": student_steps(given),
+        "steps": run_sheet.student_steps(
+            given.design, kit_words(given.bench, given.design), given.say, covered=given.is_covered
+        ),
         "results": results_table(given),
         "marks": marks_table(given) if given.timed else None,
         "cooling": cooling_table(given) if given.design.correction == "cooling-run" else None,
@@ -47,7 +49,7 @@ def results_table(given: Given) -> Grid:
         )
         counts = f"{counts} = N + f₂ − f₁" if given.timed else counts
         headings = [_("student.run"), *ends, counts, _("word.time_t_s"), _("word.mass_m_g")]
-    elif given.design.procedure == "series":
+    elif given.presented.by_readings:
         headings = [
             _("student.reading"),
             counts,
@@ -65,9 +67,7 @@ def results_table(given: Given) -> Grid:
             _("word.mass_m_g"),
         ]
     headings += (
-        [_("student.energy_e_j")]
-        if given.design.procedure == "series"
-        else [_("student.energy_e_j"), _("student.l_j_kg")]
+        [_("student.energy_e_j")] if given.presented.by_readings else [_("student.energy_e_j"), _("student.l_j_kg")]
     )
     rows = [(label, *_cells(given, len(headings))) for label in _labels(given)]
     return grid(_("student.readings"), headings, rows, writing=True)
@@ -93,7 +93,7 @@ def _timed_readings(given: Given) -> list[str]:
     runs = _labels(given)
     if not given.is_fixed_mass:
         return [say.text("student.run_end", run=run) for run in runs]
-    if given.design.procedure == "fixed-mass-restart":
+    if given.presented.shares_tips:
         return [say.text("student.tip_number", number=str(number)) for number in range(1, len(runs) + 2)]
     return [say.text(end, run=run) for run in runs for end in ("student.run_start", "student.run_end")]
 
@@ -108,7 +108,7 @@ def cooling_table(given: Given) -> Grid:
 
 
 def _labels(given: Given) -> list[str]:
-    if given.design.procedure == "series":
+    if given.presented.by_readings:
         return [str(number) for number in range(SERIES_ROWS)]
     powers = given.design.powers_W
     runs = min(given.design.repeats, MOST_TIMED_RUNS if given.timed else MOST_RUNS)
@@ -135,15 +135,9 @@ def formulas(given: Given) -> tuple[tuple[str, str], ...]:
         found.append((_("student.energy_meter_joules"), equation))
     else:
         found.append((_("student.energy_voltage_current"), mathml.equation("E", "U * I * t", say)))
-    if len(given.design.powers_W) == 1:
-        found.append((_("student.specific_latent_heat"), mathml.equation("L", "E / m", say)))
-    elif given.design.procedure == "two-powers":
-        equation = mathml.equation("L", "(E_1 - E_2) / (m_1 - m_2)", say)
-        found.append((_("student.two_powers_equal"), equation))
-    else:
-        equation = mathml.equation("E", "L * m + W * t", say)
-        found.append((_("student.straight_lines_through"), equation))
-    return tuple(found)
+    several = len(given.design.powers_W) > 1
+    left, right, label = given.presented.equation_several if several else given.presented.equation
+    return (*found, (_(label), mathml.equation(left, right, say)))
 
 
 def questions(given: Given) -> tuple[tuple[str, int], ...]:

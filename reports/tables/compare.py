@@ -89,7 +89,7 @@ def hazards_table(comparison: Comparison) -> Table:
     for method in comparison.procedures:
         rows.setdefault(method.procedure_name, wording_compare.hazard(method.key))
     for method in comparison.improvements:
-        if method.key in {"series-two-powers", *(one.key for one in comparison.procedures)}:
+        if method.procedure_name != comparison.usual.procedure_name:
             continue
         rows.setdefault(wording_compare.improvement(method.key), wording_compare.hazard(method.key))
     return table(
@@ -189,15 +189,8 @@ def population_table(comparison: Comparison) -> Table:
             Column("best", "Best of all procedures on", "whole"),
         ),
         [_standing(one, with_best=True) for one in population.procedures]
-        + [_standing(one, with_best=False) for one in population.improvements if _is_new(one)],
+        + [_standing(one, with_best=False) for one in population.improvements if wording_compare.is_new(one)],
     )
-
-
-def _is_new(one: Standing) -> bool:
-    """Whether an improvement is not among the procedures and corrections."""
-    return one.key not in {
-        "whole-counts", "two-powers", "series", "series-two-powers", "calculated", "cooling-run"
-    }  # fmt: skip
 
 
 def _standing(one: Standing, *, with_best: bool) -> tuple[str | float | int | None, ...]:

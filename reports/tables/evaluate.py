@@ -67,9 +67,8 @@ def attempt_table(evaluation: Evaluation) -> Table:
 def ways_table(group: GroupEvaluation) -> Table:
     """Ways of reckoning and whether the own value is that."""
     matches = group.attempt.matches if group.attempt else ()
-    shown = [match for match in matches if match.fits] or []
     uncertainty = group.result.uncorrected.standard_uncertainty
-    rows = [(match.step, match.detail, to_place_of(match.value, uncertainty)) for match in shown]
+    rows = [(match.step, match.detail, to_place_of(match.value, uncertainty)) for match in matches]
     columns = (Column("step", "Step"), Column("detail", "Reckoned with"), Column("value", "Would give"))
     return table("ways", f"Group {group.group}: reckonings that give the own value", columns, rows)
 
@@ -95,7 +94,7 @@ def result_table(evaluation: Evaluation) -> Table:
     """Values, reference and comparison, a row a group."""
     rows: list[tuple[Cell, ...]] = []
     for group in evaluation.groups:
-        best, agreement = group.result.best, group.result.agreement
+        best, agreement = group.result.best, group.result.best.agreement
         rows.append(
             (
                 group.group,
@@ -134,14 +133,14 @@ def school_table(group: GroupEvaluation) -> Table:
     """Every preset of school rules, and the full uncertainty under them."""
     rows: list[tuple[Cell, ...]] = [_school_row(result) for result in _each_once(group)]
     for name, outcome, agreement in (
-        ("readings alone, JCGM 100", group.result.uncorrected, group.result.uncorrected_agreement),
-        ("losses taken off, JCGM 100", group.result.best, group.result.agreement),
+        ("readings alone, JCGM 100", group.result.uncorrected, group.result.uncorrected.agreement),
+        ("losses taken off, JCGM 100", group.result.best, group.result.best.agreement),
     ):
         rows.append(
             (
                 name,
-                per_kilogram(outcome.value, outcome.expanded_uncertainty),
-                100.0 * outcome.expanded_uncertainty / outcome.value,
+                per_kilogram(outcome.value, outcome.propagation.expanded_uncertainty),
+                100.0 * outcome.propagation.expanded_uncertainty / outcome.value,
                 agreement.difference_percent,
                 AGREES[agreement.agrees],
             )
@@ -183,7 +182,7 @@ def rules_table(result: SchoolResult) -> Table:
 
 def source_table(group: GroupEvaluation) -> Table:
     """Every source: what it does to the uncorrected value, what it adds to the uncertainty, and its kind."""
-    reference = group.used.reference
+    reference = group.result.used.reference
     propagation = group.result.best.propagation
     rows: list[tuple[Cell, ...]] = []
     for quantity, pushes in pushes_of(group):
@@ -225,7 +224,7 @@ def left_out_table(group: GroupEvaluation) -> Table:
 
 def pushes_of(group: GroupEvaluation) -> Iterator[tuple[InputQuantity, float]]:
     """Uncertain inputs of the corrected value with what each, as expected, does to the uncorrected one. [%]."""
-    model, reference = group.result.best.model, group.used.reference
+    model, reference = group.result.best.model, group.result.used.reference
     at_estimates = model.at_estimates()
     for quantity in model.inputs:
         if quantity.neutral is None:
@@ -279,7 +278,7 @@ def account_table(group: GroupEvaluation) -> Table:
             quantity_name(account.quantity),
             with_spread(account, account.prior_mean, account.prior_uncertainty),
             with_spread(account, account.mean, account.standard_uncertainty),
-            100.0 * account.effect / group.used.reference,
+            100.0 * account.effect / group.result.used.reference,
             None if account.alone is None else in_its_unit(account, account.alone),
             100.0 * account.chance,
         )

@@ -96,19 +96,17 @@ def _number(reading: Reading, column: Quantity) -> float | None:
 
 def _group(sheet: Any, group: GroupEvaluation, places: dict[int, int]) -> None:
     """Divisions and factors on top, a row a run, then mean, repeats and comparison."""
-    from design.evaluation.school import division_of
-
     school, rules = group.school, group.school.rules
     run = group.result.measured.levels[0][0]
-    count = group.used.kit.meter.energy_per_count if run.source == "counts" else 1.0
+    count = group.result.used.kit.meter.energy_per_count if run.source == "counts" else 1.0
     top: list[tuple[str, Any]] = [
         ("rules", guarded(rules.name)),
         ("energy of one count / J", count),
         ("factor on one division", f"={READING_FACTORS[rules.reading]}"),
         ("readings in a difference", rules.readings_in_difference),
         ("coverage factor", rules.coverage_factor),
-        ("reference / (J/kg)", group.used.reference),
-        ("last digit of the mass as typed / kg", division_of(run, "mass")),
+        ("reference / (J/kg)", group.result.used.reference),
+        ("last digit of the mass as typed / kg", run.division("mass")),
     ]
     for row in top:
         sheet.append(row)

@@ -7,6 +7,8 @@ from math import isfinite
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from design.comparison.changes import IMPROVEMENTS
+from design.procedures.registry import PROCEDURES
 from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.languages import ENGLISH
@@ -28,6 +30,8 @@ QUANTITIES: Mapping[str, tuple[str, float]] = MappingProxyType(
 )
 """Unit and factor from SI by the key of a sweep."""
 
+WAYS = frozenset(change.key for change in IMPROVEMENTS if change.is_way)
+"""Improvements that are among the procedures and corrections."""
 LETTERS = "ABCDE"
 """Names of the curves in the figures."""
 
@@ -53,19 +57,26 @@ def way(method: Method) -> str:
     return f"{method.procedure_name}; {wording.correction(method.correction)}"
 
 
-def curve(one: Curve) -> str:
+def curve(one: Curve | Standing) -> str:
     """Name the method of a curve."""
-    several = f" at {one.number_of_powers} powers" if one.procedure == "series" else ""
-    return f"{wording.procedure(one.procedure)}{several}; {wording.correction(one.correction)}"
+    return f"{wording.procedure(one.procedure)}{_at_powers(one)}; {wording.correction(one.correction)}"
 
 
 def standing(one: Standing) -> str:
     """Name a method of the population."""
     name = improvement(one.key)
-    if name != one.key and one.key not in {"whole-counts", "two-powers", "series"}:
-        return name
-    several = f" at {one.number_of_powers} powers" if one.procedure == "series" and one.number_of_powers > 1 else ""
-    return f"{wording.procedure(one.procedure)}{several}; {wording.correction(one.correction)}"
+    return name if name != one.key and is_new(one) else curve(one)
+
+
+def is_new(one: Standing) -> bool:
+    """Whether an improvement is not among the procedures and corrections."""
+    return one.key not in WAYS
+
+
+def _at_powers(one: Curve | Standing) -> str:
+    """Number of powers, where that is more than one and the procedure leaves it open."""
+    known = sum(procedure.identifier == one.procedure for procedure in PROCEDURES)
+    return f" at {one.number_of_powers} powers" if known > 1 and one.number_of_powers > 1 else ""
 
 
 def quantity_value(sweep: Sweep, value: float) -> str:

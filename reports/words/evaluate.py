@@ -71,7 +71,7 @@ def with_spread(account: Account, value: float, spread: float) -> str:
 
 def _likeliest(group: GroupEvaluation, explanation: Explanation) -> tuple[str, ...]:
     loss, spread = explanation.loss
-    off = group.result.uncorrected_agreement.difference_percent
+    off = group.result.uncorrected.agreement.difference_percent
     first = explanation.accounts[0]
     head = ENGLISH.text(
         "account.likeliest",

@@ -10,6 +10,7 @@ from design.search.candidates import TIMED_KINDS
 from reports.words.items import already_there, bought_names, named, put_on, put_on_briefly, role, shopping
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import quantity_name
+from reports.words.procedures import PRESENTATIONS
 
 if TYPE_CHECKING:
     from design.bench import Bench
@@ -219,10 +220,11 @@ def improvement(plan: Plan, design: RankedDesign) -> float | None:
     return plan.current.objective_percent / design.objective_percent
 
 
-def _mass_words(design: RankedDesign) -> str:
-    """Key of the words for the mass: a step that is set, or what boils away."""
-    if design.procedure.startswith("fixed-mass"):
-        return "mass_step"
+def _what_is_set(design: RankedDesign, words: KitWords) -> str:
+    """Key of what is set of a run: a mass step, counts where the meter has any, or what boils away."""
+    sets = PRESENTATIONS[design.procedure].sets
+    if sets == "mass_step" or (sets == "counts" and words.counter):
+        return sets
     return "boiled" if len(design.powers_W) == 1 else "boiled_several"
 
 
@@ -244,10 +246,10 @@ def _settings(design: RankedDesign, words: KitWords, say: Language = ENGLISH) ->
 
 
 def _setting(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
-    if design.procedure == "whole-counts" and words.counter:
-        amount = _counts(design, words, say)
-    else:
-        amount = say.text(f"summary.{_mass_words(design)}", mass=mass(design.mass_kg, say))
+    key = _what_is_set(design, words)
+    amount = (
+        _counts(design, words, say) if key == "counts" else say.text(f"summary.{key}", mass=mass(design.mass_kg, say))
+    )
     return say.text(
         "summary.set_value",
         power=powers(design.powers_W, say),
@@ -282,13 +284,9 @@ def _set_sentence(design: RankedDesign, words: KitWords, say: Language = ENGLISH
 
 def _run_sentence(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
     clause = say.text("decision.set_power" if words.power_can_be_set else "decision.own_power")
-    whole = design.procedure == "whole-counts" and bool(words.counter)
-    fixed_mass = design.procedure.startswith("fixed-mass")
-    other = "set_other" if len(design.powers_W) == 1 else "set_several"
-    key = "set_whole_counts" if whole else "set_fixed_mass" if fixed_mass else other
     counted = say.text("decision.count", counts=_counts(design, words, say)) if words.counter and design.counts else ""
     return say.text(
-        f"decision.{key}",
+        f"decision.set_{_what_is_set(design, words)}",
         power=clause.format(power=powers(design.powers_W, say)),
         fill=mass(design.fill_kg, say),
         procedure=procedure(design.procedure, say),
@@ -301,10 +299,8 @@ def _run_sentence(design: RankedDesign, words: KitWords, say: Language = ENGLISH
 
 def _counts(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
     """Write the number of counts: whole ones where the run stops on a mark."""
-    if design.procedure == "whole-counts":
-        number = say.fixed(design.counts, 0)
-    else:
-        number = say.fixed(design.counts, 0 if design.counts >= 20 else 1)
+    whole = PRESENTATIONS[design.procedure].sets == "counts"
+    number = say.fixed(design.counts, 0 if whole or design.counts >= 20 else 1)
     return counted(design.counts if number != "1" else 1, number, words, say)
 
 

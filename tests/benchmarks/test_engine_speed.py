@@ -20,19 +20,15 @@ import pytest
 
 from budget.budget_file import read_budget_file
 from budget.quantities.distributions import Lognormal, Normal, Rectangular, Triangular
-from budget.sampling.control import control_of, corrected_results
 from budget.sampling.draws import random_draws, sampler
-from budget.sampling.montecarlo import simulate
-from budget.sampling.outcomes import quantiles
+from budget.sampling.montecarlo import HIGH, LOW, Replicates, simulate
 from budget.sampling.quasirandom import scrambled_net
-from budget.sampling.replicates import control_levels
 from budget.sampling.sensitivity import _base_points, sobol_indices
 
 MODEL = read_budget_file(Path(__file__).parent / "bench_model.toml").model
 TRIALS = 1_000_000
 CHUNK = 8192
 ROUNDS = 7
-Result = tuple[float, ...]
 
 
 def best_times(*works: Callable[[], object]) -> list[float]:
@@ -118,27 +114,21 @@ def test_plain_simulation_costs_a_few_times_its_uniforms_and_far_less_than_opent
     assert other / bare >= 5.0
 
 
-def statistics(outcomes: np.ndarray) -> Result:
-    ends = quantiles(outcomes, np.array([0.025, 0.975]))
-    return (float(np.mean(outcomes)), float(np.std(outcomes, ddof=1)), float(ends[0]), float(ends[1]))
-
-
-def replicated(exponent: int, replicates: int = 40) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Return estimate, u and both ends of every replicate: plain, nets alone, nets with the control variate."""
+def replicated(exponent: int, replicates: int = 40) -> tuple[np.ndarray, np.ndarray]:
+    """Return estimate, u and both ends of every replicate: of plain draws and of scrambled nets."""
     drawing = sampler(MODEL)
-    control = control_of(MODEL, drawing, control_levels(0.95))
-    assert control is not None
-    plain, nets, corrected = [], [], []
+    ways: tuple[list[np.ndarray], ...] = ([], [])
     for seed in np.random.SeedSequence(7).spawn(replicates):
         generator = np.random.default_rng(seed)
         net = scrambled_net(drawing.dimension, exponent, generator)
-        draws = drawing.draws(np.concatenate([net.block(index) for index in range(net.blocks())], axis=1))
-        outcomes = MODEL.evaluate_draws(draws)
-        nets.append(statistics(outcomes))
-        rows = np.stack([outcomes, control.moments.values(draws), control.ranks.values(draws)])
-        corrected.append(corrected_results(rows, control, 0.95)[0])
-        plain.append(statistics(MODEL.evaluate_draws(random_draws(drawing, generator, 1 << exponent))))
-    return np.array(plain), np.array(nets), np.array(corrected)
+        points = np.concatenate([net.block(index) for index in range(net.blocks)], axis=1)
+        for way, draws in zip(
+            ways, (random_draws(drawing, generator, 1 << exponent), drawing.draws(points)), strict=True
+        ):
+            replicate = Replicates(0.95)
+            replicate.add(MODEL.evaluate_draws(draws))
+            way.append(replicate.means()[[0, 1, LOW, HIGH]])
+    return np.array(ways[0]), np.array(ways[1])
 
 
 def draw_convergence(path: str, points: list[int], results: Sequence[tuple[np.ndarray, ...]]) -> None:
@@ -155,7 +145,7 @@ def draw_convergence(path: str, points: list[int], results: Sequence[tuple[np.nd
     for panel, title, values in zip(
         panels, ("standard uncertainty u", "ends of the 95 % interval"), (errors[:, :, 1], ends), strict=True
     ):
-        ways = (("plain", "o--"), ("scrambled nets alone", "^:"), ("nets with the control variate", "s-"))
+        ways = (("plain", "o--"), ("scrambled nets", "s-"))
         for (label, style), line in zip(ways, values.T, strict=True):
             panel.loglog(points, line, style, label=label, markersize=4)
         panel.set(title=title, xlabel="points")
@@ -173,23 +163,16 @@ def test_quasi_random_points_need_far_fewer_evaluations_for_the_same_error() -> 
     if path := os.environ.get("CONVERGENCE_PNG"):
         draw_convergence(path, [1 << exponent for exponent in exponents], results)
     for exponent, ways in zip(exponents, results, strict=True):
-        plain, nets, corrected = (np.var(way, axis=0, ddof=1) for way in ways)
-        gains[exponent] = plain / corrected
-        bar = "#" * int(5 * np.log10(max(gains[exponent][1], 1.0)))
-        rows.append(
-            (
-                f"{1 << exponent:6d} points",
-                f"u: nets {plain[1] / nets[1]:9.1f}, with control {gains[exponent][1]:9.1f}; ends: nets "
-                f"{plain[2] / nets[2]:5.1f} {plain[3] / nets[3]:5.1f}, with control {gains[exponent][2]:6.1f} "
-                f"{gains[exponent][3]:6.1f}  {bar}",
-            )
-        )
+        plain, nets = (np.var(way, axis=0, ddof=1) for way in ways)
+        gains[exponent] = plain / nets
+        _, spread, low, high = gains[exponent]
+        bar = "#" * int(5 * np.log10(max(spread, 1.0)))
+        rows.append((f"{1 << exponent:6d} points", f"u: {spread:9.1f}; ends: {low:5.1f} {high:5.1f}  {bar}"))
     show("evaluations of plain Monte Carlo for one quasi-random evaluation, equal variance, 40 replicates", rows)
 
-    assert (
-        gains[12][1] >= 50.0
-    )  # 40 replicates know a ratio of variances to a factor of 2, and these are 3 and more above
-    assert min(gains[12][2:]) >= 10.0
+    # 40 replicates know a ratio of variances to a factor of 2, and these are that above
+    assert gains[12][1] >= 50.0
+    assert min(gains[14][2:]) >= 2.0  # whether an outcome lies beyond an end is a jump, which nets take less well
 
 
 def test_all_sobol_indices_take_little_more_than_the_evaluations() -> None:
@@ -225,7 +208,7 @@ MEMORY = """
 import sys
 from pathlib import Path
 from budget.budget_file import read_budget_file
-from budget.montecarlo import simulate
+from budget.sampling.montecarlo import simulate
 model = read_budget_file(Path(sys.argv[1])).model
 simulate(model, int(float(sys.argv[2])), method=sys.argv[3])
 status = Path('/proc/self/status').read_text()

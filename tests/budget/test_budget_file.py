@@ -16,7 +16,6 @@ from budget.budget_file import analyse, read_budget_file
 from budget.errors import BudgetError
 from budget.quantities.distributions import Distribution
 from budget.quantities.units import parse_quantity
-from budget.table import COLUMNS, budget_table
 
 HEAD = '[measurand]\nsymbol = "y"\n'
 GOOD = HEAD + 'equation = "a + b"\n[[input]]\nsymbol = "a"\nvalue = 1\n[[input]]\nsymbol = "b"\nvalue = 2\n'
@@ -50,7 +49,6 @@ def test_every_example_is_invented_and_gives_a_budget(name: str) -> None:
     assert written["simulation"]["interval_symmetric"][0] < written["propagation"]["estimate"]
     assert {row["symbol"] for row in written["inputs"]} == set(found.model.symbols)
     assert sum(row["variance_share"] for row in written["inputs"]) == pytest.approx(1.0)
-    assert len(budget_table(found.model, report.propagation, report.sobol)) == len(found.model.inputs) + 1
 
 
 def test_at_least_four_measurements_can_be_started_from() -> None:
@@ -396,18 +394,6 @@ def test_values_with_units_are_read(text: str, unit: str, expected: float) -> No
 def test_a_value_of_another_kind_is_refused_with_both_kinds_named(text: str, unit: str, message: str) -> None:
     with pytest.raises(BudgetError, match=message):
         parse_quantity(text, unit)
-
-
-def test_the_table_has_the_columns_of_a_budget(tmp_path: Path) -> None:
-    path = tmp_path / "b.toml"
-    path.write_text(GOOD.replace("value = 1", "readings = [1.0, 1.2, 0.9]"), encoding="utf-8")
-    found = read_budget_file(path)
-    report = analyse(found.model, trials=5000)
-    table = budget_table(found.model, report.propagation, report.sobol)
-
-    assert tuple(table.columns) == COLUMNS
-    assert table["symbol"].tolist() == ["a", "b", "y"]
-    assert table["degrees of freedom"].iloc[0] == 2
 
 
 def test_a_simulation_that_is_not_stable_says_by_how_much(tmp_path: Path) -> None:

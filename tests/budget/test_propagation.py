@@ -17,7 +17,6 @@ from budget.propagation import coverage_factor, propagate
 from budget.quantities.correlation import correlation_matrix, square_root
 from budget.quantities.distributions import Constant, Distribution, Normal, Rectangular, StudentT
 from budget.quantities.inputs import Correlation, InputQuantity, type_a
-from budget.sampling.outcomes import rounded_statement
 
 small = st.floats(0.001, 0.2)
 values = st.floats(0.5, 3.0)
@@ -247,15 +246,6 @@ def test_the_measurand_cannot_be_its_own_input() -> None:
 def test_a_step_may_use_only_what_stands_before_it() -> None:
     with pytest.raises(BudgetError, match="w must be an input or an earlier intermediate"):
         MeasurementModel("y", "", "", (InputQuantity("a", Normal(1, 1)),), (("v", "w * 2"), ("w", "a")), "v + w")
-
-
-@given(st.floats(-1e6, 1e6), st.floats(1e-9, 1e6))
-def test_a_rounded_uncertainty_has_two_digits_and_is_never_much_smaller(estimate: float, uncertainty: float) -> None:
-    # JCGM 100:2008, 7.2.6
-    value, rounded = rounded_statement(estimate, uncertainty)
-
-    assert 0.99 * uncertainty <= float(rounded) <= 1.1 * uncertainty
-    assert abs(float(value) - estimate) <= 0.06 * uncertainty + 1e-9
 
 
 def test_few_degrees_of_freedom_need_a_large_factor() -> None:

@@ -13,12 +13,12 @@ from budget.propagation import propagate
 from budget.quantities.distributions import Constant, Rectangular
 from budget.sampling.montecarlo import simulate
 from design.bench import Bench
+from design.evaluation.straight_lines import straight_line
 from design.kit import Heater, Kit
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.procedures.series import Series, fitted_share
 from design.procedures.several_powers import apart
-from design.procedures.straight_line import Marks, latent_heat_and_loss
 from design.procedures.two_powers import TwoPowers
 from design.search.candidates import settings_of
 from design.search.ranking import walk
@@ -211,33 +211,27 @@ def test_the_budget_foresees_the_scatter_of_the_line_through_all_marks(
         if symbol.startswith(("Q_drift", "w_dry")):
             model = model.replace_input(symbol, Constant(0.0))
     generator, found = np.random.default_rng(2), []
-    exact, deviation = _marks(situation)
+    energy, mass, exact, deviation = _marks(situation)
     for _ in range(1500):
-        noisy = replace(exact, mass=exact.mass + deviation * generator.standard_normal(exact.mass.size))
-        found.append(latent_heat_and_loss(noisy).latent_heat)
+        noisy = mass + deviation * generator.standard_normal(mass.size)
+        found.append(straight_line(noisy, energy, *exact, u_x=deviation, u_y=0.0).slope)
 
     assert propagate(model).standard_uncertainty == pytest.approx(np.std(found), rel=0.06)
     assert simulate(model, trials=2**12, seed=1).standard_uncertainty == pytest.approx(np.std(found), rel=0.06)
 
 
-def _marks(situation: Situation) -> tuple[Marks, np.ndarray]:
-    """Marks without error at every power, and the standard deviation of each reading of the mass: 0.3 g or more."""
-    runs, times, energies, masses, labels = situation.all_runs, [], [], [], []
-    noise = []
-    for column in range(situation.settings.powers.shape[1]):
-        number = int(runs.marks[0, column])
-        times.append(np.linspace(0.0, runs.time[0, column], number + 1))
-        energies.append(np.linspace(0.0, runs.counts[0, column] * runs.count_energy[0, column], number + 1))
-        masses.append(np.linspace(0.0, runs.mass[0, column], number + 1))
-        labels.append(np.full(number + 1, column))
-        power = situation.settings.powers[0, column]
-        noise.append(np.full(number + 1, 3e-4 * max(power / 1000.0, 1.0) ** 1.4))
-    deviation = np.concatenate(noise)
-    energy = np.concatenate(energies)
-    marks = Marks(
-        energy, np.concatenate(masses), np.concatenate(times), np.concatenate(labels), np.zeros_like(energy), deviation
-    )
-    return marks, deviation
+def _marks(situation: Situation) -> tuple[np.ndarray, np.ndarray, list[np.ndarray], np.ndarray]:
+    """Energy, mass, time and runs of marks at every power, and the deviation of each reading of the mass: 0.3 g."""
+    runs, marks = situation.all_runs, []
+    for column, power in enumerate(situation.settings.powers[0]):
+        steps = np.linspace(0.0, 1.0, int(runs.marks[0, column]) + 1)
+        energy = runs.counts[0, column] * runs.count_energy[0, column]
+        deviation = 3e-4 * max(power / 1000.0, 1.0) ** 1.4
+        label = np.full(steps.size, column)
+        marks.append((energy * steps, runs.mass[0, column] * steps, runs.time[0, column] * steps, label,
+                      np.full(steps.size, deviation)))  # fmt: skip
+    energy, mass, time, label, deviation = (np.concatenate(part) for part in zip(*marks, strict=True))
+    return energy, mass, [time, *((label == one).astype(float) for one in np.unique(label))], deviation
 
 
 def test_a_series_at_one_power_is_sharper_than_its_two_ends(bench: Bench) -> None:

@@ -12,11 +12,11 @@ from budget.arrays import FloatArray
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.bench_files.defaults import DEFAULTS
+from design.evaluation.straight_lines import straight_line
 from design.kit import Balance, Heater, Jacket, Kit, Meter, Vessel
 from design.physics.evidence import default, evidence
 from design.procedures.cooling_run import LOSS_EXPONENT
 from design.procedures.registry import procedure_named
-from design.procedures.straight_line import Marks, latent_heat_of
 from design.search.sample import Sample
 from design.search.setup import LOSSES, Setup, errors_of
 from design.setting.hardware import conditions_of, hardware_of
@@ -119,10 +119,8 @@ def immersion_heater() -> tuple[float, FloatArray]:
     """Latent heat by the slope [J/kg] and residuals [kg] of the run at 512 W (immersion_heater_512W.csv)."""
     rows = read("immersion_heater_512W")
     time, mass = rows["t_s"].to_numpy(float), -rows["mass_g"].to_numpy(float) / 1000.0
-    ones = np.ones_like(time)
-    marks = Marks(512.0 * time, mass, time, np.zeros(time.size, dtype=np.intp), 0.0 * ones, 4e-4 * ones)
-    line = latent_heat_of(marks, 0.0)
-    return line.latent_heat, line.residuals / line.latent_heat
+    line = straight_line(mass, 512.0 * time, np.ones_like(time), u_x=4e-4, u_y=0.0)
+    return line.slope, line.residuals / line.slope
 
 
 def test_the_slope_of_the_immersion_heater_run_is_3_4_percent_too_high() -> None:

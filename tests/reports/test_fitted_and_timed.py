@@ -24,12 +24,12 @@ from design.search.plan import Plan, RankedDesign
 from reports.command_line.cli import main
 from reports.command_line.plan_output import plan_files
 from reports.command_line.terminal import show_plan
-from reports.pages import run_sheet
 from reports.pages.what_if import limits_table
 from reports.rendering import Origin
 from reports.tables.bench_listing import bench_facts, shelf_tables
 from reports.tables.compare import setting
 from reports.words import plan as wording
+from reports.words import run_sheet
 from reports.words.languages import ENGLISH, LANGUAGES, Language
 from reports.words.rehearse import design_words
 from reports.words.search import ladder_sentences

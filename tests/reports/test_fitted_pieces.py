@@ -13,6 +13,7 @@ from design.bench import Bench
 from design.evaluation.school_rules import read_rules
 from design.kit import Fitting
 from design.search.plan import Plan
+from reports.pieces import student
 from reports.pieces.drawings import apparatus, apparatus_parts
 from reports.pieces.faults import faults_table
 from reports.pieces.marking import readings_table, school_percent, slips_table, working
@@ -21,7 +22,6 @@ from reports.pieces.registry import PIECES, piece_files
 from reports.pieces.risk import hazards
 from reports.pieces.sample_groups import sample_groups
 from reports.pieces.specification import figures_of, ranges_of
-from reports.pieces.steps import student_steps
 from reports.pieces.student import marks_table, results_table
 from reports.pieces.supply import comparison
 from reports.pieces.technician import amounts, checks, small_parts
@@ -121,11 +121,11 @@ def test_mistaking_the_last_reading_for_the_loss_leaves_nothing_out(given: Given
 
 
 def test_pupils_put_the_jacket_on_before_the_set_up_is_checked(given: Given, usual: Given) -> None:
-    steps = student_steps(given)
+    steps = student.values(given)["steps"]
     put_on = next(place for place, step in enumerate(steps) if step.endswith("until everything is cool: jacket."))
 
     assert steps[put_on + 1].startswith("Have the set-up checked.")
-    assert not any("Put on the vessel" in step for step in student_steps(usual))
+    assert not any("Put on the vessel" in step for step in student.values(usual)["steps"])
 
 
 @pytest.mark.parametrize("say", [EN, Language("de")])
@@ -135,7 +135,7 @@ def test_steam_at_the_side_is_told_where_a_lid_or_a_guard_covers_the_vessel(
     told = "Steam comes out at the side" if say == EN else "tritt Dampf aus"
     for one, said in ((covered, True), (given, False)):
         spoken = dataclasses.replace(one, say=say)
-        assert any(told in step for step in student_steps(spoken)) is said
+        assert any(told in step for step in student.values(spoken)["steps"]) is said
 
 
 def test_a_covered_vessel_has_hazards_checks_and_faults_of_its_own(covered: Given, given: Given, usual: Given) -> None:

@@ -9,8 +9,8 @@ from budget.model.measurement import MeasurementModel
 from budget.quantities.distributions import Constant, Normal
 from budget.quantities.inputs import InputQuantity
 from design.search.plan import Plan, RankedDesign
-from reports.pages import run_sheet
 from reports.tables.walk import effect_steps, several_powers, walk
+from reports.words import run_sheet
 from reports.words.plan import KitWords
 
 POWER, LOSS, SPLASH, STEM = 1400.0, 60.0, 0.004, 0.016

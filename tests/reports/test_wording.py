@@ -6,10 +6,10 @@ import pytest
 
 from design.bench import Bench
 from design.search.plan import Plan, RankedDesign
-from reports.pages import run_sheet
 from reports.pages.plan_page import cautions
 from reports.words import items as wording_items
 from reports.words import plan as wording
+from reports.words import run_sheet
 from reports.words.languages import ENGLISH
 from reports.words.plan import KitWords
 

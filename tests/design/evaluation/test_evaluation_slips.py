@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
+from design.evaluation.findings import findings_of
 from design.evaluation.in_use import in_use
-from design.evaluation.plausibility import findings_of
 
 Rows = list[dict[str, str]]
 Damage = Callable[[Rows], Rows | None]

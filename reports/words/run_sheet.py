@@ -1,0 +1,149 @@
+"""Steps of a run and how its readings become L, with the numbers of a design filled in: for teachers and for pupils."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from design.kit import FITTING_ROLES
+from reports.words import items as wording_items
+from reports.words import plan as wording
+from reports.words.languages import ENGLISH, Language
+from reports.words.procedures import PRESENTATIONS, Step
+
+if TYPE_CHECKING:
+    from budget.model.measurement import MeasurementModel
+    from design.search.plan import RankedDesign
+    from reports.words.plan import KitWords
+
+
+def steps(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tuple[str, ...]:
+    """List the steps of a lesson with this design."""
+    _, amounts = say.text, _amounts(design, words, say)
+    put_on = wording_items.put_on(design, say)
+    names = {role: _item(design, role, say) for role in ("vessel", "balance", "meter")}
+    set_up = (
+        _("run_sheet.set_up", vessel=names["vessel"], balance=names["balance"], fill=amounts["fill"]),
+        *((_("run_sheet.put_on", things=put_on),) if put_on else ()),
+        *((_("run_sheet.steam_aside"),) if "lid" in design.items or "guard" in design.items else ()),
+        _("run_sheet.connect", meter=names["meter"]),
+        _("run_sheet.boil", first_power=amounts["first_power"]),
+    )
+    close = (
+        *((_("run_sheet.repeat", repeats=wording.times(design.repeats, say)),) if design.repeats > 1 else ()),
+        *((_("run_sheet.cooling_run"),) if design.correction == "cooling-run" else ()),
+        _("run_sheet.switch_off"),
+    )
+    return (*set_up, *_said(PRESENTATIONS[design.procedure].teacher, design, amounts, say), *close)
+
+
+def student_steps(
+    design: RankedDesign, words: KitWords, say: Language = ENGLISH, *, covered: bool = False
+) -> tuple[str, ...]:
+    """List the steps for pupils: a mass or a count is given where it is set, not where it comes out."""
+    _, amounts = say.text, _amounts(design, words, say)
+    things = [wording_items.role(role, say) for role in FITTING_ROLES if role in design.items]
+    set_up = (
+        _("student.eye_protection"),
+        _("student.set_up_vessel", fill=amounts["fill"]),
+        *((_("student.put_on", things=say.listed(things)),) if things else ()),
+        *((_("student.steam_aside"),) if covered else ()),
+        _("student.boil", power=amounts["power"]),
+    )
+    close = (
+        *((say.several("student.repeat", design.repeats),) if design.repeats > 1 else ()),
+        *((_("student.cooling"),) if design.correction == "cooling-run" else ()),
+        _("student.switch_off"),
+    )
+    return (*set_up, *_said(PRESENTATIONS[design.procedure].student, design, amounts, say), *close)
+
+
+def reckoning(
+    design: RankedDesign, model: MeasurementModel | None, words: KitWords, say: Language = ENGLISH
+) -> tuple[str, ...]:
+    """
+    Say how the readings become L, with the numbers of the correction filled in.
+
+    Parameters
+    ----------
+    design : RankedDesign
+        The design.
+    model : MeasurementModel or None
+        Its measurement model; the steps ``W_est``, ``kept_est``, ``E_est`` and ``E_read`` hold the correction.
+    words : KitWords
+        What the meter counts.
+    say : Language
+        Language of the lines.
+    """
+    values = (
+        {} if model is None else {symbol: float(value) for symbol, value in model.evaluate_all(model.estimates).items()}
+    )
+    constant, presented = {} if model is None else model.constants, PRESENTATIONS[design.procedure]
+    lines = []
+    if design.reading == "timed":
+        lines += [say.text("run_sheet.part_of_count", step=say.fixed(0.01, 2)), say.text("run_sheet.counts_of_run")]
+    if words.counter and "k" in constant:
+        energy, counts = say.in_unit(constant["k"], "J", 6), say.text(f"meter.{words.counter}.many")
+        lines.append(say.text("run_sheet.energy", energy=energy, counts=counts))
+    if len(design.powers_W) > 1:
+        return (*lines, say.text(presented.result_several))
+    if design.correction == "none":
+        return (*lines, say.text(presented.result))
+    if not {"W_est", "kept_est", "E_est", "E_read"} <= values.keys():
+        return tuple(lines)
+    if design.correction == "cooling-run":
+        lines.append(say.text("run_sheet.cooling_result", **_cooling_numbers(constant, say)))
+    return (
+        *lines,
+        say.text(
+            "run_sheet.result_corrected",
+            factor=say.fixed(values["E_est"] / values["E_read"], 4),
+            loss="W" if design.correction == "cooling-run" else say.in_unit(values["W_est"], "W"),
+            kept=say.fixed(values["kept_est"], 4),
+        ),
+    )
+
+
+def _cooling_numbers(constant: Mapping[str, float], say: Language) -> dict[str, str]:
+    """Estimates that the correction by a cooling run takes from knowledge."""
+    return {
+        "base": say.in_unit(constant["W_base_est"], "W", 2),
+        "wetted": say.fixed(1.0 - constant["f_freeboard_est"], 2),
+        "returned": say.in_unit(constant["W_return_est"], "W", 2),
+    }
+
+
+def _amounts(design: RankedDesign, words: KitWords, say: Language) -> dict[str, str]:
+    """Numbers of a design as text, by the names that steps use."""
+
+    def counted(written: str) -> str:
+        return wording.counted(design.counts, written, words, say) if words.counter and design.counts else ""
+
+    about, whole = counted(say.significant(design.counts, 3)), counted(say.fixed(design.counts, 0))
+    return {
+        "power": wording.powers(design.powers_W, say),
+        "first_power": wording.power(min(design.powers_W), say),
+        "fill": wording.mass(design.fill_kg, say),
+        "mass": wording.mass(design.mass_kg, say),
+        "about": say.text("run_sheet.expect_about", counts=about) if about else "",
+        "whole_counts": whole or say.text("run_sheet.the_energy"),
+        "agreed_counts": whole or say.text("student.agreed_time"),
+        "one_count": say.text(f"meter.{words.counter}.one" if words.counter else "run_sheet.reading"),
+        "run_time": say.minutes(dict(design.time_table).get("runs", 0.0) / (design.repeats * len(design.powers_W))),
+    }
+
+
+def _said(steps: tuple[Step, ...], design: RankedDesign, amounts: Mapping[str, str], say: Language) -> tuple[str, ...]:
+    """Say the steps that belong to a design."""
+    timed, several = design.reading == "timed", len(design.powers_W) > 1
+    return tuple(
+        say.text(step.key, **amounts)
+        for step in steps
+        if step.timed in (None, timed) and step.several in (None, several)
+    )
+
+
+def _item(design: RankedDesign, role: str, say: Language) -> str:
+    """Name an item of the kit, or its role where the kit has none."""
+    word, name = wording_items.role(role, say), design.items.get(role)
+    return wording_items.named(word, name, say) if name else say.text("run_sheet.role", role=word)
