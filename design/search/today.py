@@ -148,7 +148,7 @@ SAFETY = (
 """Usual cautions for this experiment; they defer to local rules and qualified people."""
 HEATER_OFF_RATE = (
     "Do not subtract a mass-loss rate measured with the heater off: the water then pays for its vapour by cooling, "
-    "while with the heater on the heater paid for it. At 1 kW the subtraction makes the value 9 to 19 % too high."
+    "while with the heater on the heater paid for it. The subtraction makes the value too high."
 )
 
 

@@ -10,8 +10,11 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
+from reports.words import rounding
+from reports.words.languages import ENGLISH, Language
+
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from reports.tables.tables import Table
 
@@ -62,6 +65,11 @@ class Figure:
     alt: str
     caption: str
     table: Table
+
+
+def figure(name: str, draw: Callable[[str, float], str], alt: str, caption: str, table: Table) -> Figure:
+    """Draw a figure in both widths; ``draw`` is told the name and the width [inch] of each drawing."""
+    return Figure(draw(name, WIDE), draw(f"{name}-narrow", NARROW), alt, caption, table)
 
 
 @cache
@@ -126,6 +134,33 @@ def drawing(name: str, width: float, height: float) -> Iterator[tuple[Any, Any]]
         yield canvas, axes
 
 
+def row_label(axes: Any, position: float, text: str, characters: tuple[int, int] = (38, 50), **style: Any) -> None:
+    """Name a row: left of the axes on a wide drawing, above its bar on a narrow one."""
+    transform = axes.get_yaxis_transform()
+    if axes.figure.get_figwidth() > NARROW:
+        label = wrapped(text, characters[0])
+        axes.text(-0.02, position, label, transform=transform, va="center", ha="right", **style)
+        return
+    label = wrapped(text, characters[1], 1)
+    written = axes.text(0.0, position - 0.22, label, transform=transform, va="center", ha="left", **style)
+    written.set_bbox(label_ground())
+
+
+def signed_tick(value: float, say: Language = ENGLISH, *, zero: str = "0", unit: str = "") -> str:
+    """Write a tick of an axis of errors; the true value in words."""
+    if abs(value) < 1e-12:
+        return zero
+    number = say.number(f"{value:+g}".replace("-", rounding.MINUS))
+    return f"{number}{rounding.THIN}{unit}" if unit else number
+
+
+def side_title(axes: Any, text: str, above: float) -> None:
+    """Write what the vertical axis shows, some inches above its upper end."""
+    height = axes.get_position().height * axes.figure.get_figheight()
+    axes.text(0, 1 + above / height, text, transform=axes.transAxes, ha="left", va="bottom", fontsize=SMALL_TEXT,
+              color=colours()["muted"])  # fmt: skip
+
+
 def label_ground() -> dict[str, Any]:
     """Ground of a label that stands over lines, so that none of them crosses its letters."""
     return {"facecolor": colours()["paper"], "edgecolor": "none", "pad": 0.6}
@@ -138,13 +173,14 @@ def axis_title(axes: Any, text: str) -> None:
     axes.text(1.0, below, text, transform=axes.transAxes, ha="right", va="top", fontsize=SMALL_TEXT, color=muted)
 
 
-def markup(canvas: Any, name: str, alt: str, css_class: str) -> str:
+def markup(canvas: Any, name: str, alt: str) -> str:
     """
-    Write a drawing as SVG to be put inside a page.
+    Write a drawing as SVG to be put inside a page, of the class of its width.
 
     Identifiers begin with the name, colours become the stylesheet's custom properties, the size is left
     to the page, and the text alternative is the accessible name.
     """
+    css_class = "wide-figure" if canvas.get_figwidth() > NARROW else "narrow-figure"
     buffer = io.StringIO()
     canvas.savefig(buffer, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
     text = buffer.getvalue()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.figures.canvas import NARROW, Figure, axis_title, colours, drawing, figure, markup, row_label
 from reports.tables.tables import Column, Table, table
 from reports.words import rounding
 
@@ -33,13 +33,13 @@ def distribution(report: BudgetReport) -> Figure:
     ]
     unit = report.model.unit
     alt = _message(report, intervals)
-    return Figure(
-        svg=_draw("distribution", report, intervals, alt, WIDE),
-        narrow_svg=_draw("distribution-narrow", report, intervals, alt, NARROW),
-        alt=alt,
-        caption="Outcomes of the simulation. Bars below: intervals that hold "
+    return figure(
+        "distribution",
+        lambda own, width: _draw(own, report, intervals, alt, width),
+        alt,
+        "Outcomes of the simulation. Bars below: intervals that hold "
         f"{rounding.percent_of_share(report.coverage)}; dot: estimate.",
-        table=_table(intervals, unit),
+        _table(intervals, unit),
     )
 
 
@@ -112,7 +112,7 @@ def _draw(name: str, report: BudgetReport, intervals: Sequence[Interval], alt: s
         margin = 0.02 * (reach[1] - reach[0])
         axes.set_xlim(reach[0] - margin, reach[1] + margin)
         _intervals(lower, report, intervals, wide=wide)
-        return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
+        return markup(canvas, name, alt)
 
 
 def _histogram(axes: Any, edges: NDArray[Any], inside: NDArray[Any]) -> None:
@@ -138,11 +138,7 @@ def _intervals(axes: Any, report: BudgetReport, intervals: Sequence[Interval], *
                   linestyle="-" if simulated else (0, (4, 1.5)))  # fmt: skip
         axes.plot([low, high], [place, place], color=tint["ink"], linestyle="none", marker="|", markersize=8)
         axes.plot([estimate], [place], color=tint["ink"], marker="o", markersize=4.5)
-        transform = axes.get_yaxis_transform()
-        if wide:
-            axes.text(-0.02, place, name, transform=transform, va="center", ha="right")
-        else:
-            axes.text(0.0, position - 0.22, name, transform=transform, va="center", ha="left", fontsize=SMALL_TEXT)
+        row_label(axes, position, name)
     axes.set_ylim(len(intervals) - 0.35, -0.65)
     axes.set_yticks([])
     _ticks(axes, report, wide=wide)
@@ -157,7 +153,4 @@ def _ticks(axes: Any, report: BudgetReport, *, wide: bool) -> None:
     axes.set_xticks(ticks, [rounding.round_together(tick, step, digits=2)[0] for tick in ticks])
     unit = rounding.spelled(report.model.unit)
     title = f"{report.model.symbol}{' in ' + unit if unit else ''}"
-    below = -0.3 / (axes.get_position().height * axes.figure.get_figheight())
-    axes.text(
-        1.0, below, title, transform=axes.transAxes, ha="right", va="top", fontsize=SMALL_TEXT, color=colours()["muted"]
-    )
+    axis_title(axes, title)

@@ -7,7 +7,7 @@ import textwrap
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.figures.canvas import NARROW, SMALL_TEXT, Figure, axis_title, colours, drawing, figure, markup, side_title
 from reports.tables.plan import map_table
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
@@ -132,15 +132,15 @@ def error_map(grid: ErrorMap, design: RankedDesign, objective: str, say: Languag
     word, table = wording.objective(objective, say), map_table(grid, objective, say=say)
     grid = replace(grid, limit=_limits_in(grid, say))
     alt = _message(grid, design, word, say)
-    return Figure(
-        svg=_draw("map", grid, design, (alt, say), WIDE),
-        narrow_svg=_draw("map-narrow", grid, design, (alt, say), NARROW),
-        alt=alt,
-        caption=say.text(
+    return figure(
+        "map",
+        lambda own, width: _draw(own, grid, design, (alt, say), width),
+        alt,
+        say.text(
             "error_map.numbers_per_cent",
             objective=word,
         ),
-        table=table,
+        table,
     )
 
 
@@ -209,15 +209,13 @@ def _draw(name: str, grid: ErrorMap, design: RankedDesign, words: tuple[str, Lan
         draw_names(axes, named)
         _letters(axes, grid, letters, spot)
         _recommended(axes, (design, spot, plot), say)
-        _axes(axes, grid, (*inches, plot), say)
+        _axes(axes, grid, inches, say)
         for number, line in enumerate(key):
             canvas.text(left, (below - 0.50 - 0.19 * number) / height, line, va="top", ha="left")
-        return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
+        return markup(canvas, name, alt)
 
 
 def _key_lines(letters: Mapping[str, str], characters: int) -> list[str]:
-    import textwrap
-
     lines: list[str] = []
     for text, letter in letters.items():
         lines += textwrap.wrap(f"{letter}\u2002{text}", characters, subsequent_indent="     ")
@@ -336,8 +334,7 @@ def _recommended(axes: Any, drawn: tuple[RankedDesign, tuple[int, int], float], 
         axes.plot([x], [y], marker="o", markersize=3, color=tint["orange"], transform=transform, clip_on=False)
 
 
-def _axes(axes: Any, grid: ErrorMap, inches: tuple[float, float, float], say: Language) -> None:
-    plot = inches[2]
+def _axes(axes: Any, grid: ErrorMap, inches: tuple[float, float], say: Language) -> None:
     rows, columns = len(grid.masses_kg), len(grid.powers_W)
     axes.set_xlim(-0.5, columns - 0.5)
     axes.set_ylim(-0.5, rows - 0.5)
@@ -348,24 +345,5 @@ def _axes(axes: Any, grid: ErrorMap, inches: tuple[float, float, float], say: La
     marks = range(0, rows, up)
     axes.set_yticks(marks, [say.fixed(float(grid.masses_kg[i]) * 1000, 0) for i in marks])
     axes.tick_params(length=2.5, width=0.7)
-    muted = colours()["muted"]
-    axes.text(
-        1,
-        -0.24 / plot,
-        say.text("error_map.power_unit", unit=unit),
-        transform=axes.transAxes,
-        ha="right",
-        va="top",
-        fontsize=SMALL_TEXT,
-        color=muted,
-    )
-    axes.text(
-        0,
-        1 + 0.17 / plot,
-        say.text("error_map.mass_g"),
-        transform=axes.transAxes,
-        ha="left",
-        va="center",
-        fontsize=SMALL_TEXT,
-        color=muted,
-    )
+    axis_title(axes, say.text("error_map.power_unit", unit=unit))
+    side_title(axes, say.text("error_map.mass_g"), 0.1)

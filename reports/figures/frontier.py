@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.figures.canvas import NARROW, SMALL_TEXT, Figure, axis_title, colours, drawing, figure, markup, side_title
 from reports.tables.plan import frontier_table
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
@@ -29,12 +29,12 @@ FLOOR = 0.2
 def frontier(plan: Plan, say: Language = ENGLISH) -> Figure:
     """Draw the ladder of prices and errors, with today's kit and the recommended design on it."""
     alt = _message(plan, say)
-    return Figure(
-        svg=_draw("frontier", plan, (alt, say), WIDE),
-        narrow_svg=_draw("frontier-narrow", plan, (alt, say), NARROW),
-        alt=alt,
-        caption=say.text("frontier.numbered_dots_steps"),
-        table=frontier_table(plan, say=say),
+    return figure(
+        "frontier",
+        lambda own, width: _draw(own, plan, (alt, say), width),
+        alt,
+        say.text("frontier.numbered_dots_steps"),
+        frontier_table(plan, say=say),
     )
 
 
@@ -63,8 +63,8 @@ def _draw(name: str, plan: Plan, words: tuple[str, Language], width: float) -> s
         _today(axes, plan, say)
         _recommended(axes, plan, say)
         _dots(axes, points, (width * (0.965 - left), height - 0.85), chosen)
-        _scales(axes, plan.currency, height - 0.85, say)
-        return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
+        _scales(axes, plan.currency, say)
+        return markup(canvas, name, alt)
 
 
 def _limits(axes: Any, plan: Plan, points: Sequence[Point]) -> None:
@@ -209,7 +209,7 @@ def _pairs(plan: Plan) -> list[tuple[Point, float]]:
     return list(zip(points, ends, strict=True))
 
 
-def _scales(axes: Any, currency: str, plot: float, say: Language) -> None:
+def _scales(axes: Any, currency: str, say: Language) -> None:
     from matplotlib.ticker import FuncFormatter, MaxNLocator
 
     tint = colours()
@@ -223,23 +223,5 @@ def _scales(axes: Any, currency: str, plot: float, say: Language) -> None:
     axes.grid(axis="y", color=tint["hair"], linewidth=0.7)
     axes.set_axisbelow(True)
     axes.tick_params(axis="y", length=0)
-    axes.text(
-        1,
-        -0.25 / plot,
-        say.text("frontier.price_currency", currency=currency),
-        transform=axes.transAxes,
-        ha="right",
-        va="top",
-        fontsize=SMALL_TEXT,
-        color=tint["muted"],
-    )
-    axes.text(
-        0,
-        1 + 0.1 / plot,
-        say.text("frontier.rms_error"),
-        transform=axes.transAxes,
-        ha="left",
-        va="bottom",
-        fontsize=SMALL_TEXT,
-        color=tint["muted"],
-    )
+    axis_title(axes, say.text("frontier.price_currency", currency=currency))
+    side_title(axes, say.text("frontier.rms_error"), 0.1)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.figures.canvas import NARROW, SMALL_TEXT, Figure, colours, drawing, figure, markup
 from reports.words.evaluate import shown_unit
 from reports.words.names import quantity_name
 
@@ -36,13 +36,13 @@ def posterior(name: str, accounts: Sequence[Account], numbers: Table) -> Figure:
         f"{one.mean:.3g} ± {one.standard_uncertainty:.2g} {one.unit}"
         for one in shown
     )
-    return Figure(
-        svg=_draw(name, shown, alt, WIDE),
-        narrow_svg=_draw(f"{name}-narrow", shown, alt, NARROW),
-        alt=alt,
-        caption="Dashed: what bench file and defaults knew. Filled: after the readings, if the reference holds. "
+    return figure(
+        name,
+        lambda own, width: _draw(own, shown, alt, width),
+        alt,
+        "Dashed: what bench file and defaults knew. Filled: after the readings, if the reference holds. "
         "Each pair to its own height.",
-        table=numbers,
+        numbers,
     )
 
 
@@ -59,7 +59,7 @@ def _draw(name: str, shown: Sequence[Account], alt: str, width: float) -> str:
             at = (0.34, top - 0.5 * room) if wide else (0.04, top - 0.08 * room)
             canvas.text(*at, _label(account, wide=wide), ha="right" if wide else "left", va="center",
                         fontsize=SMALL_TEXT)  # fmt: skip
-        return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
+        return markup(canvas, name, alt)
 
 
 def _label(account: Account, *, wide: bool) -> str:

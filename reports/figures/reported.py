@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup
+from reports.figures.canvas import NARROW, SMALL_TEXT, Figure, axis_title, colours, drawing, figure, markup, signed_tick
 from reports.tables.rehearse import histogram, histogram_table
 from reports.words import rounding
 
@@ -26,13 +26,13 @@ def reported(rehearsal: Rehearsal) -> Figure:
         f"{rounding.percent(rehearsal.design.standard_uncertainty_percent)}"
     )
     coverage = rounding.percent_of_share(rehearsal.coverage.asked)
-    return Figure(
-        svg=_draw("reported", rehearsal, alt, WIDE),
-        narrow_svg=_draw("reported-narrow", rehearsal, alt, NARROW),
-        alt=alt,
-        caption="Error of the reported value in per cent of the true value. Bars: virtual runs. Line: budget. Bar "
+    return figure(
+        "reported",
+        lambda own, width: _draw(own, rehearsal, alt, width),
+        alt,
+        "Error of the reported value in per cent of the true value. Bars: virtual runs. Line: budget. Bar "
         f"below: the interval in which the plan puts {coverage} of all results.",
-        table=histogram_table(rehearsal),
+        histogram_table(rehearsal),
     )
 
 
@@ -54,7 +54,7 @@ def _draw(name: str, rehearsal: Rehearsal, alt: str, width: float) -> str:
         axes.margins(x=0.02)
         _scale(axes, wide=wide)
         axis_title(axes, "error, per cent of the true value")
-        return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
+        return markup(canvas, name, alt)
 
 
 def _scale(axes: Any, *, wide: bool) -> None:
@@ -63,9 +63,5 @@ def _scale(axes: Any, *, wide: bool) -> None:
     axes.set_yticks([])
     axes.spines["bottom"].set_visible(True)
     axes.xaxis.set_major_locator(MaxNLocator(8 if wide else 5))
-    axes.xaxis.set_major_formatter(FuncFormatter(_tick))
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: signed_tick(value, zero="true", unit="%")))
     axes.tick_params(labelsize=SMALL_TEXT)
-
-
-def _tick(value: float, _position: int) -> str:
-    return "true" if abs(value) < 1e-12 else f"{value:+g}".replace("-", rounding.MINUS) + f"{rounding.THIN}%"

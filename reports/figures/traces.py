@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, colours, drawing, markup
+from reports.figures.canvas import NARROW, SMALL_TEXT, Figure, colours, drawing, figure, markup
 from reports.tables.rehearse import shown_points, traces_table
 from reports.words import rounding
 
@@ -30,13 +30,13 @@ def traces(rehearsal: Rehearsal) -> Figure:
         f"{rounding.in_unit(end, 'g')} in {rounding.minutes(float(found.time[shown - 1]) / 60.0)}; "
         f"{readings.size} readings, the first at {rounding.minutes(float(readings[0]) / 60.0)}"
     )
-    return Figure(
-        svg=_draw("traces", rehearsal, alt, WIDE),
-        narrow_svg=_draw("traces-narrow", rehearsal, alt, NARROW),
-        alt=alt,
-        caption="Time in minutes. Full line: as the balance shows it. Dashed: water in the vessel. Dots: readings. "
+    return figure(
+        "traces",
+        lambda own, width: _draw(own, rehearsal, alt, width),
+        alt,
+        "Time in minutes. Full line: as the balance shows it. Dashed: water in the vessel. Dots: readings. "
         "A balance sees the level only while something held from outside dips in, so the two differ.",
-        table=traces_table(rehearsal, TABLE_EVERY),
+        traces_table(rehearsal, TABLE_EVERY),
     )
 
 
@@ -53,7 +53,7 @@ def _draw(name: str, rehearsal: Rehearsal, alt: str, width: float) -> str:
             low = bottom + (len(PANELS) - 1 - place) * (panel + gap)
             axes = canvas.add_axes((left, low / height, 0.97 - left, panel / height))
             _panel(axes, rehearsal, quantity, unit, last=place == len(PANELS) - 1)
-        return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
+        return markup(canvas, name, alt)
 
 
 def _panel(axes: Any, rehearsal: Rehearsal, quantity: str, unit: str, *, last: bool) -> None:

@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports.figures.canvas import NARROW, WIDE, Figure, axis_title, colours, drawing, label_ground, markup, wrapped
+from reports.figures.canvas import (
+    NARROW,
+    Figure,
+    axis_title,
+    colours,
+    drawing,
+    figure,
+    markup,
+    row_label,
+    signed_tick,
+)
 from reports.tables.plan import step_table
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
@@ -45,12 +55,12 @@ def waterfall(name: str, steps: Sequence[Step], true_value: float, say: Language
         (_("waterfall.expected_result"), _kilo(true_value * (1 + bias / 100), say)),
     )
     alt = _message(steps, ends, bias, say)
-    return Figure(
-        svg=_draw(name, (bars, ends, alt), WIDE, say),
-        narrow_svg=_draw(f"{name}-narrow", (bars, ends, alt), NARROW, say),
-        alt=alt,
-        caption=_("waterfall.each_bar_one_step"),
-        table=step_table(steps, true_value, name, say),
+    return figure(
+        name,
+        lambda own, width: _draw(own, (bars, ends, alt), width, say),
+        alt,
+        _("waterfall.each_bar_one_step"),
+        step_table(steps, true_value, name, say),
     )
 
 
@@ -107,7 +117,7 @@ def _draw(name: str, drawn: tuple[Sequence[Bar], Sequence[tuple[str, str]], str]
             _end(axes, position * last, end, value, wide=wide)
         _scale(axes, last, say, wide=wide)
         axis_title(axes, say.text("waterfall.error_true_value"))
-        return markup(canvas, name, alt, "wide-figure" if wide else "narrow-figure")
+        return markup(canvas, name, alt)
 
 
 def _bars(axes: Any, bars: Sequence[Bar], say: Language, *, wide: bool) -> float:
@@ -140,20 +150,8 @@ def _bars(axes: Any, bars: Sequence[Bar], say: Language, *, wide: bool) -> float
         sign = "▸ " if bias > 0 else "◂ " if bias < 0 else ""
         after = max(start, reached) + 0.015 * span
         axes.text(after, place, f"{sign}{say.signed_percent(bias)}", va="center", ha="left", color=tint["ink"])
-        _label(axes, position, text, wide=wide)
+        row_label(axes, position, text)
     return reached
-
-
-def _label(axes: Any, position: float, text: str, *, wide: bool, bold: bool = False) -> None:
-    weight = "bold" if bold else "normal"
-    transform = axes.get_yaxis_transform()
-    if wide:
-        axes.text(-0.02, position, wrapped(text, 38), transform=transform, va="center", ha="right", weight=weight)
-    else:
-        written = axes.text(
-            0.0, position - 0.22, wrapped(text, 50, 1), transform=transform, va="center", ha="left", weight=weight
-        )
-        written.set_bbox(label_ground())
 
 
 def _end(axes: Any, position: float, end: tuple[str, str], value: float, *, wide: bool) -> None:
@@ -163,7 +161,7 @@ def _end(axes: Any, position: float, end: tuple[str, str], value: float, *, wide
     if position == 0:
         axes.plot([0, 0], [place, place + 1 - (0.3 if wide else 0.2)], color=tint["rule"], linewidth=0.7)
     head, number = end
-    _label(axes, position, head, wide=wide, bold=True)
+    row_label(axes, position, head, weight="bold")
     low, high = axes.get_xlim()
     right = value > low + 0.7 * (high - low)
     shift = 0.025 * (low - high if right else high - low)
@@ -178,8 +176,4 @@ def _scale(axes: Any, last: int, say: Language, *, wide: bool) -> None:
     axes.spines["bottom"].set_visible(True)
     axes.axvline(0, color=colours()["rule"], linewidth=0.8, linestyle=(0, (2, 2)), zorder=0)
     axes.xaxis.set_major_locator(MaxNLocator(7 if wide else 5))
-    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: _tick(value, say)))
-
-
-def _tick(value: float, say: Language) -> str:
-    return "0" if abs(value) < 1e-12 else say.number(f"{value:+g}".replace("-", rounding.MINUS))
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: signed_tick(value, say)))

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reports.figures.canvas import Figure
-from reports.figures.sources import Bar, ranked_bars
+from reports.figures.canvas import Figure, figure
+from reports.figures.rows import Share, share_rows
 from reports.tables.tables import Column, Table, table
 from reports.words import rounding
+from reports.words.languages import ENGLISH
 
 if TYPE_CHECKING:
     from budget.report import BudgetReport
@@ -92,16 +93,18 @@ def contributions(report: BudgetReport) -> Figure:
     shown = [one for one in ranked_inputs(report) if _share(one) > 0][:SHOWN] or ranked_inputs(report)[:1]
     unit = report.model.unit
     bars = [
-        Bar(_label(one), _share(one), note=rounding.in_unit(abs(one["contribution"] or 0.0), unit, 2)) for one in shown
+        Share(_label(one), _share(one), note=rounding.in_unit(abs(one["contribution"] or 0.0), unit, 2))
+        for one in shown
     ]
     words = "; ".join(f"{_label(one)} {rounding.percent_of_share(_share(one))}" for one in shown[:6])
     alt = f"Bar chart of the input quantities ranked by their share of the variance: {words}."
-    return Figure(
-        svg=ranked_bars("contributions", bars, alt, wide=True),
-        narrow_svg=ranked_bars("contributions-narrow", bars, alt, wide=False),
-        alt=alt,
-        caption=f"Bar: {share_name(report)}. Behind it: the contribution |c|·u to the standard uncertainty.",
-        table=inputs_table(report).only(["quantity", "share_percent", "first_order_percent", "contribution"]),
+    title = ENGLISH.text("sources.share_variance")
+    return figure(
+        "contributions",
+        lambda name, width: share_rows(name, width, bars, title, alt),
+        alt,
+        f"Bar: {share_name(report)}. Behind it: the contribution |c|·u to the standard uncertainty.",
+        inputs_table(report).only(["quantity", "share_percent", "first_order_percent", "contribution"]),
     )
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from design.bench_files.defaults import DEFAULTS
 from design.physics.evidence import ROWS
 from reports.pages.what_if import at_plan
-from reports.tables.tables import Column, Table, table
+from reports.tables.tables import Column, Table, listed
 from reports.tables.walk import effect_steps
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
@@ -24,17 +24,17 @@ if TYPE_CHECKING:
 def defaults_table(name: str = "defaults", say: Language = ENGLISH) -> Table:
     """List every value that is taken where a bench file is silent."""
     _ = say.text
-    return table(
+    return listed(
         name,
         _("table.taken_where_bench"),
+        DEFAULTS,
         (
-            Column("key", _("table.key_file")),
-            Column("value", _("table.value")),
+            Column("key", _("table.key_file"), cell=lambda one: one.name),
+            Column("value", _("table.value"), cell=lambda one: _plain(one.value)),
             Column("unit", _("table.unit")),
             Column("range", _("table.met_schools")),
             Column("source", _("word.source")),
         ),
-        [(each.name, _plain(each.value), each.unit, each.range, each.source) for each in DEFAULTS],
         say,
     )
 
@@ -42,32 +42,24 @@ def defaults_table(name: str = "defaults", say: Language = ENGLISH) -> Table:
 def evidence_table(name: str = "evidence", say: Language = ENGLISH) -> Table:
     """List what is taken for losses and habits that nobody measures, with its source and how it compares."""
     _ = say.text
-    return table(
+    return listed(
         name,
         _("table.taken_losses_habits"),
+        ROWS,
         (
             Column("quantity", _("table.quantity")),
             Column("value", _("table.estimate"), "significant"),
-            Column("spread", _("table.spread"), "significant"),
+            Column("spread", _("table.spread"), "significant", cell=lambda one: one.spread or None),
             Column("unit", _("table.unit")),
             Column("family", _("table.distribution")),
-            Column("range", _("table.can_set")),
+            Column(
+                "range",
+                _("table.can_set"),
+                cell=lambda one: f"{rounding.significant(one.low, 3)} – {rounding.significant(one.high, 3)}",
+            ),
             Column("source", _("word.source")),
             Column("compared", _("table.beside_published_classroom")),
         ),
-        [
-            (
-                row.quantity,
-                row.value,
-                row.spread or None,
-                row.unit,
-                row.family,
-                f"{rounding.significant(row.low, 3)} – {rounding.significant(row.high, 3)}",
-                row.source,
-                row.compared,
-            )
-            for row in ROWS
-        ],
         say,
     )
 

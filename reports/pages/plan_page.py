@@ -16,7 +16,7 @@ from reports.rendering import page
 from reports.tables import bench_listing
 from reports.tables import plan as plan_tables
 from reports.tables.search import search_tables
-from reports.tables.tables import Column, Table, table
+from reports.tables.tables import Column, Table, listed
 from reports.tables.walk import effect_steps, walk
 from reports.words import mathml, rounding, run_sheet
 from reports.words import plan as wording
@@ -242,35 +242,30 @@ def computed(plan: Plan, origin: Origin, say: Language = ENGLISH) -> tuple[tuple
 
 
 def inputs_table(
-    model: MeasurementModel, listed: Collection[str], name: str = "inputs", say: Language = ENGLISH
+    model: MeasurementModel, known: Collection[str], name: str = "inputs", say: Language = ENGLISH
 ) -> Table:
     """Inputs of a measurement model that the budget does not list: what is set, or known so well that it is exact."""
     _ = say.text
-    return table(
+    return listed(
         name,
         _("table.inputs_held_constant"),
+        [quantity for quantity in model.inputs if quantity.symbol not in known],
         (
             Column("symbol", _("table.symbol"), "symbol"),
-            Column("quantity", _("table.quantity")),
-            Column("estimate", _("table.estimate"), "significant", "", 5),
-            Column("standard_uncertainty", _("table.standard_uncertainty"), "significant", "", 2),
+            Column("quantity", _("table.quantity"), cell=lambda one: quantity_name(one.name, say)),
+            Column("estimate", _("table.estimate"), "significant", "", 5, cell=lambda one: one.distribution.mean),
+            Column(
+                "standard_uncertainty",
+                _("table.standard_uncertainty"),
+                "significant",
+                "",
+                2,
+                cell=lambda one: one.distribution.standard_uncertainty,
+            ),
             Column("unit", _("table.unit")),
-            Column("distribution", _("table.distribution")),
-            Column("evidence", _("table.evidence")),
+            Column("distribution", _("table.distribution"), cell=lambda one: one.distribution.describe()),
+            Column("evidence", _("table.evidence"), cell=lambda one: one.source),
         ),
-        [
-            (
-                quantity.symbol,
-                quantity_name(quantity.name, say),
-                quantity.distribution.mean,
-                quantity.distribution.standard_uncertainty,
-                quantity.unit,
-                quantity.distribution.describe(),
-                quantity.source,
-            )
-            for quantity in model.inputs
-            if quantity.symbol not in listed
-        ],
         say,
     )
 

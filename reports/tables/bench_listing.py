@@ -4,22 +4,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from reports.tables.tables import Column, Table, table
+from reports.tables.tables import Column, Table, listed
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from budget.quantities.distributions import Distribution
     from design.bench import Bench, Current
     from design.kit import Item, Role
-    from reports.tables.tables import Cell
-
-    _Property = tuple[Column, Callable[[Any], Cell]]
-    """A column of a shelf, and what an item has in it."""
 
 KNOWLEDGE_NAMES = {
     "wall_loss": ("heat loss of wall and water surface at boiling", "W"),
@@ -95,100 +91,97 @@ def shelf_tables(bench: Bench, say: Language = ENGLISH) -> tuple[Table, ...]:
     )
 
 
-def _fitting(column: Column) -> tuple[_Property, ...]:
+def _fitting(key: str, heading: str) -> tuple[Column, ...]:
     return (
-        (column, lambda item: item.makes if isinstance(item.makes, str) else item.makes.text),
-        (Column("mass_g", "word.mass", "significant", "g"), lambda item: item.mass * 1000),
-        (Column("fits", "bench.fits"), lambda item: ", ".join(item.fits) or "every vessel"),
+        Column(key, heading, cell=lambda item: item.makes if isinstance(item.makes, str) else item.makes.text),
+        Column("mass_g", "word.mass", "significant", "g", cell=lambda item: item.mass * 1000),
+        Column("fits", "bench.fits", cell=lambda item: ", ".join(item.fits) or "every vessel"),
     )
 
 
-_SHELVES: Mapping[Role, tuple[_Property, ...]] = {
+_SHELVES: Mapping[Role, tuple[Column, ...]] = {
     "balance": (
-        (Column("kind", "bench.kind"), lambda item: item.kind),
-        (Column("resolution_g", "bench.resolution", "significant", "g"), lambda item: item.resolution * 1000),
-        (
-            Column("repeatability_g", "bench.repeatability", "significant", "g"),
-            lambda item: item.repeatability * 1000,
+        Column("kind", "bench.kind"),
+        Column("resolution_g", "bench.resolution", "significant", "g", cell=lambda item: item.resolution * 1000),
+        Column(
+            "repeatability_g", "bench.repeatability", "significant", "g", cell=lambda item: item.repeatability * 1000
         ),
-        (Column("linearity_g", "bench.linearity", "significant", "g"), lambda item: item.linearity * 1000),
-        (Column("capacity_kg", "bench.capacity", "significant", "kg"), lambda item: _finite(item.capacity)),
-        (Column("splash_proof", "bench.splash_proof"), lambda item: _yes(item.splash_proof)),
-        (Column("stability_filter", "bench.stability_filter"), lambda item: _yes(item.stability_filter)),
-        (Column("works_warm", "bench.works_warm"), lambda item: _yes(item.works_warm)),
+        Column("linearity_g", "bench.linearity", "significant", "g", cell=lambda item: item.linearity * 1000),
+        Column("capacity_kg", "bench.capacity", "significant", "kg", cell=lambda item: _finite(item.capacity)),
+        Column("splash_proof", "bench.splash_proof", cell=lambda item: _yes(item.splash_proof)),
+        Column("stability_filter", "bench.stability_filter", cell=lambda item: _yes(item.stability_filter)),
+        Column("works_warm", "bench.works_warm", cell=lambda item: _yes(item.works_warm)),
     ),
     "meter": (
-        (Column("kind", "bench.kind"), lambda item: item.kind),
-        (
-            Column("energy_per_count_J", "bench.energy_per_count", "significant", "J", 5),
-            lambda item: item.energy_per_count or None,
+        Column("kind", "bench.kind"),
+        Column(
+            "energy_per_count_J",
+            "bench.energy_per_count",
+            "significant",
+            "J",
+            5,
+            cell=lambda item: item.energy_per_count or None,
         ),
-        (Column("reads", "bench.read_to"), lambda item: f"{item.reads} count"),
-        (Column("error", "bench.relative_error"), lambda item: _described(item.error)),
-        (
-            Column("max_voltage_V", "bench.voltage_at_most", "significant", "V"),
-            lambda item: _finite(item.max_voltage),
+        Column("reads", "bench.read_to", cell=lambda item: f"{item.reads} count"),
+        Column("error", "bench.relative_error", cell=lambda item: _described(item.error)),
+        Column(
+            "max_voltage_V", "bench.voltage_at_most", "significant", "V", cell=lambda item: _finite(item.max_voltage)
         ),
-        (
-            Column("max_current_A", "bench.current_at_most", "significant", "A"),
-            lambda item: _finite(item.max_current),
+        Column(
+            "max_current_A", "bench.current_at_most", "significant", "A", cell=lambda item: _finite(item.max_current)
         ),
-        (Column("max_power_W", "bench.power_at_most", "significant", "W", 4), lambda item: _finite(item.max_power)),
-        (Column("start_current_A", "bench.starting_current", "significant", "A"), lambda item: item.start_current),
+        Column("max_power_W", "bench.power_at_most", "significant", "W", 4, cell=lambda item: _finite(item.max_power)),
+        Column("start_current_A", "bench.starting_current", "significant", "A", cell=lambda item: item.start_current),
     ),
     "heater": (
-        (Column("power_W", "bench.nameplate_power", "significant", "W", 4), lambda item: item.power),
-        (Column("rated_voltage_V", "bench.at", "significant", "V"), lambda item: item.rated_voltage),
-        (Column("tolerance_percent", "bench.tolerance", "percent"), lambda item: item.tolerance * 100),
-        (Column("stems", "bench.stems"), lambda item: f"{item.stems} × {_unit(item.stem_diameter * 1000, 'mm')}"),
-        (
-            Column("minimum_depth_mm", "bench.water_needed", "significant", "mm"),
-            lambda item: item.minimum_depth * 1000,
+        Column("power_W", "bench.nameplate_power", "significant", "W", 4, cell=lambda item: item.power),
+        Column("rated_voltage_V", "bench.at", "significant", "V", cell=lambda item: item.rated_voltage),
+        Column("tolerance_percent", "bench.tolerance", "percent", cell=lambda item: item.tolerance * 100),
+        Column("stems", "bench.stems", cell=lambda item: f"{item.stems} × {_unit(item.stem_diameter * 1000, 'mm')}"),
+        Column(
+            "minimum_depth_mm", "bench.water_needed", "significant", "mm", cell=lambda item: item.minimum_depth * 1000
         ),
-        (Column("held_by", "bench.held_by"), lambda item: item.held_by),
-        (
-            Column("control", "bench.control"),
-            lambda item: item.control if isinstance(item.control, str) else _several(item.control, "W"),
+        Column("held_by", "bench.held_by"),
+        Column(
+            "control",
+            "bench.control",
+            cell=lambda item: item.control if isinstance(item.control, str) else _several(item.control, "W"),
         ),
-        (Column("flex_m", "bench.flex", "significant", "m"), lambda item: item.flex),
+        Column("flex_m", "bench.flex", "significant", "m", cell=lambda item: item.flex),
     ),
     "vessel": (
-        (Column("capacity_L", "bench.capacity", "significant", "L"), lambda item: item.capacity * 1000),
-        (Column("diameter_mm", "bench.inside_diameter", "significant", "mm"), lambda item: item.diameter * 1000),
-        (Column("height_mm", "bench.height", "significant", "mm"), lambda item: item.height * 1000),
-        (Column("mass_g", "word.mass", "significant", "g"), lambda item: item.mass * 1000),
-        (Column("material", "bench.material"), lambda item: item.material),
-        (Column("jacket", "bench.jacket"), lambda item: item.jacket.text),
-        (Column("lid", "bench.lid"), lambda item: item.lid),
-        (Column("guard", "bench.guard"), lambda item: item.guard),
-        (Column("knowledge", "bench.stated_losses"), lambda item: _knowledge(item.knowledge.items())),
+        Column("capacity_L", "bench.capacity", "significant", "L", cell=lambda item: item.capacity * 1000),
+        Column("diameter_mm", "bench.inside_diameter", "significant", "mm", cell=lambda item: item.diameter * 1000),
+        Column("height_mm", "bench.height", "significant", "mm", cell=lambda item: item.height * 1000),
+        Column("mass_g", "word.mass", "significant", "g", cell=lambda item: item.mass * 1000),
+        Column("material", "bench.material"),
+        Column("jacket", "bench.jacket", cell=lambda item: item.jacket.text),
+        Column("lid", "bench.lid"),
+        Column("guard", "bench.guard"),
+        Column("knowledge", "bench.stated_losses", cell=lambda item: _knowledge(item.knowledge.items())),
     ),
     "mass_set": (
-        (Column("masses", "bench.masses"), lambda item: _several([step * 1000 for step in item.steps], "g")),
-        (Column("accuracy_percent", "bench.accuracy", "percent"), lambda item: item.accuracy * 100),
+        Column("masses", "bench.masses", cell=lambda item: _several([step * 1000 for step in item.steps], "g")),
+        Column("accuracy_percent", "bench.accuracy", "percent", cell=lambda item: item.accuracy * 100),
     ),
-    "jacket": _fitting(Column("lagging", "bench.lagging")),
-    "lid": _fitting(Column("kind", "bench.kind")),
-    "guard": _fitting(Column("kind", "bench.kind")),
+    "jacket": _fitting("lagging", "bench.lagging"),
+    "lid": _fitting("kind", "bench.kind"),
+    "guard": _fitting("kind", "bench.kind"),
 }
 """What the items of each shelf say in columns of their own; headings by their keys."""
 
 
 def _shelf(role: Role, items: Sequence[Item], currency: str, say: Language) -> Table:
     """Put what every item says of itself round what its shelf asks."""
-    properties = _SHELVES[role]
-    rows = [
-        (item.name, *(cell(item) for _, cell in properties), item.price, _owned(item.owned), _notes(item))
-        for item in items
-    ]
-    closing = (
+    columns = (
+        Column("name", "word.name"),
+        *_SHELVES[role],
         Column("price", "word.price", "money", currency),
-        Column("owned", "bench.owned"),
-        Column("note", "bench.note"),
+        Column("owned", "bench.owned", cell=lambda one: _owned(one.owned)),
+        Column("note", "bench.note", cell=_notes),
     )
-    columns = (Column("name", "word.name"), *(column for column, _ in properties), *closing)
     headed = [replace(column, heading=say.text(column.heading)) for column in columns]
-    return table(f"{role}s", say.text(f"shelf.{role}s"), headed, rows, say)
+    return listed(f"{role}s", say.text(f"shelf.{role}s"), items, headed, say)
 
 
 def _notes(item: Item) -> str:

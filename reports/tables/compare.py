@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from design.physics.evidence import ROWS
-from reports.tables.tables import Column, Table, table
+from reports.tables.tables import Column, Table, listed, table
 from reports.words import compare as wording_compare
 from reports.words import plan as wording
 from reports.words import rounding
@@ -219,59 +219,44 @@ def inputs_table(comparison: Comparison) -> Table:
             described = f"{quantity.distribution.describe()} {quantity.distribution.mean:.6g}"
             if quantity.source or quantity.distribution.standard_uncertainty > 0.0:
                 found.setdefault((quantity.symbol, described), quantity)
-    return table(
+    return listed(
         "inputs",
         "Input quantities with their sources",
+        found.values(),
         (
             Column("symbol", "Symbol", "symbol"),
-            Column("quantity", "Quantity"),
-            Column("estimate", "Estimate", "significant", "", 4),
-            Column("standard_uncertainty", "Standard uncertainty", "significant", "", 2),
+            Column("quantity", "Quantity", cell=lambda one: quantity_name(one.name)),
+            Column("estimate", "Estimate", "significant", "", 4, cell=lambda one: float(one.distribution.mean)),
+            Column(
+                "standard_uncertainty",
+                "Standard uncertainty",
+                "significant",
+                "",
+                2,
+                cell=lambda one: float(one.distribution.standard_uncertainty),
+            ),
             Column("unit", "Unit"),
-            Column("distribution", "Distribution"),
-            Column("evidence", "Source"),
+            Column("distribution", "Distribution", cell=lambda one: one.distribution.describe()),
+            Column("evidence", "Source", cell=lambda one: one.source),
         ),
-        [
-            (
-                quantity.symbol,
-                quantity_name(quantity.name),
-                float(quantity.distribution.mean),
-                float(quantity.distribution.standard_uncertainty),
-                quantity.unit,
-                quantity.distribution.describe(),
-                quantity.source,
-            )
-            for quantity in found.values()
-        ],
     )
 
 
 def evidence_table() -> Table:
     """Every default of losses and practice, with its evidence and how it compares with published classroom data."""
-    return table(
+    return listed(
         "evidence",
         "Defaults where the bench file is silent; a wide distribution stands for thin evidence",
+        ROWS,
         (
             Column("quantity", "Quantity"),
             Column("value", "Value", "significant", "", 3),
             Column("spread", "Spread", "significant", "", 2),
             Column("unit", "Unit"),
-            Column("family", "Distribution"),
+            Column("family", "Distribution", cell=lambda one: FAMILIES[one.family]),
             Column("source", "Source"),
             Column("compared", "Against published classroom data"),
         ),
-        [
-            (
-                row.quantity,
-                row.value,
-                row.spread,
-                row.unit,
-                FAMILIES[row.family],
-                row.source,
-                row.compared,
-            )
-            for row in ROWS
-        ],
     )
 
 

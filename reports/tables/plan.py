@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from reports.tables.files import xlsx_bytes
 from reports.tables.search import search_tables
-from reports.tables.tables import Cell, Column, Table, table
+from reports.tables.tables import Cell, Column, Table, listed, table
 from reports.tables.walk import effect_steps, walk
 from reports.words import items as wording_items
 from reports.words import plan as wording
@@ -48,40 +48,38 @@ def step_table(steps: Sequence[Step], true_value: float, name: str = "walk", say
 def budget_table(design: RankedDesign, name: str = "budget", say: Language = ENGLISH) -> Table:
     """Uncertainty budget: one row an input quantity, in the columns of EA-4/02 and with share and evidence."""
     _ = say.text
-    return table(
+    return listed(
         name,
         _("table.uncertainty_budget_one_row"),
+        design.sources,
         (
-            Column("quantity", _("table.quantity")),
+            Column("quantity", _("table.quantity"), cell=lambda one: quantity_name(one.quantity, say)),
             Column("symbol", _("table.symbol"), "symbol"),
             Column("estimate", _("table.estimate"), "significant", "", 4),
             Column("standard_uncertainty", _("table.standard_uncertainty"), "significant", "", 2),
             Column("unit", _("table.unit")),
             Column("distribution", _("table.distribution")),
-            Column("sensitivity_coefficient_J_per_kg", _("table.sensitivity_coefficient_j"), "significant"),
-            Column("contribution_percent", _("table.contribution"), "percent"),
+            Column(
+                "sensitivity_coefficient_J_per_kg",
+                _("table.sensitivity_coefficient_j"),
+                "significant",
+                cell=lambda one: one.sensitivity_coefficient,
+            ),
+            Column(
+                "contribution_percent",
+                _("table.contribution"),
+                "percent",
+                cell=lambda one: one.standard_uncertainty_percent,
+            ),
             Column("bias_percent", _("word.bias"), "signed percent"),
-            Column("share_percent", _("table.share"), "percent"),
-            Column("averaged_by_repeats", _("table.averaged_repeats")),
+            Column("share_percent", _("table.share"), "percent", cell=lambda one: one.share * 100),
+            Column(
+                "averaged_by_repeats",
+                _("table.averaged_repeats"),
+                cell=lambda one: _("word.yes") if one.scatter else _("word.no"),
+            ),
             Column("evidence", _("table.evidence")),
         ),
-        [
-            (
-                quantity_name(source.quantity, say),
-                source.symbol,
-                source.estimate,
-                source.standard_uncertainty,
-                source.unit,
-                source.distribution,
-                source.sensitivity_coefficient,
-                source.standard_uncertainty_percent,
-                source.bias_percent,
-                source.share * 100,
-                _("word.yes") if source.scatter else _("word.no"),
-                source.evidence,
-            )
-            for source in design.sources
-        ],
         say,
     )
 
@@ -89,30 +87,26 @@ def budget_table(design: RankedDesign, name: str = "budget", say: Language = ENG
 def share_table(sources: Sequence[Source], name: str = "sources", say: Language = ENGLISH) -> Table:
     """Sources ranked by share, with the interval of the share, size and sign of the bias."""
     _ = say.text
-    return table(
+    return listed(
         name,
         _("table.sources_ranked_share"),
+        sources,
         (
-            Column("quantity", _("word.source")),
-            Column("share_percent", _("table.share"), "percent"),
-            Column("share_low_percent", _("table.share_from"), "percent"),
-            Column("share_high_percent", _("table.share_to"), "percent"),
+            Column("quantity", _("word.source"), cell=lambda one: quantity_name(one.quantity, say)),
+            Column("share_percent", _("table.share"), "percent", cell=lambda one: one.share * 100),
+            Column(
+                "share_low_percent",
+                _("table.share_from"),
+                "percent",
+                cell=lambda one: max(one.share_interval[0], 0.0) * 100,
+            ),
+            Column("share_high_percent", _("table.share_to"), "percent", cell=lambda one: one.share_interval[1] * 100),
             Column("standard_uncertainty_percent", _("table.contribution_to_u"), "percent"),
             Column("bias_percent", _("word.bias"), "signed percent"),
-            Column("pushes", _("table.pushes_result")),
+            Column(
+                "pushes", _("table.pushes_result"), cell=lambda one: say.text(f"push.{direction(one.bias_percent)}")
+            ),
         ),
-        [
-            (
-                quantity_name(source.quantity, say),
-                source.share * 100,
-                max(source.share_interval[0], 0.0) * 100,
-                source.share_interval[1] * 100,
-                source.standard_uncertainty_percent,
-                source.bias_percent,
-                say.text(f"push.{direction(source.bias_percent)}"),
-            )
-            for source in sources
-        ],
         say,
     )
 

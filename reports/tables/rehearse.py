@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from reports.tables.tables import Column, Table, table
+from reports.tables.tables import Column, Table, listed, table
 from reports.words.languages import ENGLISH
 
 if TYPE_CHECKING:
@@ -24,19 +24,16 @@ TAIL = 0.002
 
 def coverage_table(rehearsal: Rehearsal) -> Table:
     """Coverage asked and found, for the interval asked and for that of 68 %."""
-    return table(
+    return listed(
         "coverage",
         "Share of virtual runs whose interval holds the true value",
+        (rehearsal.coverage, rehearsal.coverage_one),
         (
-            Column("asked_percent", "Asked", "percent"),
-            Column("found_percent", "Found", "percent"),
-            Column("low_percent", "From", "percent"),
-            Column("high_percent", "To (95 % confidence)", "percent"),
+            Column("asked_percent", "Asked", "percent", cell=lambda one: 100.0 * one.asked),
+            Column("found_percent", "Found", "percent", cell=lambda one: 100.0 * one.found),
+            Column("low_percent", "From", "percent", cell=lambda one: 100.0 * one.interval[0]),
+            Column("high_percent", "To (95 % confidence)", "percent", cell=lambda one: 100.0 * one.interval[1]),
         ),
-        [
-            (100.0 * share.asked, 100.0 * share.found, 100.0 * share.interval[0], 100.0 * share.interval[1])
-            for share in (rehearsal.coverage, rehearsal.coverage_one)
-        ],
     )
 
 
@@ -134,18 +131,22 @@ def truth_table(rehearsal: Rehearsal) -> Table:
     from design.rehearsal.behaviour import TRUTHS
 
     truth = rehearsal.played.apparatus.truth
-    return table(
+    return listed(
         "truth",
         "What was true of the first virtual run",
-        (Column("quantity", "Quantity"), Column("value", "Value", "significant", "", 3), Column("unit", "Unit")),
-        [
-            (
-                ENGLISH.text(f"truth.{row.key}"),
-                (100.0 if row.unit == "%" else 1.0) * float(truth[row.key].flat[0]),
-                row.unit,
-            )
-            for row in TRUTHS
-        ],
+        TRUTHS,
+        (
+            Column("quantity", "Quantity", cell=lambda one: ENGLISH.text(f"truth.{one.key}")),
+            Column(
+                "value",
+                "Value",
+                "significant",
+                "",
+                3,
+                cell=lambda one: (100.0 if one.unit == "%" else 1.0) * float(truth[one.key].flat[0]),
+            ),
+            Column("unit", "Unit"),
+        ),
     )
 
 
@@ -182,16 +183,16 @@ def behaviour_table() -> Table:
     """What the virtual bench assumes beyond the budget."""
     from design.rehearsal.behaviour import BEHAVIOURS
 
-    return table(
+    return listed(
         "behaviour",
         "Behaviour of the virtual bench",
+        BEHAVIOURS,
         (
             Column("quantity", "Quantity"),
             Column("value", "Value", "significant", "", 3),
             Column("unit", "Unit"),
-            Column("evidence", "Evidence"),
+            Column("evidence", "Evidence", cell=lambda one: one.source),
         ),
-        [(row.quantity, row.value, row.unit, row.source) for row in BEHAVIOURS],
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from reports.tables.tables import Cell, Column, Table, table
+from reports.tables.tables import Cell, Column, Table, listed, table
 from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
@@ -86,26 +86,17 @@ def owned_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> Table:
     """What each item of the cupboard is worth."""
     _ = say.text
     objective = wording.objective(plan.objective, say)
-    return table(
+    return listed(
         "owned",
         _("table.items_cupboard"),
+        answers.owned,
         (
-            Column("item", _("word.item")),
-            Column("role", _("table.what_for")),
-            Column("used", _("table.used")),
+            Column("item", _("word.item"), cell=lambda one: one.name),
+            Column("role", _("table.what_for"), cell=lambda one: wording_items.role(one.role, say)),
+            Column("used", _("table.used"), cell=lambda one: _("word.yes") if one.used else _("word.no")),
             Column("with_percent", _("table.with_it", objective=objective), "percent"),
             Column("without_percent", _("table.without_it", objective=objective), "percent"),
         ),
-        [
-            (
-                item.name,
-                wording_items.role(item.role, say),
-                _("word.yes") if item.used else _("word.no"),
-                item.with_percent,
-                item.without_percent,
-            )
-            for item in answers.owned
-        ],
         say,
     )
 
@@ -114,30 +105,29 @@ def ties_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> Table:
     """Designs that cannot be told apart from the first."""
     _ = say.text
     designs = [plan.ranking[row] for row in answers.tied]
-    return table(
+    return listed(
         "ties",
         _("table.designs_cannot_told"),
+        designs,
         (
-            Column("kit", _("word.kit")),
-            Column("procedure", _("table.procedure")),
+            Column("kit", _("word.kit"), cell=lambda one: "; ".join(one.items.values())),
+            Column("procedure", _("table.procedure"), cell=lambda one: wording.method(one, say)),
             Column("price", _("word.price"), "money", plan.currency),
             Column("objective_percent", wording.objective(plan.objective, say), "percent"),
             Column("numerical_error_percent", _("word.numerical_error"), "percent"),
-            Column("best_probability_percent", _("table.probability_best"), "percent"),
-            Column("within_margin_percent", _("table.probability_within_margin"), "percent"),
+            Column(
+                "best_probability_percent",
+                _("table.probability_best"),
+                "percent",
+                cell=lambda one: 100 * one.best_probability,
+            ),
+            Column(
+                "within_margin_percent",
+                _("table.probability_within_margin"),
+                "percent",
+                cell=lambda one: 100 * one.within_margin_probability,
+            ),
         ),
-        [
-            (
-                "; ".join(design.items.values()),
-                wording.method(design, say),
-                design.price,
-                design.objective_percent,
-                design.numerical_error_percent,
-                100 * design.best_probability,
-                100 * design.within_margin_probability,
-            )
-            for design in designs
-        ],
         say,
     )
 
@@ -145,26 +135,22 @@ def ties_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> Table:
 def trials_table(answers: Answers, say: Language = ENGLISH) -> Table:
     """What each trial before the purchase would be worth."""
     _ = say.text
-    return table(
+    return listed(
         "trials",
         _("table.trials_before_purchase"),
+        answers.trials,
         (
-            Column("trial", _("word.trial")),
-            Column("informs", _("table.it_tells")),
+            Column("trial", _("word.trial"), cell=lambda one: trial_name(say, one.trial)),
+            Column("informs", _("table.it_tells"), cell=lambda one: trial_name(say, one.informs)),
             Column("choosing_percent", _("table.error_lowered_choosing"), "percent"),
             Column("correcting_percent", _("table.choosing_correcting"), "percent"),
-            Column("best_probability_percent", _("table.probability_best_then"), "percent"),
+            Column(
+                "best_probability_percent",
+                _("table.probability_best_then"),
+                "percent",
+                cell=lambda one: 100 * one.best_probability,
+            ),
         ),
-        [
-            (
-                trial_name(say, trial.trial),
-                trial_name(say, trial.informs),
-                trial.choosing_percent,
-                trial.correcting_percent,
-                100 * trial.best_probability,
-            )
-            for trial in answers.trials
-        ],
         say,
     )
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import Literal
+from typing import Any, Literal
 
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
@@ -37,6 +37,8 @@ class Column:
         Significant digits where the kind is ``"significant"``.
     bare : bool
         Whether the unit stands once in the heading and not behind each number.
+    cell : callable (item) -> Cell
+        What an item has in it; its attribute of the column's name if left out.
     """
 
     key: str
@@ -45,6 +47,12 @@ class Column:
     unit: str = ""
     digits: int = 3
     bare: bool = False
+    cell: Callable[[Any], Cell] | None = None
+
+    def of(self, item: Any) -> Cell:
+        """Raw cell of an item."""
+        found: Cell = self.cell(item) if self.cell else getattr(item, self.key)
+        return found
 
     @property
     def unit_behind(self) -> str:
@@ -173,3 +181,14 @@ def table(
 ) -> Table:
     """Make a table of any sequences."""
     return Table(name, caption, tuple(columns), tuple(tuple(row) for row in rows), say)
+
+
+def listed(
+    name: str,
+    caption: str,
+    items: Iterable[Any],
+    columns: Sequence[Column],
+    say: Language = ENGLISH,
+) -> Table:
+    """Make a table with a row an item, by what each column takes from it."""
+    return table(name, caption, columns, [tuple(column.of(item) for column in columns) for item in items], say)
