@@ -155,7 +155,7 @@ def evaluate(bench: Bench, sheet: Sheet, request: Request) -> Evaluation:
         used=first.used,
         findings=tuple(findings),
         groups=tuple(groups),
-        classroom=class_view(results),
+        classroom=class_view(results, request.coverage),
         improvements=improvements_of(first, seed=request.seed),
         learned=learn(list(results.values()), trials=request.trials, seed=request.seed) if request.learn else None,
     )

@@ -161,8 +161,8 @@ def _classroom(evaluation: Evaluation) -> dict[str, Any] | None:
     rows = [
         _outcome_row(f"group {group.group}", group.result.best, "readings") for group in evaluation.groups[:MOST_BARS]
     ]
-    half = 2.0 * view.pooled_uncertainty
-    rows.append(replace(_row("pooled, ± 2u", view.pooled, half, "corrected"), uncertainty=half / 2e3))
+    half = 2.0 * view.standard_uncertainty
+    rows.append(replace(_row("pooled, ± 2u", view.value, half, "corrected"), uncertainty=half / 2e3))
     caption = "Corrected value of each group with its interval, and the pooled value. Dashed line: reference."
     return {
         "table": tables.class_table(evaluation),

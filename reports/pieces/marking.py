@@ -88,7 +88,7 @@ def results_table(given: Given, groups: tuple[SampleGroup, ...], rules: SchoolRu
         percent = school_percent(given, group, rules)
         difference = 100 * (group.mean - reference) / reference
         uncertainty = group.mean * percent / 100
-        value = say.with_uncertainty(group.mean / 1000, uncertainty / 1000, digits=rules.figures)
+        value = say.with_uncertainty(group.mean / 1000, uncertainty / 1000, digits=rules.figures.digits)
         within = agrees(rules, group.mean, uncertainty, reference)
         verdict = _("word.yes") if within else _("marking.no_look_systematic")
         row = [group.letter, value, say.percent(percent), say.signed_percent(difference), verdict]
