@@ -19,7 +19,8 @@ from design.procedures.several_powers import LARGEST_RATIO
 from design.search.candidates import kit_named, settings_in
 from design.search.plan import RankedDesign
 from design.search.sample import all_terms
-from design.setting.equations import Steps, Values, given_of, hangs_on, numbered, steps_of
+from design.setting.constants import given_of
+from design.setting.equations import Steps, Values, hangs_on, numbered, steps_of
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Situation, constants_in, situation_of
 from design.setting.terms import EXACTLY_ONE, ONE, InputTerm, setting

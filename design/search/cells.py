@@ -20,7 +20,8 @@ from design.search.combinations import MOST_POWERS, NONE, Columns, Combinations,
 from design.search.estimate import Variants, estimates_of, floor_of, slack_of
 from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER
 from design.search.sample import Aim, Sample
-from design.setting.equations import BENCH, Values, given_of, given_of_items, given_of_shelves
+from design.setting.constants import BENCH, given_of, given_of_items, given_of_shelves
+from design.setting.equations import Values
 from design.setting.hardware import Conditions, Hardware
 from design.setting.situation import Pace, Settings, Situation, situation_of
 
