@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from budget.arrays import FloatArray
-from budget.model.equation import Program, compile_program, parse
+from budget.model.equation import Program, compile_program
 from design.physics.carry_over import cube_law, mean_cube, thrown
 from design.physics.losses import lead_text
 
@@ -81,7 +81,7 @@ def following(form: Form, symbols: frozenset[str]) -> Steps:
     """Steps that hang on some of the symbols, directly or by others."""
     reached, found = set(symbols), []
     for name, text in steps_of(form):
-        if parse(text).symbols & reached:
+        if compiled(text).symbols & reached:
             reached.add(name)
             found.append((name, text))
     return tuple(found)
@@ -90,7 +90,7 @@ def following(form: Form, symbols: frozenset[str]) -> Steps:
 def hangs_on(form: Form, text: str, symbols: Iterable[str]) -> bool:
     """Tell whether a text hangs on some of the symbols, directly or by steps."""
     moved = frozenset(symbols)
-    return bool(parse(text).symbols & (moved | {name for name, _ in following(form, moved)}))
+    return bool(compiled(text).symbols & (moved | {name for name, _ in following(form, moved)}))
 
 
 def numbered(symbol: str, power: int) -> str:
