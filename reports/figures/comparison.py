@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from design.comparison.changes import USUAL
+from design.search.today import USUAL_CORRECTION
 from reports.figures.canvas import NARROW, SMALL_TEXT, WIDE, Figure, axis_title, colours, drawing, markup
 from reports.tables.compare import population_table, procedures_table, sweep_table
 from reports.words import compare as wording_compare
@@ -31,9 +33,9 @@ LEAST_GAP = 0.062
 def methods(comparison: Comparison) -> Figure:
     """Draw bias and interval of every procedure and correction, the least rms error first."""
     ranked = sorted(comparison.procedures, key=lambda method: method.rms_error_percent)
-    coverage = rounding.percent_of_share(comparison.coverage)
+    coverage = rounding.percent_of_share(comparison.bench.search.coverage)
     alt = f"Expected error and its {coverage} interval, the smallest rms error first: " + "; ".join(
-        f"{wording_compare.way(method)} {rounding.signed_percent(method.bias_percent)}, "
+        f"{wording_compare.way(method.design)} {rounding.signed_percent(method.bias_percent)}, "
         f"{rounding.signed_percent(method.interval_percent[0])} to "
         f"{rounding.signed_percent(method.interval_percent[1])}"
         for method in ranked[:6]
@@ -68,14 +70,14 @@ def _interval(axes: Any, position: int, method: Method, *, wide: bool) -> None:
     tint = colours()
     place = position + (0.0 if wide else 0.2)
     low, high = method.interval_percent
-    plain = method.correction == "none"
+    plain = method.design.correction == "none"
     axes.barh(
         place, high - low, left=low, height=0.5 if wide else 0.32, linewidth=1.0,
         facecolor=tint["blue"] if plain else tint["paper"], edgecolor=tint["blue"], hatch=None if plain else "//////",
     )  # fmt: skip
     axes.plot([method.bias_percent], [place], marker="o", markersize=5.5, color=tint["paper"],
               markeredgecolor=tint["ink"])  # fmt: skip
-    transform, label = axes.get_yaxis_transform(), wording_compare.way(method)
+    transform, label = axes.get_yaxis_transform(), wording_compare.way(method.design)
     if wide:
         axes.text(-0.02, place, label, transform=transform, va="center", ha="right", fontsize=SMALL_TEXT)
     else:
@@ -102,10 +104,7 @@ def crossing(sweep: Sweep) -> Figure:
     """Draw rms errors over a quantity, with crossing points."""
     name, (unit, _) = wording_compare.swept(sweep), wording_compare.QUANTITIES[sweep.quantity]
     found = "; ".join(wording_compare.overtakings(sweep)) or "no two methods cross"
-    key = "; ".join(
-        f"{letter} {wording_compare.curve(curve)}"
-        for letter, curve in zip(wording_compare.LETTERS, sweep.curves, strict=False)
-    )
+    key = "; ".join(f"{letter} {wording_compare.curve(place)}" for place, letter in enumerate(wording_compare.LETTERS))
     alt = f"Rms error in per cent over {name} in {unit}: {found}"
     return Figure(
         svg=_curves(f"over-{sweep.quantity}", sweep, alt, WIDE),
@@ -127,8 +126,8 @@ def _curves(name: str, sweep: Sweep, alt: str, width: float) -> str:
         axes.set_yscale("log")
         values = sweep.values * factor
         axes.set_xlim(values[0], values[-1])
-        for (colour, dashes), curve in zip(STYLES, sweep.curves, strict=False):
-            axes.plot(values, curve.rms_percent, color=colours()[colour], linestyle=dashes)
+        for (colour, dashes), errors in zip(STYLES, sweep.rms_percent, strict=True):
+            axes.plot(values, errors, color=colours()[colour], linestyle=dashes)
         _log_scales(axes, wide=wide)
         _letters(axes, sweep)
         for one in sweep.crossings:
@@ -161,7 +160,7 @@ def _letters(axes: Any, sweep: Sweep) -> None:
     """Write the letter of each curve at its right end, moved apart where they would cover one another."""
     to_axes = axes.transData + axes.transAxes.inverted()
     right = axes.get_xlim()[1]
-    places = [float(to_axes.transform((right, curve.rms_percent[-1]))[1]) for curve in sweep.curves]
+    places = [float(to_axes.transform((right, errors[-1]))[1]) for errors in sweep.rms_percent]
     order = sorted(range(len(places)), key=lambda place: places[place])
     apart, last = [], -1.0
     for place in order:
@@ -181,7 +180,7 @@ def population(comparison: Comparison) -> Figure | None:
     alt = (
         f"Share of {comparison.population.kits} plausible kits on which each method beats the usual way: "
         + "; ".join(
-            f"{wording_compare.standing(one)} {rounding.percent_of_share(one.wins / one.possible)}" for one in shown
+            f"{wording_compare.way(one.way)} {rounding.percent_of_share(one.wins / one.possible)}" for one in shown
         )
     )
     return Figure(
@@ -195,7 +194,7 @@ def population(comparison: Comparison) -> Figure | None:
 
 
 def _is_usual(one: Standing) -> bool:
-    return one.key == "fixed-mass-restart" and one.correction == "none"
+    return one.way.procedure == USUAL and one.way.correction == USUAL_CORRECTION
 
 
 def _shares(name: str, shown: Sequence[Standing], alt: str, width: float) -> str:
@@ -229,7 +228,7 @@ def _share(axes: Any, position: int, one: Standing, *, wide: bool) -> None:
     axes.plot(ends, [place, place], color=tint["ink"], linestyle="none", marker="|", markersize=5, zorder=4)
     note = f"{one.wins} of {one.possible}"
     axes.text(103, place, note, va="center", ha="left", fontsize=SMALL_TEXT)
-    transform, label = axes.get_yaxis_transform(), wording_compare.standing(one)
+    transform, label = axes.get_yaxis_transform(), wording_compare.way(one.way)
     if wide:
         axes.text(-0.02, place, label, transform=transform, va="center", ha="right", fontsize=SMALL_TEXT)
     else:
