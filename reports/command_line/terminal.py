@@ -86,7 +86,7 @@ def infeasible_message(plan: Plan, path: str) -> str:
 
 def show_comparison(comparison: Comparison, page: Path, console: Console) -> None:
     """Print what the comparison found."""
-    parts.heading(console, comparison.bench_name)
+    parts.heading(console, comparison.bench.name)
     parts.sentences(console, wording_compare.decision(comparison))
     columns = ("method", "bias_percent", "standard_uncertainty_percent", "rms_error_percent", "minutes")
     parts.data_table(console, procedures_table(comparison), columns)
