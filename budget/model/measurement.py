@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -116,19 +116,6 @@ class MeasurementModel:
         if not abs(value) < float("inf"):
             raise BudgetError(f"equation of {self.symbol}: must have a value at the estimates (got {value})")
         return value
-
-    def replace_input(self, symbol: str, distribution: Distribution) -> MeasurementModel:
-        """Return the model with another distribution for one input; a constant loses its correlations."""
-        if symbol_name(symbol) not in self.symbols:
-            raise BudgetError(f"input: must be one of {', '.join(self.symbols)} (got {symbol})")
-        inputs = tuple(
-            replace(q, distribution=distribution) if symbol_name(q.symbol) == symbol_name(symbol) else q
-            for q in self.inputs
-        )
-        correlations = self.correlations
-        if is_constant(distribution):
-            correlations = tuple(c for c in correlations if symbol_name(symbol) not in c.between)
-        return replace(self, inputs=inputs, correlations=correlations)
 
     def _faults(self) -> list[str]:
         faults = []

@@ -8,13 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from design.bench import Bench
+from design.chosen import Design, number_to_buy
 from design.kit import Balance, Fitting, Heater, Item, Kit, MassSet, Meter, Role, Vessel
 from design.materials import Jacket
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
-from design.search.candidates import masses_of, number_to_buy, powers_of
-from design.search.setup import Setup
-from design.setting.hardware import Conditions
+from design.search.candidates import masses_of, powers_of
 
 LIKE_JACKET = Jacket(text="cork 20 mm", thickness=0.020, conductivity=0.05)
 """Jacket that a bare vessel is given: cork, in tables of insulation after ISO 10456."""
@@ -37,116 +36,116 @@ class Change:
     ----------
     key : str
         Name in JSON and CSV.
-    make : callable (Conditions, Setup) -> Setup or None
-        The setup with the change; None where there is nothing to change.
+    make : callable (Design) -> Design or None
+        The design with the change; None where there is nothing to change.
     is_way : bool
         Whether it is a change to another procedure or correction, and nothing else.
     """
 
     key: str
-    make: Callable[[Conditions, Setup], Setup | None]
+    make: Callable[[Design], Design | None]
     is_way: bool = False
 
 
-def with_vessel(setup: Setup, vessel: Vessel) -> Setup:
+def with_vessel(design: Design, vessel: Vessel) -> Design:
     """Change the vessel; what the bench file states of the one in hand is changed as the calculated losses are."""
-    before = setup.kit.vessel
-    return replace(setup, kit=replace(setup.kit, vessel=replace(vessel, bare=before.bare or before)))
+    before = design.kit.vessel
+    return replace(design, kit=replace(design.kit, vessel=replace(vessel, bare=before.bare or before)))
 
 
-def _jacket(_: Conditions, setup: Setup) -> Setup | None:
-    vessel = setup.kit.vessel
+def _jacket(design: Design) -> Design | None:
+    vessel = design.kit.vessel
     if vessel.jacket.thickness > 0.0:
         return None
-    return with_vessel(setup, replace(vessel, jacket=LIKE_JACKET))
+    return with_vessel(design, replace(vessel, jacket=LIKE_JACKET))
 
 
-def _deflector(_: Conditions, setup: Setup) -> Setup | None:
-    vessel = setup.kit.vessel
+def _deflector(design: Design) -> Design | None:
+    vessel = design.kit.vessel
     if vessel.guard != "none" or vessel.lid != "none":
         return None
-    return with_vessel(setup, replace(vessel, guard="deflector"))
+    return with_vessel(design, replace(vessel, guard="deflector"))
 
 
-def _lid(_: Conditions, setup: Setup) -> Setup | None:
-    vessel = setup.kit.vessel
+def _lid(design: Design) -> Design | None:
+    vessel = design.kit.vessel
     if vessel.lid != "none":
         return None
-    return with_vessel(setup, replace(vessel, lid="loose"))
+    return with_vessel(design, replace(vessel, lid="loose"))
 
 
-def _more_power(_: Conditions, setup: Setup) -> Setup:
-    heater = replace(setup.kit.heater, power=setup.kit.heater.power * MORE_POWER)
-    powers = tuple(power * MORE_POWER for power in setup.powers)
-    return replace(setup, kit=replace(setup.kit, heater=heater), powers=powers)
+def _more_power(design: Design) -> Design:
+    heater = replace(design.kit.heater, power=design.kit.heater.power * MORE_POWER)
+    powers = tuple(power * MORE_POWER for power in design.powers)
+    return replace(design, kit=replace(design.kit, heater=heater), powers=powers)
 
 
-def _larger_step(conditions: Conditions, setup: Setup) -> Setup | None:
-    possible = masses_of(conditions.bench, setup.kit.mass_set) if setup.procedure.needs_mass_set else ()
-    wanted = 2.0 * setup.mass
-    larger = [mass for mass in possible if mass > 1.2 * setup.mass]
-    if setup.procedure.needs_mass_set and not larger:
+def _larger_step(design: Design) -> Design | None:
+    possible = masses_of(design.conditions.bench, design.kit.mass_set) if design.procedure.needs_mass_set else ()
+    wanted = 2.0 * design.mass
+    larger = [mass for mass in possible if mass > 1.2 * design.mass]
+    if design.procedure.needs_mass_set and not larger:
         return None
-    return replace(setup, mass=min(larger, key=lambda mass: abs(mass - wanted)) if larger else wanted)
+    return replace(design, mass=min(larger, key=lambda mass: abs(mass - wanted)) if larger else wanted)
 
 
-def _hung(_: Conditions, setup: Setup) -> Setup | None:
-    heater = setup.kit.heater
+def _hung(design: Design) -> Design | None:
+    heater = design.kit.heater
     if heater.held_by == "vessel":
         return None
-    return replace(setup, kit=replace(setup.kit, heater=replace(heater, held_by="vessel")))
+    return replace(design, kit=replace(design.kit, heater=replace(heater, held_by="vessel")))
 
 
-def _finer_reading(_: Conditions, setup: Setup) -> Setup | None:
+def _finer_reading(design: Design) -> Design | None:
     """Read a disk to a tenth of a turn; where nothing turns, take a meter with ten times finer counts."""
-    meter = setup.kit.meter
+    meter = design.kit.meter
     if meter.reads != "whole" or meter.energy_per_count == 0.0:
         return None
     if meter.kind == "disk":
         finer = replace(meter, reads="tenth")
     else:
         finer = replace(meter, energy_per_count=0.1 * meter.energy_per_count)
-    return replace(setup, kit=replace(setup.kit, meter=finer))
+    return replace(design, kit=replace(design.kit, meter=finer))
 
 
-def _more_runs(_: Conditions, setup: Setup) -> Setup | None:
-    return replace(setup, repeats=RUNS) if setup.repeats < RUNS else None
+def _more_runs(design: Design) -> Design | None:
+    return replace(design, repeats=RUNS) if design.repeats < RUNS else None
 
 
-def _calculated(_: Conditions, setup: Setup) -> Setup | None:
-    return None if setup.correction == "calculated" else replace(setup, correction="calculated")
+def _calculated(design: Design) -> Design | None:
+    return None if design.correction == "calculated" else replace(design, correction="calculated")
 
 
-def _cooling_run(_: Conditions, setup: Setup) -> Setup | None:
-    offered = "cooling-run" in setup.procedure.corrections and setup.correction != "cooling-run"
-    return replace(setup, correction="cooling-run") if offered else None
+def _cooling_run(design: Design) -> Design | None:
+    offered = "cooling-run" in design.procedure.corrections and design.correction != "cooling-run"
+    return replace(design, correction="cooling-run") if offered else None
 
 
-def _with_procedure(procedure: Procedure) -> Callable[[Conditions, Setup], Setup | None]:
-    def make(conditions: Conditions, setup: Setup) -> Setup | None:
-        correction: Correction = setup.correction if setup.correction in procedure.corrections else "none"
-        return None if procedure == setup.procedure else used_with(conditions, setup, procedure, correction)
+def _with_procedure(procedure: Procedure) -> Callable[[Design], Design | None]:
+    def make(design: Design) -> Design | None:
+        correction: Correction = design.correction if design.correction in procedure.corrections else "none"
+        return None if procedure == design.procedure else used_with(design, procedure, correction)
 
     return make
 
 
-def used_with(conditions: Conditions, setup: Setup, procedure: Procedure, correction: Correction) -> Setup:
+def used_with(design: Design, procedure: Procedure, correction: Correction) -> Design:
     """
     Use a procedure with a kit, like for like.
 
     A beam gets a display of its own fineness where the procedure needs one, and a heater with one power a control.
     """
-    kit = setup.kit
+    kit = design.kit
     if procedure.needs_display and kit.balance.kind == "beam":
         kit = replace(kit, balance=replace(kit.balance, kind="electronic"))
     if procedure.needs_mass_set and kit.mass_set is None:
         kit = replace(kit, mass_set=LIKE_MASSES)
     if not procedure.needs_mass_set:
         kit = replace(kit, mass_set=None)
-    powers = _power_set(conditions.bench, kit, setup.powers[0], procedure)
-    if procedure.number_of_powers > 1 and powers[-1] not in powers_of(conditions.bench, kit.heater):
+    powers = _power_set(design.conditions.bench, kit, design.powers[0], procedure)
+    if procedure.number_of_powers > 1 and powers[-1] not in powers_of(design.conditions.bench, kit.heater):
         kit = replace(kit, heater=replace(kit.heater, control="stepless"))
-    return replace(setup, kit=kit, procedure=procedure, correction=correction, powers=powers)
+    return replace(design, kit=kit, procedure=procedure, correction=correction, powers=powers)
 
 
 def _power_set(bench: Bench, kit: Kit, highest: float, procedure: Procedure) -> tuple[float, ...]:
@@ -159,12 +158,12 @@ def _power_set(bench: Bench, kit: Kit, highest: float, procedure: Procedure) -> 
     return tuple(float(power) for power in np.linspace(highest, LOWER_POWER * highest, number))
 
 
-def _together(conditions: Conditions, setup: Setup) -> Setup | None:
+def _together(design: Design) -> Design | None:
     """Everything that acts on kit and setting, with the calculated correction."""
-    changed = setup
+    changed = design
     for change in (_jacket, _hung, _larger_step, _finer_reading, _calculated):
-        changed = change(conditions, changed) or changed
-    return None if changed == setup else changed
+        changed = change(changed) or changed
+    return None if changed == design else changed
 
 
 def is_display(item: Item) -> bool:

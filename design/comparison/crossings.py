@@ -10,13 +10,13 @@ from typing import Literal
 import numpy as np
 
 from budget.arrays import FloatArray
+from budget.quantities.distributions import scaled
+from design.chosen import Design, all_terms
 from design.comparison.changes import LOWER_POWER, used_with
 from design.physics.evidence import default, evidence
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
-from design.search.sample import Sample
-from design.search.setup import Setup, Trial, hardware_for, rms_error
-from design.setting.hardware import Conditions
+from design.search.sample import Sample, relative_errors, rms
 
 Quantity = Literal["power", "loss", "scatter"]
 
@@ -38,6 +38,8 @@ METHODS: tuple[tuple[str, int, Correction], ...] = (
     ("series", 2, "none"),
 )
 """Methods whose curves are drawn: procedure, number of powers, correction."""
+LOSSES = ("wall_loss", "base_loss", "return_loss")
+"""Keys of ``Hardware.knowledge`` that are heat losses."""
 PAIRS = ((0, 1), (0, 3), (1, 3), (1, 2), (2, 3), (1, 4), (3, 4))
 """Pairs of them whose crossing points are looked for."""
 
@@ -120,15 +122,13 @@ Error = Callable[[int, float], float]
 """Rms error of a method, by its place, at a value of the quantity. [1]"""
 
 
-def crossings_of(conditions: Conditions, usual: Setup, sample: Sample) -> Comparisons:
+def crossings_of(usual: Design, sample: Sample) -> Comparisons:
     """
     Find where the methods of ``METHODS`` overtake each other on a kit, all else as it is.
 
     Parameters
     ----------
-    conditions : Conditions
-        The bench.
-    usual : Setup
+    usual : Design
         Kit and setting; mass step and repeats are kept.
     sample : Sample
         Shared by all methods and values, so that differences are smooth.
@@ -142,24 +142,23 @@ def crossings_of(conditions: Conditions, usual: Setup, sample: Sample) -> Compar
     -----
     Each difference of two rms errors is bracketed on the curves and solved by Brent's method (scipy.optimize.brentq).
     """
-    setups = [
-        used_with(conditions, usual, procedure_named(identifier, number), correction)
-        for identifier, number, correction in METHODS
+    designs = [
+        used_with(usual, procedure_named(identifier, number), correction) for identifier, number, correction in METHODS
     ]
-    hardware = hardware_for(conditions, usual)
+    hardware = usual.hardware
     upper_loss = hardware.loss + 3.0 * hardware.loss_uncertainty
     lowest = STEAM_MARGIN * upper_loss / LOWER_POWER
     highest = max(LARGEST_POWER, 1.1 * usual.powers[0])
     power = usual.powers[0]
 
     def at_power(place: int, value: float) -> float:
-        return rms_error(conditions, _at_power(setups[place], value), sample)
+        return rms_error(_at_power(designs[place], value), sample)
 
     def at_loss(place: int, value: float) -> float:
-        return rms_error(conditions, setups[place], sample, Trial(loss_factor=value / hardware.loss))
+        return rms_error(designs[place], sample, loss_factor=value / hardware.loss)
 
     def at_scatter(place: int, value: float) -> float:
-        return rms_error(conditions, setups[place], sample, Trial(noise_factor=value / noise))
+        return rms_error(designs[place], sample, noise_factor=value / noise)
 
     noise = evidence("boiling_noise").spread
     sweeps = [_sweep("power", np.geomspace(lowest, highest, POINTS), power, at_power)] if lowest < highest else []
@@ -176,11 +175,24 @@ def crossings_of(conditions: Conditions, usual: Setup, sample: Sample) -> Compar
     return tuple(sweeps)
 
 
-def _at_power(setup: Setup, highest: float) -> Setup:
+def _at_power(design: Design, highest: float) -> Design:
     """A like heater of another power; lower powers keep their ratio to it."""
-    powers = tuple(power / setup.powers[0] * highest for power in setup.powers)
-    heater = replace(setup.kit.heater, power=highest)
-    return replace(setup, kit=replace(setup.kit, heater=heater), powers=powers)
+    powers = tuple(power / design.powers[0] * highest for power in design.powers)
+    heater = replace(design.kit.heater, power=highest)
+    return replace(design, kit=replace(design.kit, heater=heater), powers=powers)
+
+
+def rms_error(design: Design, sample: Sample, *, loss_factor: float = 1.0, noise_factor: float = 1.0) -> float:
+    """Rms error of a design if heat losses or the unsteadiness of readings were others than believed. [1]"""
+    terms = design.terms
+    if loss_factor != 1.0:
+        losses = {key: scaled(design.hardware.knowledge[key], loss_factor) for key in LOSSES}
+        hardware = replace(design.hardware, knowledge={**design.hardware.knowledge, **losses})
+        terms = all_terms(design.procedure, design.correction, design.situation_at(design.settings, hardware))
+    terms = tuple(
+        replace(term, size=term.size * noise_factor) if term.symbol.startswith("d_boiling") else term for term in terms
+    )
+    return rms(relative_errors(design.program, terms, sample)[0])
 
 
 def _sweep(quantity: Quantity, values: FloatArray, here: float, error: Error) -> Sweep:

@@ -11,15 +11,15 @@ import numpy as np
 from budget.arrays import FloatArray
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Lesson, Observer, Room, SearchRange, Supply
+from design.chosen import Design
 from design.comparison.changes import IMPROVEMENTS, LIKE_JACKET, LIKE_MASSES, Change, used_with
 from design.kit import Balance, Heater, Kit, Meter, Vessel
 from design.materials import Jacket
 from design.physics.water import pressure_at_altitude
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
-from design.search.sample import Sample
-from design.search.setup import Setup, errors_in, obstacles, rms, situation_for
-from design.setting.hardware import Conditions, conditions_of
+from design.search.sample import Sample, errors_of, rms
+from design.setting.hardware import conditions_of
 
 Progress = Callable[..., None]
 
@@ -134,7 +134,7 @@ class Population:
     improvements: tuple[Standing, ...]
 
 
-Way = tuple[str, Procedure, Correction, Callable[[Conditions, Setup], Setup | None]]
+Way = tuple[str, Procedure, Correction, Callable[[Design], Design | None]]
 
 
 def population_of(bench: Bench, seed: int, sample: Sample, progress: Progress, kits: int = KITS) -> Population:
@@ -164,11 +164,11 @@ def population_of(bench: Bench, seed: int, sample: Sample, progress: Progress, k
     drawn = 0
     while len(rows) < kits and drawn < MOST_DRAWS * kits:
         drawn += 1
-        conditions, usual = _drawn(bench, generator)
-        own = _error(conditions, usual, sample)
+        usual = _drawn(bench, generator)
+        own = _error(usual, sample)
         if not np.isfinite(own):
             continue
-        rows.append([own, *(_error(conditions, way[3](conditions, usual), sample) for way in ways)])
+        rows.append([own, *(_error(way[3](usual), sample) for way in ways)])
         progress("drawing plausible kits", len(rows), kits)
     errors = np.array(rows).reshape(-1, len(ways) + 1)
     standings = [_standing(way, errors, column, len(_procedure_ways())) for column, way in enumerate(ways, start=1)]
@@ -185,8 +185,8 @@ def _procedure_ways() -> list[Way]:
     return ways
 
 
-def _using(procedure: Procedure, correction: Correction) -> Callable[[Conditions, Setup], Setup | None]:
-    return lambda conditions, setup: used_with(conditions, setup, procedure, correction)
+def _using(procedure: Procedure, correction: Correction) -> Callable[[Design], Design | None]:
+    return lambda design: used_with(design, procedure, correction)
 
 
 def _improvement_way(change: Change) -> Way:
@@ -197,14 +197,11 @@ def _usual_procedure() -> Procedure:
     return procedure_named("fixed-mass-restart")
 
 
-def _error(conditions: Conditions, setup: Setup | None, sample: Sample) -> float:
+def _error(design: Design | None, sample: Sample) -> float:
     """Rms error of a method on a kit; not a number where it cannot be used."""
-    if setup is None:
+    if design is None or design.obstacles:
         return float("nan")
-    situation = situation_for(conditions, setup)
-    if obstacles(situation, setup.procedure):
-        return float("nan")
-    return rms(errors_in(situation, setup, sample))
+    return rms(errors_of(design, sample))
 
 
 def _standing(way: Way, errors: FloatArray, column: int, procedures: int) -> Standing:
@@ -265,7 +262,7 @@ def binomial_interval(successes: int, trials: int, coverage: float = 0.95) -> tu
     return (low, high)
 
 
-def _drawn(bench: Bench, generator: np.random.Generator) -> tuple[Conditions, Setup]:
+def _drawn(bench: Bench, generator: np.random.Generator) -> Design:
     """One plausible kit, used in the usual way."""
     altitude = float(generator.choice([0.0, 250.0, 500.0, 1000.0, 1500.0]))
     changed = replace(
@@ -283,7 +280,7 @@ def _drawn(bench: Bench, generator: np.random.Generator) -> tuple[Conditions, Se
     kit = Kit(_balance(generator), _meter(generator), heater, vessel, LIKE_MASSES)
     mass = vessel.capacity * 1000.0 * _evenly_in_logarithm(generator, *STEP_SHARES)
     repeats = int(generator.choice([1, 3]))
-    return conditions_of(changed), Setup(kit, _usual_procedure(), "none", (heater.power,), mass, repeats)
+    return Design(conditions_of(changed), kit, _usual_procedure(), "none", (heater.power,), mass, repeats)
 
 
 def _evenly_in_logarithm(generator: np.random.Generator, low: float, high: float) -> float:

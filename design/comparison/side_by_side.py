@@ -9,6 +9,7 @@ import numpy as np
 
 from budget.model.measurement import MeasurementModel
 from design.bench import Bench
+from design.chosen import Design
 from design.comparison.changes import IMPROVEMENTS, extra_price, used_with
 from design.comparison.crossings import Comparisons, crossings_of
 from design.comparison.population import KITS, Population, population_of
@@ -17,14 +18,11 @@ from design.kit import Kit, PassingReading, Role
 from design.physics.evidence import evidence
 from design.physics.losses import celsius
 from design.procedures.cooling_run import heater_off_mistake
-from design.procedures.face import Correction, Procedure, reading_of
+from design.procedures.face import Correction, Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
-from design.search.candidates import kit_named
-from design.search.plan import RankedDesign
 from design.search.planning import plan_bench
-from design.search.sample import Sample
-from design.search.setup import Setup, errors_of, model_for, obstacles, rms_error, rows_of_readings, situation_for
-from design.search.today import USUAL_CORRECTION, USUAL_PROCEDURE, current_branch
+from design.search.sample import Sample, errors_of, rms
+from design.search.today import USUAL_CORRECTION, USUAL_PROCEDURE, current_design
 from design.setting.hardware import Conditions, conditions_of
 
 Progress = Callable[..., None]
@@ -34,6 +32,8 @@ CROSSING_TRIALS = 1024
 """Size of the sample on which crossing points are looked for."""
 POPULATION_TRIALS = 256
 """Size of the sample on which each method is tried on each plausible kit."""
+COOLING_ROWS = 5
+"""Readings of a cooling run: one a minute over four minutes."""
 DEFAULT_TRIALS = 8192
 """Size of the sample on which the methods are compared on the kit in hand: a power of two."""
 
@@ -199,11 +199,11 @@ def compare_bench(
     conditions = conditions_of(bench)
     usual, reason = kit_in_hand(conditions, seed, trials, workers, progress)
     sample = Sample(trials, seed)
-    base = _method("usual", conditions, usual, usual.kit, sample)
-    procedures = _procedures(conditions, usual, sample, progress)
-    improvements = _improvements(conditions, usual, sample, progress)
+    base = _method("usual", usual, usual.kit, sample)
+    procedures = _procedures(usual, sample, progress)
+    improvements = _improvements(usual, sample, progress)
     progress("looking for crossing points", 0, 1)
-    crossings = crossings_of(conditions, usual, Sample(min(CROSSING_TRIALS, trials), seed))
+    crossings = crossings_of(usual, Sample(min(CROSSING_TRIALS, trials), seed))
     progress("looking for crossing points", 1, 1)
     return Comparison(
         bench_name=bench.name,
@@ -216,23 +216,23 @@ def compare_bench(
         boiling_point=celsius(conditions.water.boiling_point),
         latent_heat=conditions.water.latent_heat,
         kit_reason=reason,
-        loss_W=situation_for(conditions, usual).hardware.loss,
+        loss_W=usual.loss,
         usual=base,
         procedures=procedures,
         improvements=improvements,
         crossings=crossings,
         population=population_of(bench, seed, Sample(min(POPULATION_TRIALS, trials), seed), progress, kits),
-        heater_off=heater_off(conditions, usual, base),
+        heater_off=heater_off(usual, base),
     )
 
 
-def kit_in_hand(conditions: Conditions, seed: int, trials: int, workers: int, progress: Progress) -> tuple[Setup, str]:
+def kit_in_hand(conditions: Conditions, seed: int, trials: int, workers: int, progress: Progress) -> tuple[Design, str]:
     """
     What is done today; where that is not stated or not feasible, the recommended kit, used in the usual way.
 
     Returns
     -------
-    setup : Setup
+    design : Design
         Kit and usual way.
     reason : str
         Why it is this kit.
@@ -242,14 +242,9 @@ def kit_in_hand(conditions: Conditions, seed: int, trials: int, workers: int, pr
     DesignError
         If no kit is in use and none can be recommended.
     """
-    branch, why_not = current_branch(conditions)
-    if branch is not None:
-        settings = branch.settings
-        powers = tuple(float(power) for power in settings.powers[0])
-        mass, repeats = float(settings.mass[0]), int(settings.repeats[0])
-        spare = float(settings.spare[0])
-        usual = Setup(branch.kit, branch.procedure, branch.correction, powers, mass, repeats, spare)
-        return usual, "what is in use today"
+    today, why_not = current_design(conditions)
+    if today is not None:
+        return today, "what is in use today"
     bench = conditions.bench
     plan = plan_bench(bench, seed=seed, trials=trials, workers=workers, progress=progress)
     if plan.recommended is None:
@@ -257,27 +252,25 @@ def kit_in_hand(conditions: Conditions, seed: int, trials: int, workers: int, pr
             f"{bench.path}: no kit to compare methods on: {why_not}, and no design from the shelves is feasible "
             "(boiloff plan says what stands in the way)"
         )
-    return _usual_way(conditions, plan.recommended), f"the recommended kit ({why_not})"
+    return _usual_way(plan.recommended.design), f"the recommended kit ({why_not})"
 
 
-def _usual_way(conditions: Conditions, design: RankedDesign) -> Setup:
-    """Use a recommended kit in the usual way."""
-    bench = conditions.bench
-    kit = kit_named(bench, design.items)
-    found = procedure_named(design.procedure, len(design.powers_W))
-    setup = Setup(kit, found, "none", tuple(design.powers_W), design.mass_kg, design.repeats)
-    usual = procedure_named(USUAL_PROCEDURE)
+def _usual_way(design: Design) -> Design:
+    """Use a recommended kit in the usual way, its meter read as the meter's own rule says."""
+    meter = design.kit.meter
+    plain = [one for one in design.conditions.bench.meters if replace(one, reads=meter.reads) == meter]
+    kit = replace(design.kit, meter=plain[0] if plain else meter)
     correction: Correction = "none" if USUAL_CORRECTION == "none" else "calculated"
-    return used_with(conditions, setup, usual, correction)
+    return used_with(replace(design, kit=kit, spare=0.0), procedure_named(USUAL_PROCEDURE), correction)
 
 
-def _procedures(conditions: Conditions, usual: Setup, sample: Sample, progress: Progress) -> tuple[Method, ...]:
+def _procedures(usual: Design, sample: Sample, progress: Progress) -> tuple[Method, ...]:
     """Every procedure with every correction, on the same kit at the same highest power and mass step."""
     ways = [(procedure, correction) for procedure in PROCEDURES for correction in procedure.corrections]
     methods = []
     for done, (procedure, correction) in enumerate(ways, start=1):
-        setup = used_with(conditions, usual, procedure, correction)
-        methods.append(_method(_key(procedure), conditions, setup, usual.kit, sample))
+        design = used_with(usual, procedure, correction)
+        methods.append(_method(_key(procedure), design, usual.kit, sample))
         progress("comparing procedures", done, len(ways))
     return tuple(methods)
 
@@ -287,51 +280,55 @@ def _key(procedure: Procedure) -> str:
     return f"series-{number}-powers" if procedure.identifier == "series" and number > 1 else procedure.identifier
 
 
-def _improvements(conditions: Conditions, usual: Setup, sample: Sample, progress: Progress) -> tuple[Method, ...]:
+def _improvements(usual: Design, sample: Sample, progress: Progress) -> tuple[Method, ...]:
     methods = []
     for done, change in enumerate(IMPROVEMENTS, start=1):
-        setup = change.make(conditions, usual)
-        if setup is not None:
-            methods.append(_method(change.key, conditions, setup, usual.kit, sample))
+        design = change.make(usual)
+        if design is not None:
+            methods.append(_method(change.key, design, usual.kit, sample))
         progress("trying improvements", done, len(IMPROVEMENTS))
     return tuple(methods)
 
 
-def _method(key: str, conditions: Conditions, setup: Setup, in_hand: Kit, sample: Sample) -> Method:
-    situation = situation_for(conditions, setup)
-    errors = errors_of(conditions, setup, sample)
-    coverage = conditions.bench.search.coverage
-    low, high = np.quantile(errors, [0.5 * (1.0 - coverage), 0.5 * (1.0 + coverage)])
-    before, items = in_hand.items, setup.kit.items
+def _method(key: str, design: Design, in_hand: Kit, sample: Sample) -> Method:
+    errors, bench = errors_of(design, sample), design.conditions.bench
+    low, high = np.quantile(errors, [0.5 * (1.0 - bench.search.coverage), 0.5 * (1.0 + bench.search.coverage)])
+    before, items = in_hand.items, design.kit.items
     return Method(
         key=key,
         items={role: item.name for role, item in items.items() if before.get(role) == item},
-        procedure=setup.procedure.identifier,
-        procedure_name=setup.procedure.name,
-        correction=setup.correction,
-        powers_W=setup.powers,
-        mass_kg=float(situation.runs.mass[0]),
-        repeats=setup.repeats,
-        reading=reading_of(setup.procedure, setup.kit.meter),
-        minutes=float(situation.total_time[0] / 60.0),
-        price=extra_price(conditions.bench, in_hand, setup.kit),
-        rows=rows_of_readings(situation, setup),
+        procedure=design.procedure.identifier,
+        procedure_name=design.procedure.name,
+        correction=design.correction,
+        powers_W=design.powers,
+        mass_kg=design.settled.mass,
+        repeats=design.repeats,
+        reading=design.reading,
+        minutes=design.minutes,
+        price=extra_price(bench, in_hand, design.kit),
+        rows=rows_of_readings(design),
         bias_percent=100.0 * float(errors.mean()),
         standard_uncertainty_percent=100.0 * float(errors.std()),
-        rms_error_percent=100.0 * float(np.sqrt(np.mean(errors**2))),
-        rms_calculated_percent=100.0 * rms_error(conditions, replace(setup, correction="calculated"), sample),
+        rms_error_percent=100.0 * rms(errors),
+        rms_calculated_percent=100.0 * rms(errors_of(replace(design, correction="calculated"), sample)),
         interval_percent=(100.0 * float(low), 100.0 * float(high)),
-        obstacles=obstacles(situation, setup.procedure),
-        cancels=setup.procedure.cancels,
-        keeps=setup.procedure.keeps,
-        model=model_for(conditions, setup),
+        obstacles=design.obstacles,
+        cancels=design.procedure.cancels,
+        keeps=design.procedure.keeps,
+        model=design.model,
     )
 
 
-def heater_off(conditions: Conditions, usual: Setup, base: Method) -> HeaterOff:
+def rows_of_readings(design: Design) -> int:
+    """Rows of the readings sheet: every mark of every run, and those of a cooling run."""
+    cooling = COOLING_ROWS if design.correction == "cooling-run" else 0
+    return int(design.repeats * (design.situation.all_runs.marks[0] + 1.0).sum()) + cooling
+
+
+def heater_off(usual: Design, base: Method) -> HeaterOff:
     """Work out what subtracting the heater-off rate of mass loss would do to the usual, uncorrected value."""
-    situation, row = situation_for(conditions, usual), evidence("heater_off_evaporation")
-    boiling = float(situation.runs.steaming[0]) / conditions.water.latent_heat
+    situation, row = usual.situation, evidence("heater_off_evaporation")
+    boiling = float(situation.runs.steaming[0]) / usual.reference
     rates = tuple(
         min(flux * situation.hardware.area, 0.9 * boiling)
         for flux in (row.value - row.spread, row.value, row.value + row.spread)

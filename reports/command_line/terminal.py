@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from budget.report import BudgetReport
-    from design.bench import Bench
     from design.comparison.side_by_side import Comparison
     from design.evaluation.evaluate import Evaluation
     from design.rehearsal.campaign import Rehearsal
@@ -33,12 +32,12 @@ SHOWN = 5
 """Rows of the ranking that are printed."""
 
 
-def show_plan(plan: Plan, bench: Bench, page: Path, console: Console) -> None:
+def show_plan(plan: Plan, page: Path, console: Console) -> None:
     """Print the decision and the best of the ranking, then where the report is."""
     design = plan.recommended
     if design is None:
         raise ValueError("a summary needs a recommended design (got a plan without one)")
-    words = wording.kit_words(bench, design)
+    words = wording.kit_words(design.design)
     parts.heading(console, plan.bench_name)
     parts.facts(console, wording.summary(plan, design, words))
     if len(plan.ranking) > 1:
