@@ -10,7 +10,7 @@ import numpy as np
 
 from budget.model.equation import compile_program
 from budget.model.measurement import MeasurementModel
-from design.bench import Bench
+from design.chosen import Design
 from design.dials.equations import (
     count_energy_text,
     counts_energy,
@@ -19,18 +19,12 @@ from design.dials.equations import (
     settling_text,
     thrown_taken_off_text,
 )
-from design.kit import ROLES
 from design.limits import BOIL_OVER_SHARE, LEAST_STEP, LOSS_MARGIN, TIMED_LEAST
 from design.physics.evidence import default, evidence
-from design.procedures.face import Correction, Procedure, Steps, model_steps, pace_of
-from design.procedures.registry import procedure_named
+from design.procedures.face import Procedure, Steps, model_steps
 from design.procedures.several_powers import LARGEST_RATIO, numbered
 from design.procedures.shared import reading_uncertainty
-from design.search.candidates import kit_named, settings_in
-from design.search.plan import RankedDesign
-from design.search.sample import all_terms
-from design.setting.hardware import conditions_of, hardware_of
-from design.setting.situation import Situation, situation_of
+from design.setting.situation import Situation
 from design.setting.terms import InputTerm, setting
 
 DialKind = Literal["power", "mass", "loss", "carry_over", "step_energy", "repeats"]
@@ -104,56 +98,9 @@ class WhatIf:
     whole_counts: bool
 
 
-def what_if(bench: Bench, design: RankedDesign) -> WhatIf:
-    """
-    Make the model with dials of a design.
-
-    Parameters
-    ----------
-    bench : Bench
-        Bench that the design was found for.
-    design : RankedDesign
-        Row of a plan.
-
-    Returns
-    -------
-    WhatIf
-
-    Raises
-    ------
-    DesignError
-        If an item of the design stands on no shelf of the bench, or there is no such procedure.
-    """
-    procedure = procedure_named(design.procedure, len(design.powers_W))
-    correction = next(known for known in procedure.corrections if known == design.correction)
-    kit = kit_named(bench, design.items, design.reading)
-    conditions = conditions_of(bench)
-    hardware = hardware_of(conditions, kit.vessel, kit.heater)
-    pace = pace_of(procedure, correction)
-    return with_dials(situation_of(conditions, kit, hardware, settings_in(design), pace), procedure, correction)
-
-
-def on_shelves(bench: Bench, items: Mapping[str, str]) -> bool:
-    """Tell whether every item of a design stands on the shelf of its role."""
-    return all(any(item.name == items[role] for item in bench.shelves[role]) for role in ROLES if role in items)
-
-
-def with_dials(situation: Situation, procedure: Procedure, correction: Correction) -> WhatIf:
-    """
-    Make the model with dials of one setting.
-
-    Parameters
-    ----------
-    situation : Situation
-        One setting.
-    procedure, correction
-        How readings are taken, and what is corrected for.
-
-    Returns
-    -------
-    WhatIf
-    """
-    terms = all_terms(procedure, correction, situation)
+def what_if(design: Design) -> WhatIf:
+    """Make the model with dials of a design."""
+    situation, procedure, terms = design.situation, design.procedure, design.terms
     set_by, sized_by = _settings_text(situation, procedure), _sizes_text(situation, procedure)
     limits, bounds, allowances = _limits(situation, procedure)
     inputs: list[InputTerm] = [*setting_constants(situation), *bounds]
@@ -166,8 +113,8 @@ def with_dials(situation: Situation, procedure: Procedure, correction: Correctio
             sizes.append((term.symbol, f"{OWN}{term.symbol} * ({sized_by[term.symbol]})"))
         elif term.symbol not in {known.symbol for known in inputs}:
             inputs.append(term)
-    steps = (*setting_steps(situation, procedure), *limits, *sizes, *model_steps(procedure, correction))
-    equation = procedure.result(correction).equation
+    steps = (*setting_steps(situation, procedure), *limits, *sizes, *model_steps(procedure, design.correction))
+    equation = procedure.result(design.correction).equation
     model = _model(inputs, steps, equation)
     dials = tuple(dial for dial in _dials(situation) if dial.symbol in model.symbols)
     followed = tuple(_followed(dial, model) for dial in dials)

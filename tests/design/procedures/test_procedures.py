@@ -16,12 +16,13 @@ from budget.quantities.distributions import Constant, Normal, Triangular
 from budget.sampling.montecarlo import simulate
 from budget.sampling.sensitivity import sobol_indices
 from design.bench import Bench
+from design.chosen import all_terms, program_of
 from design.kit import Kit
 from design.procedures.face import Correction, Procedure, estimate, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.procedures.shared import reading_uncertainty
 from design.search.ranking import walk
-from design.search.sample import Sample, all_terms, program_of, relative_errors
+from design.search.sample import Sample, relative_errors
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Settings, situation_of
 

@@ -13,6 +13,7 @@ from budget.propagation import propagate
 from budget.quantities.distributions import Constant, Rectangular
 from budget.sampling.montecarlo import simulate
 from design.bench import Bench
+from design.chosen import all_terms, program_of
 from design.evaluation.straight_lines import straight_line
 from design.kit import Heater, Kit
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
@@ -22,7 +23,6 @@ from design.procedures.several_powers import apart
 from design.procedures.two_powers import TwoPowers
 from design.search.candidates import settings_of
 from design.search.ranking import walk
-from design.search.sample import all_terms, program_of
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Settings, Situation, situation_of
 
