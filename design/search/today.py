@@ -8,7 +8,7 @@ from design.bench import Bench
 from design.chosen import Design
 from design.fields import EVERY_GROUP
 from design.kit import FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
-from design.procedures.face import Procedure
+from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
 from design.search.candidates import can_be_timed, masses_of, powers_of
 from design.search.plan import RankedDesign
@@ -16,7 +16,7 @@ from design.setting.hardware import Conditions
 
 USUAL_PROCEDURE = "fixed-mass-restart"
 """Procedure taken as usual where the bench file says nothing. (common practice, no source)"""
-USUAL_CORRECTION = "none"
+USUAL_CORRECTION: Correction = "none"
 """Correction taken as usual where the bench file says nothing. (common practice, no source)"""
 
 
