@@ -12,16 +12,7 @@ import numpy as np
 from budget.model.equation import Program, compile_program
 from budget.model.measurement import MeasurementModel
 from design.kit import Item, Kit, PassingReading
-from design.limits import (
-    TOLERANCE,
-    Limit,
-    Unsuitable,
-    excesses,
-    limits_of,
-    unsuitable_balance,
-    unsuitable_heater,
-    unsuitable_meter,
-)
+from design.limits import TOLERANCE, Limit, excesses, limits_of, unsuitables
 from design.procedures.face import Correction, Procedure, measurement_model, model_steps, pace_of, reading_of
 from design.procedures.shared import with_estimates
 from design.setting.hardware import Conditions, Hardware, hardware_of
@@ -191,7 +182,7 @@ class Design:
     def accepted(self) -> tuple[str, ...]:
         """Unsuitable properties of its items that the bench file accepts knowingly, in words."""
         _, accepted = unsuitables(self.kit, self.conditions, self.procedure)
-        return tuple(f"{fault.item.name}: {fault.reason}" for fault in accepted)
+        return tuple(f"{fault.accepted.name}: {fault.reason}" for fault in accepted if fault.accepted)
 
     @property
     def order(self) -> tuple[object, ...]:
@@ -241,13 +232,3 @@ def number_to_buy(item: Item, groups: int) -> int:
 def price_of(kit: Kit, groups: int) -> float:
     """Price of all that has to be bought, for all groups, in the purse's currency."""
     return float(sum(item.price * number_to_buy(item, groups) for item in kit.items.values()))
-
-
-def unsuitables(kit: Kit, conditions: Conditions, procedure: Procedure) -> tuple[list[Unsuitable], list[Unsuitable]]:
-    """Properties that rule a kit out, and those that the bench file accepts knowingly."""
-    bench = conditions.bench
-    found = unsuitable_heater(kit.heater, bench)
-    found += unsuitable_meter(kit.meter, bench, procedure)
-    found += unsuitable_balance(kit.balance, procedure)
-    accepted = [fault for fault in found if fault.acceptable and fault.item.accept_unsuitable]
-    return [fault for fault in found if fault not in accepted], accepted

@@ -21,18 +21,8 @@ class MeasurementModel:
     """
     The measurand as a function of input quantities, JCGM 100, 4.1.
 
-    Parameters
-    ----------
-    symbol, name, unit : str
-        Of the measurand.
-    inputs : tuple of InputQuantity
-        Input quantities, each used somewhere.
-    intermediates : tuple of (symbol, text)
-        Named steps, in order.
-    equation : str
-        Equation of the measurand in the grammar of ``budget.model.equation``.
-    correlations : tuple of Correlation
-        Pairs not listed are uncorrelated.
+    ``symbol``, ``name`` and ``unit`` are the measurand's; every input is used somewhere; ``intermediates`` are named
+    steps (symbol, text) in order; pairs not listed in ``correlations`` are uncorrelated.
 
     Raises
     ------
@@ -104,14 +94,7 @@ class MeasurementModel:
         return {symbol: distribution.mean for symbol, distribution in self.distributions.items()}
 
     def at_estimates(self) -> float:
-        """
-        Value of the measurand at the estimates of the inputs, JCGM 100, 4.1.4.
-
-        Raises
-        ------
-        BudgetError
-            If it is not a finite number.
-        """
+        """Value of the measurand at the estimates, JCGM 100, 4.1.4; refused where it is not a finite number."""
         value = float(self.program.evaluate(self.estimates))
         if not abs(value) < float("inf"):
             raise BudgetError(f"equation of {self.symbol}: must have a value at the estimates (got {value})")

@@ -141,12 +141,7 @@ class Replicates:
     """
     Figures of independent replicates; from their spread follows the numerical error.
 
-    Parameters
-    ----------
-    coverage : float
-        Coverage probability of the intervals.
-    accuracy : float
-        Part of the numerical tolerance to reach.
+    ``accuracy`` is the part of the numerical tolerance to reach.
     """
 
     def __init__(self, coverage: float, accuracy: float = 1.0) -> None:

@@ -40,6 +40,8 @@ class Request:
         The student's own result, where it is not in the sheet.
     learn : bool
         Whether knowledge is updated.
+    teacher : bool
+        Whether the report is the teacher's copy.
     coverage : float
         Coverage probability. [1]
     seed : int
@@ -52,6 +54,7 @@ class Request:
     correction: str | None = None
     attempt: Attempt | None = None
     learn: bool = False
+    teacher: bool = False
     coverage: float = 0.95
     seed: int = 0
     trials: int = TRIALS
@@ -117,6 +120,11 @@ class Evaluation:
     classroom: ClassView | None
     improvements: tuple[Improvement, ...]
     learned: Learned | None
+
+    @property
+    def shown(self) -> tuple[GroupEvaluation, ...]:
+        """Groups whose computed value may be shown: to the teacher all, else those whose own value is there."""
+        return tuple(group for group in self.groups if self.request.teacher or group.attempt is not None)
 
 
 def evaluate(bench: Bench, sheet: Sheet, request: Request) -> Evaluation:

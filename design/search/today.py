@@ -17,7 +17,7 @@ from design.setting.hardware import Conditions, conditions_of
 
 USUAL_PROCEDURE = "fixed-mass-restart"
 """Procedure taken as usual where the bench file says nothing. (common practice, no source)"""
-USUAL_CORRECTION = "none"
+USUAL_CORRECTION: Correction = "none"
 """Correction taken as usual where the bench file says nothing. (common practice, no source)"""
 
 

@@ -7,18 +7,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from budget.quantities.binomial import binomial_interval
 from budget.quantities.distributions import Constant, Normal
 from design.bench import Bench, Current
 from design.chosen import Design
 from design.comparison.changes import IMPROVEMENTS, extra_price, used_with, with_vessel
-from design.comparison.crossings import crossing_between, crossings_of, rms_error
-from design.comparison.population import binomial_interval, population_of
-from design.comparison.side_by_side import compare_bench, kit_in_hand, quiet, rows_of_readings
+from design.comparison.crossings import METHODS, crossing_between, crossings_of, rms_error
+from design.comparison.population import population_of
+from design.comparison.side_by_side import compare_bench, kit_in_hand, rows_of_readings
 from design.errors import DesignError
 from design.kit import Fitting, Kit, Vessel
 from design.materials import Jacket
 from design.procedures.face import Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
+from design.search.planning import quiet
 from design.search.sample import Sample, errors_of
 from design.setting.hardware import conditions_of
 
@@ -70,7 +72,7 @@ def test_each_improvement_changes_one_thing(in_hand: Design) -> None:
 
 
 def test_an_improvement_that_is_there_already_is_not_offered(in_hand: Design) -> None:
-    lagged = with_vessel(in_hand, replace(in_hand.kit.vessel, jacket=Jacket("cork 20 mm", 0.02, 0.05)))
+    lagged = with_vessel(in_hand, jacket=Jacket("cork 20 mm", 0.02, 0.05))
     hung = replace(in_hand, kit=replace(in_hand.kit, heater=replace(in_hand.kit.heater, held_by="vessel")))
 
     assert CHANGES["jacket"].make(lagged) is None
@@ -179,10 +181,8 @@ def test_a_crossing_point_is_where_both_methods_have_the_same_rms_error(in_hand:
     assert sweeps.keys() == {"power", "loss", "scatter"}
     assert sweeps["loss"].crossings
     for crossing in sweeps["loss"].crossings:
-        ways = [sweeps["loss"].curves[place] for place in (crossing.better_below, crossing.better_above)]
-        setups = [
-            used_with(in_hand, procedure_named(way.procedure, way.number_of_powers), way.correction) for way in ways
-        ]
+        ways = [METHODS[place] for place in (crossing.better_below, crossing.better_above)]
+        setups = [used_with(in_hand, way.procedure, way.correction) for way in ways]
         factor = crossing.value / in_hand.loss
         below, above = (100.0 * rms_error(setup, Sample(512, 3), loss_factor=factor) for setup in setups)
         assert below == pytest.approx(above, rel=1e-6)
@@ -196,7 +196,7 @@ def test_the_uncorrected_single_run_is_overtaken_as_the_loss_grows_and_the_scatt
     single, double = 0, 3
 
     assert any((one.better_below, one.better_above) == (single, double) for one in loss.crossings)
-    growth = [curve.rms_percent[-1] - curve.rms_percent[0] for curve in scatter.curves]
+    growth = [errors[-1] - errors[0] for errors in scatter.rms_percent]
     assert int(np.argmax(growth)) == double
 
 
@@ -220,7 +220,9 @@ def test_the_population_is_the_same_for_the_same_seed_and_counts_only_what_is_po
 def test_correcting_for_the_loss_wins_on_nearly_every_plausible_kit(bench: Bench) -> None:
     population = population_of(bench, 1, Sample(128, 1), quiet, kits=40)
     calculated = next(
-        one for one in population.procedures if (one.key, one.correction) == ("fixed-mass-restart", "calculated")
+        one
+        for one in population.procedures
+        if (one.way.key, one.way.correction) == ("fixed-mass-restart", "calculated")
     )
 
     assert calculated.possible == 40
@@ -271,10 +273,10 @@ def test_a_comparison_holds_together(bench: Bench) -> None:
         rms = np.hypot(method.bias_percent, method.standard_uncertainty_percent)
         assert method.rms_error_percent == pytest.approx(rms, rel=1e-9)
         assert method.interval_percent[0] < method.bias_percent < method.interval_percent[1]
-        assert method.model.at_estimates() == pytest.approx(found.latent_heat, rel=0.2)
-        assert method.cancels
-        assert method.keeps
-    corrections = {(method.procedure_name, method.correction) for method in found.procedures}
+        assert method.design.model.at_estimates() == pytest.approx(method.design.reference, rel=0.2)
+        assert method.design.procedure.cancels
+        assert method.design.procedure.keeps
+    corrections = {(method.design.procedure.name, method.design.correction) for method in found.procedures}
     assert len(corrections) == len(found.procedures) == 18
     low, estimate, high = found.heater_off.mistakes_percent
     assert 0.0 < low < estimate < high

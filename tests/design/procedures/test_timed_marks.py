@@ -8,7 +8,7 @@ import pytest
 from design.bench import Bench, Current, ReadingRule, SearchRange
 from design.chosen import Design
 from design.kit import Kit, Meter
-from design.limits import TIMED_LEAST, meter_limits
+from design.limits import TIMED_LEAST
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.search.candidates import meters_of
 from design.search.planning import plan_bench
@@ -79,10 +79,10 @@ def test_marks_that_follow_each_other_too_fast_cannot_be_timed(bench: Bench) -> 
     reason = "marks of the meter follow each other too fast to be timed"
     for spacing, kept in ((1.1 * TIMED_LEAST, True), (0.9 * TIMED_LEAST, False)):
         timed = replace(TIMED, energy_per_count=spacing * 1400.0)
-        limits = meter_limits(design_with(bench, timed).situation, timed)
+        limits = design_with(bench, timed).limits(price=0.0)
         assert (float(next(limit for limit in limits if limit.reason == reason).excess[0]) <= 0.0) is kept
         plain = replace(timed, reads="whole")
-        limits = meter_limits(design_with(bench, plain).situation, plain)
+        limits = design_with(bench, plain).limits(price=0.0)
         assert float(next(limit for limit in limits if limit.reason == reason).excess[0]) <= 0.0
 
 

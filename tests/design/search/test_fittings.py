@@ -9,7 +9,6 @@ from design.bench import Bench, Current, Lesson
 from design.chosen import Design, price_of
 from design.evaluation.learned import of_the_bare_vessel
 from design.kit import Balance, Fitting, Kit, Vessel, fitted, kit_from
-from design.limits import balance_limit
 from design.materials import Jacket
 from design.procedures.registry import procedure_named
 from design.search.candidates import owned_only, vessels_of
@@ -110,10 +109,11 @@ def test_the_balance_carries_what_is_put_on_the_vessel(bench: Bench) -> None:
     procedure, conditions = procedure_named("whole-counts"), conditions_of(bench)
     loads = []
     for fittings in ((), (SLEEVE, LID)):
-        kit = Kit(BEAM, DISK, HEATER, fitted(VESSEL, fittings), None, fittings)
-        situation = Design(conditions, kit, procedure, "none", (1400.0,), 0.12).situation
         weak: Balance = replace(BEAM, capacity=1.0)
-        loads.append(float(balance_limit(situation, procedure, weak).excess[0]))
+        kit = Kit(weak, DISK, HEATER, fitted(VESSEL, fittings), None, fittings)
+        design = Design(conditions, kit, procedure, "none", (1400.0,), 0.12)
+        limits = {limit.key: limit for limit in design.limits(price=0.0)}
+        loads.append(float(limits["balance"].excess[0]))
     assert loads[1] > loads[0] + 0.1
     assert loads[1] < loads[0] + 0.2
 

@@ -11,9 +11,9 @@ import pytest
 
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.chosen import Design, all_terms, number_to_buy, price_of, program_of, unsuitables
+from design.chosen import Design, all_terms, number_to_buy, price_of, program_of
 from design.kit import Balance, Fitting, Heater, Kit, MassSet, Meter, Role, Vessel
-from design.limits import first_broken, limits_of
+from design.limits import first_broken, limits_of, unsuitables
 from design.materials import Jacket
 from design.procedures.face import pace_of
 from design.search.candidates import (

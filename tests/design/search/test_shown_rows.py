@@ -12,9 +12,9 @@ import pytest
 
 from design.bench import Bench
 from design.bench_files.reader import read_bench
-from design.chosen import price_of, unsuitables
+from design.chosen import price_of
 from design.kit import ROLES, kit_from
-from design.limits import TOLERANCE, limits_of
+from design.limits import TOLERANCE, limits_of, unsuitables
 from design.procedures.face import pace_of
 from design.search.plan import MovedLimit, Plan, RankedDesign, Tried
 from design.search.planning import plan_bench
