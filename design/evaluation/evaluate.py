@@ -7,17 +7,18 @@ from dataclasses import dataclass
 
 from budget.errors import BudgetError
 from design.bench import Bench
+from design.chosen import Design
 from design.errors import DesignError
 from design.evaluation.account import TRIALS, Explanation, TooFewEffectiveError, explain
 from design.evaluation.attempts import Attempt, AttemptCheck, attempt_of, check_attempt
 from design.evaluation.classroom import ClassView, class_view
 from design.evaluation.findings import findings_of
 from design.evaluation.improvements import Improvement, improvements_of
-from design.evaluation.in_use import InUse, in_use
 from design.evaluation.learned import Learned, learn
 from design.evaluation.result import Result, group_result
 from design.evaluation.school import SchoolResult, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, preset_names, read_rules
+from design.search.today import in_use
 from design.sheets.readings import Finding, Reading, Sheet
 
 MOST_SAID = 12
@@ -39,6 +40,8 @@ class Request:
         The student's own result, where it is not in the sheet.
     learn : bool
         Whether knowledge is updated.
+    teacher : bool
+        Whether the report is the teacher's copy.
     coverage : float
         Coverage probability. [1]
     seed : int
@@ -51,6 +54,7 @@ class Request:
     correction: str | None = None
     attempt: Attempt | None = None
     learn: bool = False
+    teacher: bool = False
     coverage: float = 0.95
     seed: int = 0
     trials: int = TRIALS
@@ -93,7 +97,7 @@ class Evaluation:
     ----------
     bench, sheet, request
         What it was made of.
-    used : InUse
+    used : Design
         As the readings of the first group allow it.
     findings : tuple of Finding
         Slips seen, and groups that could not be evaluated or explained.
@@ -110,12 +114,17 @@ class Evaluation:
     bench: Bench
     sheet: Sheet
     request: Request
-    used: InUse
+    used: Design
     findings: tuple[Finding, ...]
     groups: tuple[GroupEvaluation, ...]
     classroom: ClassView | None
     improvements: tuple[Improvement, ...]
     learned: Learned | None
+
+    @property
+    def shown(self) -> tuple[GroupEvaluation, ...]:
+        """Groups whose computed value may be shown: to the teacher all, else those whose own value is there."""
+        return tuple(group for group in self.groups if self.request.teacher or group.attempt is not None)
 
 
 def evaluate(bench: Bench, sheet: Sheet, request: Request) -> Evaluation:
@@ -162,7 +171,7 @@ def evaluate(bench: Bench, sheet: Sheet, request: Request) -> Evaluation:
 
 
 def _group(
-    name: str, readings: tuple[Reading, ...], used: InUse, request: Request, rules: Sequence[SchoolRules]
+    name: str, readings: tuple[Reading, ...], used: Design, request: Request, rules: Sequence[SchoolRules]
 ) -> GroupEvaluation:
     result = group_result(readings, used, coverage=request.coverage, seed=request.seed)
     school, *presets = (school_result(result.used, result.measured.levels, profile) for profile in rules)

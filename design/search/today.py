@@ -4,27 +4,24 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
-
 from design.bench import Bench
+from design.chosen import Design
+from design.errors import DesignError
 from design.fields import EVERY_GROUP
 from design.kit import FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
-from design.procedures.face import Correction, Procedure, pace_of
+from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
-from design.search.branch import Branch
 from design.search.candidates import can_be_timed, masses_of, powers_of
 from design.search.plan import RankedDesign
-from design.search.setup import obstacles
-from design.setting.hardware import Conditions, hardware_of
-from design.setting.situation import Settings, situation_of
+from design.setting.hardware import Conditions, conditions_of
 
 USUAL_PROCEDURE = "fixed-mass-restart"
 """Procedure taken as usual where the bench file says nothing. (common practice, no source)"""
-USUAL_CORRECTION = "none"
+USUAL_CORRECTION: Correction = "none"
 """Correction taken as usual where the bench file says nothing. (common practice, no source)"""
 
 
-def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
+def current_design(conditions: Conditions) -> tuple[Design | None, str]:
     """
     What is done today.
 
@@ -35,7 +32,7 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
 
     Returns
     -------
-    branch : Branch or None
+    design : Design or None
         None where it is not stated, not clear, or breaks a limit.
     reason : str
         Why there is none; empty otherwise.
@@ -56,13 +53,16 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
     correction = next((known for known in procedure.corrections if known == usual), None)
     if correction is None:
         return None, f"today's correction, {usual}, has nothing to correct in the procedure {procedure.name}"
-    settings = _settings(bench, kit, procedure)
-    if settings is None:
+    powers = powers_in_use(bench, kit, procedure)
+    if powers is None:
         return None, f"today's heater cannot be set to {procedure.number_of_powers} powers that are far enough apart"
-    settings, least = _filled(conditions, kit, (procedure, correction), settings)
+    mass, repeats = mass_in_use(bench, kit), bench.current.repeats or 1
+    design = Design(conditions, kit, procedure, correction, powers, mass, repeats)
+    design, least = _filled(design, bench.current.fill)
     if least > 0.0:
         return None, f"today's fill does not cover the element to the last reading: that takes {least:.2f} kg"
-    return _checked(conditions, kit, procedure, correction, settings)
+    reasons = design.obstacles
+    return (None, "; ".join(reasons)) if reasons else (design, "")
 
 
 def roles_in_use(bench: Bench, procedure: Procedure) -> tuple[Role, ...]:
@@ -77,24 +77,53 @@ def read_as_now(bench: Bench, kit: Kit, procedure: Procedure) -> Kit:
     return kit.read("timed") if timed else kit
 
 
-def _filled(
-    conditions: Conditions, kit: Kit, way: tuple[Procedure, Correction], settings: Settings
-) -> tuple[Settings, float]:
-    """Setting with today's fill, and the least that it would have to be where today's is less; else 0. [kg]"""
-    wanted = conditions.bench.current.fill
+def _filled(design: Design, wanted: float | None) -> tuple[Design, float]:
+    """The design with today's fill, and the least that it would have to be where today's is less; else 0. [kg]"""
     if wanted is None:
-        return settings, 0.0
-    hardware, pace = hardware_of(conditions, kit.vessel, kit.heater), pace_of(*way)
-
-    def fill(spare: float) -> float:
-        tried = replace(settings, spare=np.array([spare]))
-        return float(situation_of(conditions, kit, hardware, tried, pace).levels.fill[0])
-
-    least, more = fill(0.0), fill(1.0)
+        return design, 0.0
+    least, more = design.fill, replace(design, spare=1.0).fill
     spare = (wanted - least) / (more - least)  # the fill is linear in the water to spare
-    if spare < -1e-9:
-        return settings, least
-    return replace(settings, spare=np.array([max(spare, 0.0)])), 0.0
+    return (design, least) if spare < -1e-9 else (replace(design, spare=max(spare, 0.0)), 0.0)
+
+
+def in_use(bench: Bench, correction: str | None = None) -> Design:
+    """
+    Find what the readings of a bench were taken with, whether or not it keeps the limits; they tell its setting.
+
+    Parameters
+    ----------
+    bench : Bench
+        Its ``[current]`` says what is in use; an item not named there is the one that is owned.
+    correction : str, optional
+        Correction asked for. Left out, it is the one that ``[current]`` names; where that is ``none`` or not
+        stated, the calculated losses are taken off all the same, as a recognised systematic effect is to be
+        corrected for (JCGM 100:2008, 3.2.4); the uncorrected value stands beside it.
+
+    Raises
+    ------
+    DesignError
+        If an item in use is not clear, or the procedure does not know the correction.
+    """
+    procedure = procedure_named(bench.current.procedure or USUAL_PROCEDURE)
+    chosen = {role: _clear_item_in_use(bench, role) for role in roles_in_use(bench, procedure)}
+    kit = read_as_now(bench, kit_from(chosen), procedure)
+    powers = powers_in_use(bench, kit, procedure) or (kit.heater.power,) * procedure.number_of_powers
+    taken_off = _correction_in_use(bench, procedure, correction)
+    return Design(conditions_of(bench), kit, procedure, taken_off, powers, mass_in_use(bench, kit))
+
+
+def _correction_in_use(bench: Bench, procedure: Procedure, asked: str | None) -> Correction:
+    stated = bench.current.correction
+    wanted = asked or (stated if stated not in (None, "none") else "calculated")
+    for known in procedure.corrections:
+        if known == wanted:
+            return known
+    if asked is None and stated in (None, "none"):
+        return procedure.corrections[0]
+    known_words = ", ".join(procedure.corrections)
+    raise DesignError(
+        f"{bench.path}: current.correction: the procedure {procedure.identifier} knows {known_words} (got {wanted!r})"
+    )
 
 
 def _item_in_use(bench: Bench, role: Role) -> Item | None:
@@ -107,32 +136,34 @@ def _item_in_use(bench: Bench, role: Role) -> Item | None:
     return owned[0] if len(owned) == 1 else None
 
 
-def _settings(bench: Bench, kit: Kit, procedure: Procedure) -> Settings | None:
-    """Today's power, mass step and repeats; else full power, the largest single mass, one run."""
-    current = bench.current
-    powers = powers_of(bench, kit.heater)
-    full = current.power or max(powers, default=kit.heater.power)
-    sets = procedure.power_sets((full, *(power for power in powers if power < full)))
-    chosen = [powers for powers in sets if powers[0] == full]
-    if not chosen:
-        return None
-    usual = max(kit.mass_set.steps) if kit.mass_set else max(masses_of(bench, None))
-    return Settings(
-        powers=np.array([min(chosen, key=lambda powers: abs(powers[-1] - 0.5 * full))]),
-        mass=np.array([current.mass or usual]),
-        repeats=np.array([float(current.repeats or 1)]),
+def _clear_item_in_use(bench: Bench, role: Role) -> Item:
+    """Item in use today, or the only one on the shelf."""
+    shelf, name, word = bench.shelves[role], bench.current.items.get(role), role.replace("_", " ")
+    found = _item_in_use(bench, role)
+    if found is not None:
+        return found
+    if name is not None:
+        raise DesignError(f'{bench.path}: current.items.{role}: must name an item of the shelf (got "{name}")')
+    if len(shelf) == 1:
+        return shelf[0]
+    raise DesignError(
+        f"{bench.path}: current.items: must say which {word} the readings were taken with "
+        f'(got none, and {len(shelf)} on the shelf); write items = {{ {role} = "{shelf[0].name if shelf else "..."}" }}'
     )
 
 
-def _checked(
-    conditions: Conditions, kit: Kit, procedure: Procedure, correction: Correction, settings: Settings
-) -> tuple[Branch | None, str]:
-    hardware = hardware_of(conditions, kit.vessel, kit.heater)
-    situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, correction))
-    reasons = obstacles(situation, procedure)
-    if reasons:
-        return None, "; ".join(reasons)
-    return Branch(kit, procedure, correction, settings, 0.0, float(situation.total_time[0] / 60.0), 0.0), ""
+def mass_in_use(bench: Bench, kit: Kit) -> float:
+    """Today's mass step, else the largest single mass. [kg]"""
+    return bench.current.mass or (max(kit.mass_set.steps) if kit.mass_set else max(masses_of(bench, None)))
+
+
+def powers_in_use(bench: Bench, kit: Kit, procedure: Procedure) -> tuple[float, ...] | None:
+    """Today's power, else full power; with a procedure of several the set that goes nearest to half of it."""
+    powers = powers_of(bench, kit.heater)
+    full = bench.current.power or max(powers, default=kit.heater.power)
+    sets = procedure.power_sets((full, *(power for power in powers if power < full)))
+    chosen = [powers for powers in sets if powers[0] == full]
+    return min(chosen, key=lambda powers: abs(powers[-1] - 0.5 * full), default=None)
 
 
 SAFETY = (

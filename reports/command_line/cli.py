@@ -232,26 +232,13 @@ def evaluate(  # noqa: PLR0913, PLR0917 - an option a parameter
     json: Json = "",
 ) -> None:
     """Turn readings into a result with its budget, and into evidence for an evaluation."""
-    from reports.command_line.evaluate_command import EvaluateRequest, run_evaluate
+    from design.evaluation.evaluate import Request as Asked
+    from reports.command_line.commands import Request
+    from reports.command_line.evaluate_command import run_evaluate
 
-    run_evaluate(
-        EvaluateRequest(
-            bench,
-            readings,
-            out,
-            attempt,
-            attempt_uncertainty,
-            rules,
-            correction,
-            teacher,
-            learn,
-            coverage,
-            seed,
-            quiet,
-            json,
-            trials,
-        )
-    )
+    asked = Asked(rules=rules, correction=correction, learn=learn, teacher=teacher)
+    request = Request(bench, out, seed, trials, coverage, 1, quiet, json)
+    run_evaluate(request, readings, asked, attempt, attempt_uncertainty)
 
 
 @app.command()

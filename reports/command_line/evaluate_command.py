@@ -3,24 +3,18 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from design.bench_files.reader import read_bench
 from design.errors import DesignError
 from design.evaluation.attempts import Attempt
-from design.evaluation.evaluate import Request, evaluate
+from design.evaluation.evaluate import evaluate
 from design.evaluation.learned import knowledge_table
 from design.sheets.readings_file import read_readings
-from reports.command_line.console import heading, report_path, sentences, terminal
-from reports.command_line.output_folder import check_folder, write_folder
 from reports.pages.evaluate_page import evaluate_page
-from reports.rendering import origin
 from reports.tables import evaluate as tables
 from reports.tables.evaluate_workbook import workbook_bytes
-from reports.tables.files import csv_bytes, deliver
-from reports.words.evaluate import AGREES, per_kilogram
-from reports.words.languages import ENGLISH
+from reports.tables.files import csv_bytes
 from reports.words.names import quantity_name
 
 if TYPE_CHECKING:
@@ -28,9 +22,12 @@ if TYPE_CHECKING:
 
     from design.evaluation.classroom import ClassView
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
+    from design.evaluation.evaluate import Request as Asked
     from design.evaluation.result import Outcome
     from design.evaluation.school import SchoolResult
     from design.sheets.readings import Finding
+    from reports.command_line.commands import Request
+    from reports.command_line.progress import Report
     from reports.rendering import Origin
 
 FILES = (
@@ -46,100 +43,39 @@ FILES = (
 """Every file that an evaluation may consist of."""
 
 
-@dataclass(frozen=True)
-class EvaluateRequest:
-    """What ``boiloff evaluate`` was asked for."""
-
-    bench_file: Path
-    readings_file: Path
-    out: Path
-    attempt: float | None
-    attempt_uncertainty: float | None
-    rules: str
-    correction: str | None
-    teacher: bool
-    learn: bool
-    coverage: float | None
-    seed: int
-    quiet: bool
-    json: str = ""
-    trials: int | None = None
-
-
-def run_evaluate(request: EvaluateRequest) -> None:
-    """
-    Read bench and readings, evaluate, write the report and show what was found.
-
-    Raises
-    ------
-    DesignError
-        If a file is wrong, or no group can be evaluated.
-    OutputError
-        If the output folder cannot be written.
-    """
-    if request.attempt is None and request.attempt_uncertainty is not None:
+def run_evaluate(
+    request: Request, readings: Path, asked: Asked, attempt: float | None, attempt_uncertainty: float | None
+) -> None:
+    """Evaluate a readings sheet; the own result [J/kg] and its uncertainty are those of the command line."""
+    if attempt is None and attempt_uncertainty is not None:
         raise DesignError("--attempt-uncertainty: must come with --attempt VALUE (got no value)")
-    check_folder(request.out)
-    bench = read_bench(request.bench_file)
-    sheet = read_readings(request.readings_file)
-    attempt = None if request.attempt is None else Attempt(request.attempt, request.attempt_uncertainty)
-    coverage = bench.search.coverage if request.coverage is None else request.coverage
-    asked = Request(request.rules, request.correction, attempt, request.learn, coverage, request.seed)
-    if request.trials is not None:
-        asked = replace(asked, trials=request.trials)
-    evaluation = evaluate(bench, sheet, asked)
-    files = evaluate_files(evaluation, origin(), teacher=request.teacher)
-    write_folder(request.out, files, FILES)
-    deliver(files["evaluate.json"], request.json)
-    if not request.quiet and not request.json:
-        console = terminal()
-        heading(console, evaluation.bench.name)
-        sentences(console, summary(evaluation, teacher=request.teacher))
-        report_path(console, request.out / "report.html")
+    bench, sheet = request.bench, read_readings(readings)
+    own = None if attempt is None else Attempt(attempt, attempt_uncertainty)
+    trials = request.trials or asked.trials
+    asked = replace(asked, attempt=own, coverage=bench.search.coverage, seed=request.seed, trials=trials)
+
+    def find(progress: Report) -> Evaluation:
+        progress("evaluating the readings", 0, 1)
+        found = evaluate(bench, sheet, asked)
+        progress("evaluating the readings", 1, 1)
+        return found
+
+    request.answer("evaluate.json", FILES, find, evaluate_files, "show_evaluation")
 
 
-def summary(evaluation: Evaluation, *, teacher: bool) -> list[str]:
-    """Say on the terminal what was found; a computed value only where the own one is there, or to the teacher."""
-    lines = [f"{finding.code}: {finding.message}" for finding in evaluation.findings]
-    for group in evaluation.groups:
-        result, check = group.result, group.attempt
-        if check is not None:
-            step = "the same" if check.same else f"step that differs: {check.step or 'not found'}"
-            lines.append(f"Group {group.group}: own value {check.difference_percent:+.2f} % from E/m; {step}")
-        if teacher or check is not None:
-            verdict, plain = AGREES[result.best.agreement.agrees], result.uncorrected
-            lines.append(
-                f"Group {group.group}: E/m {per_kilogram(plain.value, plain.standard_uncertainty)}, "
-                f"corrected {per_kilogram(result.best.value, result.best.standard_uncertainty)}; "
-                f"{verdict} with the reference (E_n {result.best.agreement.normalised_error:.2f})"
-            )
-        else:
-            lines.append(f"Group {group.group}: {ENGLISH.text('evaluate.attempt_withheld')}")
-    return lines
-
-
-def evaluate_files(evaluation: Evaluation, origin: Origin, *, teacher: bool) -> dict[str, bytes]:
+def evaluate_files(evaluation: Evaluation, origin: Origin) -> dict[str, bytes]:
     """
     Write an evaluation as the contents of its files.
-
-    Parameters
-    ----------
-    evaluation : Evaluation
-        What was found.
-    origin : Origin
-        Version and date to print.
-    teacher : bool
-        Whether it is the teacher's copy.
 
     Raises
     ------
     ValueError
         If a number is not finite.
     """
-    withheld = [group.group for group in evaluation.groups if not teacher and group.attempt is None]
+    withheld = [group.group for group in evaluation.groups if group not in evaluation.shown]
     record = json.dumps(evaluate_record(evaluation), ensure_ascii=False, indent=1, allow_nan=False)
     files = {
-        "report.html": evaluate_page(evaluation, origin, teacher=teacher).encode("utf-8"),
+        "report.html": evaluate_page(evaluation, origin).encode("utf-8"),
         "evaluate.json": (record + "\n").encode("utf-8"),
         "working.xlsx": workbook_bytes(evaluation, origin.date, withheld),
         "warnings.csv": csv_bytes(tables.finding_table(evaluation.findings)),

@@ -14,8 +14,8 @@ from reports.tables.rehearse import rehearsal_tables, sheet_table
 
 if TYPE_CHECKING:
     from design.bench import Bench
+    from design.chosen import Design
     from design.rehearsal.campaign import Rehearsal
-    from design.search.branch import Branch
     from reports.command_line.commands import Request
     from reports.command_line.progress import Report
     from reports.rendering import Origin
@@ -139,22 +139,22 @@ def run_rehearse(request: Request, runs: int, place: int) -> None:
     bench, trials = request.bench, request.trials or DEFAULT_TRIALS
 
     def find(progress: Report) -> Rehearsal:
-        branch = _branch(request, bench, place, trials, progress)
-        return rehearse(bench, branch, runs=runs, seed=request.seed, trials=trials, progress=progress)
+        design = _design(request, bench, place, trials, progress)
+        return rehearse(design, runs=runs, seed=request.seed, trials=trials, progress=progress)
 
     request.answer("rehearse.json", FILES, find, rehearse_files, "show_rehearsal")
 
 
-def _branch(request: Request, bench: Bench, place: int, trials: int, progress: Report) -> Branch:
+def _design(request: Request, bench: Bench, place: int, trials: int, progress: Report) -> Design:
     from design.errors import DesignError
-    from design.rehearsal.campaign import planned_branch, todays_branch
+    from design.rehearsal.campaign import planned_design, todays_design
     from design.search.planning import plan_bench
 
     if place == 0:
-        return todays_branch(bench)
+        return todays_design(bench)
     plan = plan_bench(bench, seed=request.seed, trials=trials, workers=request.workers, progress=progress)
     if plan.recommended is None:
         from reports.command_line.terminal import infeasible_message
 
         raise DesignError(infeasible_message(plan, str(request.file)))
-    return planned_branch(bench, plan, place)
+    return planned_design(plan, place)

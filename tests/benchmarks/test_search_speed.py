@@ -17,21 +17,13 @@ import pytest
 
 from design.bench import Bench
 from design.bench_files.reader import read_bench
+from design.chosen import all_terms, program_of
 from design.kit import Kit
 from design.procedures.face import Correction, Procedure, model_steps, pace_of
 from design.procedures.registry import procedure_named
 from design.search.candidates import settings_of
 from design.search.planning import plan_bench, quiet
-from design.search.sample import (
-    COLUMNS,
-    Aim,
-    Sample,
-    all_terms,
-    objective_of,
-    program_of,
-    relative_errors,
-    standard_draws,
-)
+from design.search.sample import COLUMNS, Aim, Sample, objective_of, relative_errors, standard_draws
 from design.search.survey import look_at_share, shares_of, survey
 from design.search.work import Workforce
 from design.setting.hardware import conditions_of, hardware_of
