@@ -20,8 +20,8 @@ class BoilingWater:
     """
     Water boiling at the pressure of the room.
 
-    At saturation: pressure [Pa], boiling point [K], specific latent heat [J/kg], densities [kg/m³], specific heat of the
-    liquid at constant pressure [J/(kg K)], surface tension [N/m], dynamic viscosity of the vapour [Pa s].
+    At saturation: pressure [Pa], boiling point [K], specific latent heat [J/kg], densities [kg/m³], specific heat
+    of the liquid at constant pressure [J/(kg K)], surface tension [N/m], dynamic viscosity of the vapour [Pa s].
     """
 
     pressure: float
