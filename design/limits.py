@@ -1,22 +1,20 @@
-"""What a design may not do: each limit says by how much a setting breaks it, and what would mend it."""
+"""What a design may not do, one row a limit: which value must keep to which bound, in words where it does not."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from budget.arrays import FloatArray
-from design.bench import Bench
-from design.kit import Balance, Heater, Item, Meter
-from design.physics.evidence import default
+from budget.arrays import BoolArray, FloatArray
+from design.kit import Item, Kit, Role
 from design.procedures.face import Procedure
+from design.setting.equations import BENCH, Given, Values, given_of, given_of_items, ratio
+from design.setting.hardware import Conditions
 from design.setting.situation import Situation
 
-OVERVOLTAGE = 1.10
-"""Largest supply voltage over a heater's rated voltage (EN 50160: ± 10 % of the nominal voltage)."""
 LOSS_MARGIN = 0.5
 """Least power that makes steam over the heat loss: less, and the water does not boil steadily (judgement)."""
 LEAST_STEP = 0.010
@@ -25,11 +23,85 @@ TIMED_LEAST = 2.0
 """Least time between two marks of a meter that are timed by hand with a reading between them. [s] (judgement)"""
 BOIL_OVER_SHARE = 0.10
 """Expected carry-over above which a vessel counts as boiling over (judgement)."""
-
-TOO_DEAR = "costs more than the purse"
-"""Reason for a kit that the purse does not cover."""
 TOLERANCE = 1e-9
 """Excess that counts as rounding. [1]"""
+WAY: tuple[Given[Procedure], ...] = (
+    Given("whole", "whether runs end on a mark", "1", lambda one: one.pace.whole_counts),
+    Given("needs_display", "whether the balance is read while the mass falls", "1", lambda one: one.needs_display),
+    Given("puts_masses", "whether masses are put on", "1", lambda one: one.needs_mass_set),
+)
+"""What limits take from a procedure."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """
+    A limit.
+
+    Parameters
+    ----------
+    key : str
+        Of its words.
+    value, bound : str
+        What must keep to what, as text of a setting's values. Items come in by the constants that the text names, so
+        that a limit is looked at for each balance or meter where it hangs on one, and once where it does not.
+    at_least : bool
+        From below.
+    relative_to : str
+        What an excess is relative to; the larger of the two, where it is broken from above the bound, if empty.
+    wanted : str
+        Figure of the remedy, as text.
+    accepted : str
+        Role whose item a bench file may want all the same.
+    """
+
+    key: str
+    value: str
+    bound: str
+    at_least: bool = False
+    relative_to: str = ""
+    wanted: str = "0"
+    accepted: Role | None = None
+
+
+UNSUITABLE = (
+    Row("heater_voltage", "voltage", "heater_voltage", wanted="voltage"),
+    Row("meter_voltage", "voltage", "meter_voltage", wanted="voltage"),
+    Row("no_marks", "counting", "whole", at_least=True),
+    Row("splash_proof", "splash_proof", "1", at_least=True, accepted="balance"),
+    Row("stability_filter", "holds_reading", "0", accepted="balance"),
+    Row("works_warm", "works_warm", "1", at_least=True, accepted="balance"),
+    Row("display", "shows_number", "needs_display", at_least=True),
+)
+"""What rules an item out, whatever the setting, in the order in which rejections are counted."""
+NEEDED_POWER = (
+    f"{1.0 + LOSS_MARGIN!r} * (loss + 2 * loss_doubt_plan * {ratio('loss', 'loss_plan')})"
+    " / max((1 - heater_tolerance) * (1 - supply_tolerance)**2, 1e-9)"
+)
+"""Power that boils steadily when loss and power are both unlucky. [W]"""
+CIRCUIT = "P_set / voltage * groups"
+VOLUME = "(fill + displaced) / density"
+LOAD = "vessel_mass + jacket_mass + lid_mass + guard_mass + fill + hung + puts_masses * mass_1"
+LIMITS = (
+    Row("price", "price", "purse", wanted="price"),
+    Row("circuit", CIRCUIT, "current_limit", wanted=CIRCUIT),
+    Row("time", "lesson_time", "lesson_length", wanted="lesson_time / 60"),
+    Row("steady", "lowest_power", NEEDED_POWER, at_least=True, wanted=NEEDED_POWER),
+    Row("stems", "stem_width", "diameter"),
+    Row("volume", VOLUME, "capacity", wanted=f"1000 * {VOLUME}"),
+    Row(
+        "freeboard", "freeboard", "least_freeboard", at_least=True, relative_to="height",
+        wanted="1000 * (height - freeboard + least_freeboard)",
+    ),
+    Row("boil_over", "thrown_1", repr(BOIL_OVER_SHARE)),
+    Row("mass_step", "mass_1", repr(LEAST_STEP), at_least=True, wanted=f"1000 * {LEAST_STEP!r}"),
+    Row("meter_current", "current_1", "meter_current", wanted="current_1"),
+    Row("meter_power", "P_set", "meter_power", wanted="P_set"),
+    Row("meter_start", "lowest_power / voltage", "start_current", at_least=True, wanted="lowest_power / voltage"),
+    Row("timing", "step_energy / P_set", f"{TIMED_LEAST!r} * timed", at_least=True),
+    Row("balance", LOAD, "balance_capacity", wanted=LOAD),
+)  # fmt: skip
+"""What a setting of a kit may not do, in the order in which rejections are counted."""
 
 
 @dataclass(frozen=True)
@@ -39,72 +111,75 @@ class Limit:
 
     Parameters
     ----------
-    reason : str
-        Why a design is rejected, in words; the key of ``plan.json``'s ``rejected``.
-    excess : ndarray, shape (g,)
-        How far it is broken, relative to what is allowed; at most 0 where it is kept.
-    remedy : callable (int) -> str
-        What would mend it in one setting.
+    row : Row
+        The limit.
+    values : Values
+        What the settings ask for.
+    currency : str
+        Of prices.
     """
 
-    reason: str
-    excess: FloatArray
-    remedy: Callable[[int], str]
+    row: Row
+    values: Values
+    currency: str = ""
+
+    @property
+    def key(self) -> str:
+        """Key of its words."""
+        return self.row.key
+
+    @property
+    def reason(self) -> str:
+        """Why a design is rejected, in words; the key of ``plan.json``'s ``rejected``."""
+        return WORDS[self.key][0]
+
+    @property
+    def excess(self) -> FloatArray:
+        """How far it is broken in each setting, relative to what is allowed; at most 0 where it is kept."""
+        return excess(self.row, self.values)
+
+    def remedy(self, index: int = 0) -> str:
+        """What would mend it in one setting."""
+        wanted = np.ravel(self.values[self.row.wanted])
+        return WORDS[self.key][1].format(wanted=wanted[min(index, wanted.size - 1)], currency=self.currency)
 
 
 @dataclass(frozen=True)
-class Unsuitable:
-    """A property that rules an item out; a bench file may accept it knowingly only where ``acceptable``."""
+class Unsuitable(Limit):
+    """What rules an item out, and the item where the bench file accepts it knowingly."""
 
-    item: Item
-    reason: str
-    remedy: str
-    acceptable: bool = True
+    accepted: Item | None = None
 
 
-def unsuitable_balance(balance: Balance, procedure: Procedure) -> list[Unsuitable]:
-    """Properties of a balance that rule it out under a boiling vessel."""
-    faults = []
-    if not balance.splash_proof:
-        faults.append(Unsuitable(balance, "balance is not splash-proof", "a balance that bears drops and steam"))
-    if balance.stability_filter:
-        reason = "balance holds or averages its reading while the load changes (stability filter)"
-        faults.append(Unsuitable(balance, reason, "a balance whose stability filter can be switched off"))
-    if not balance.works_warm:
-        reason = "balance does not work under a warm vessel"
-        faults.append(Unsuitable(balance, reason, "a balance that works under a warm vessel"))
-    if procedure.needs_display and balance.kind == "beam":
-        reason = "a beam balance cannot be read while the mass falls"
-        faults.append(Unsuitable(balance, reason, "a balance with a display, or a fixed mass step", acceptable=False))
-    return faults
+def excess(row: Row, values: Values) -> FloatArray:
+    """How far a limit is broken, relative to what is allowed; an infinite allowance is never exceeded."""
+    used, allowed = values[row.value], values[row.bound]
+    if row.at_least:
+        used, allowed = allowed, used
+    relative_to = values[row.relative_to] if row.relative_to else allowed
+    with np.errstate(invalid="ignore"):
+        found = (used - allowed) / np.maximum(relative_to, 1e-12)
+    return np.where(np.isinf(allowed), -1.0, found) if np.isinf(allowed).any() else np.asarray(found)
 
 
-def unsuitable_meter(meter: Meter, bench: Bench, procedure: Procedure) -> list[Unsuitable]:
-    """Properties of a meter that rule it out on this supply, whatever the setting."""
-    faults = []
-    if bench.supply.voltage > meter.max_voltage:
-        reason, remedy = (
-            "supply voltage is above what the meter bears",
-            f"a meter for {bench.supply.voltage:g} V",
-        )
-        faults.append(Unsuitable(meter, reason, remedy, acceptable=False))
-    if procedure.pace.whole_counts and meter.energy_per_count == 0.0 and meter.kind != "volt-ampere":
-        reason = "meter has no marks to start and stop on"
-        faults.append(Unsuitable(meter, reason, "a meter that counts, or a fixed mass step", acceptable=False))
-    return faults
+def broken(row: Row, values: Values) -> BoolArray:
+    """Whether a limit is broken, and not knowingly; as many axes as it hangs on."""
+    found = excess(row, values) > TOLERANCE
+    return found & (values[f"{row.accepted}_accepted"] == 0.0) if row.accepted else found
 
 
-def unsuitable_heater(heater: Heater, bench: Bench) -> list[Unsuitable]:
-    """Properties of a heater that rule it out on this supply."""
-    if bench.supply.voltage > OVERVOLTAGE * heater.rated_voltage:
-        reason = "heater is made for a lower voltage than the supply's"
-        return [Unsuitable(heater, reason, f"a heater for {bench.supply.voltage:g} V", acceptable=False)]
-    return []
+def first_hits(rows: tuple[Row, ...], found: dict[str, BoolArray], shape: tuple[int, ...]) -> Iterator[tuple[str, int]]:
+    """Numbers of combinations, by the first limit that each breaks."""
+    left = np.ones(shape, dtype=bool)
+    for row in rows:
+        if found[row.key].any():
+            yield row.key, int(np.count_nonzero(left & found[row.key]))
+            left &= ~found[row.key]
 
 
 def limits_of(situation: Situation, procedure: Procedure, price: float) -> tuple[Limit, ...]:
     """
-    Every limit on a kit's settings.
+    Every limit on a kit's settings, in the order in which rejections are counted.
 
     Parameters
     ----------
@@ -114,109 +189,22 @@ def limits_of(situation: Situation, procedure: Procedure, price: float) -> tuple
         How readings are taken.
     price : float
         Of all that has to be bought, for all groups.
-
-    Returns
-    -------
-    tuple of Limit
-        In the order in which rejections are counted.
     """
-    return (
-        *_money(situation, price),
-        *setting_limits(situation),
-        *meter_limits(situation, situation.kit.meter),
-        balance_limit(situation, procedure, situation.kit.balance),
-    )
+    values = Values({**situation.values, **given_of(WAY, procedure), "price": np.asarray(price)})
+    currency = situation.conditions.bench.purse.currency
+    return tuple(Limit(row, values, currency) for row in LIMITS)
 
 
-def setting_limits(situation: Situation) -> tuple[Limit, ...]:
-    """Limits that neither the balance nor the meter has a part in: circuit, boiling, water and time."""
-    bench = situation.conditions.bench
-    return (circuit_limit(situation, bench), time_limit(situation, bench), _weak(situation), *_water(situation))
-
-
-def meter_limits(situation: Situation, meter: Meter) -> tuple[Limit, ...]:
-    """Limits on what a meter, in place of the kit's own, would have to carry."""
-    voltage = situation.conditions.bench.supply.voltage
-    power, lowest = situation.settings.power, situation.settings.lowest_power
-    current = power / voltage
-    interval, least = meter.energy_per_count / power, TIMED_LEAST if meter.reads == "timed" else 0.0
-    return (
-        _limit("takes more current than the meter bears", current, meter.max_current,
-               lambda i: f"a meter for {current[i]:.1f} A, or less power"),
-        _limit("takes more power than the meter bears", power, meter.max_power,
-               lambda i: f"a meter for {power[i]:.0f} W, or less power"),
-        _limit("takes less current than the meter starts at", meter.start_current, lowest / voltage,
-               lambda i: f"a meter that starts below {lowest[i] / voltage:.2f} A, or more power"),
-        _limit("marks of the meter follow each other too fast to be timed", least, interval,
-               lambda _: "a meter of fewer counts, or counts that are not timed"),
-    )  # fmt: skip
-
-
-def _limit(reason: str, used: FloatArray | float, allowed: FloatArray | float, remedy: Callable[[int], str]) -> Limit:
-    """Limit on something that must not exceed what is allowed; an infinite allowance is never exceeded."""
-    if np.ndim(allowed) == 0 and np.isinf(allowed):
-        return Limit(reason, np.asarray(-1.0), remedy)
-    return Limit(reason, np.asarray((used - allowed) / np.maximum(allowed, 1e-12)), remedy)
-
-
-def _money(situation: Situation, price: float) -> tuple[Limit, ...]:
-    purse = situation.conditions.bench.purse
-    needed = f"a purse of {price:.2f} {purse.currency}, or fewer groups"
-    return (_limit(TOO_DEAR, price, purse.amount, lambda _: needed),)
-
-
-def circuit_limit(situation: Situation, bench: Bench) -> Limit:
-    """Limit on the current of all groups at once; the bench may be another with a stronger circuit."""
-    total = situation.settings.power / bench.supply.voltage * bench.lesson.groups
-    return _limit("takes more current than the circuit allows", total, bench.supply.current_limit,
-                  lambda i: f"a circuit of {total[i]:.1f} A, less power or fewer groups")  # fmt: skip
-
-
-def time_limit(situation: Situation, bench: Bench) -> Limit:
-    """Limit on the time that everything takes; the bench may be another with a longer lesson."""
-    total = situation.total_time
-    return _limit("takes longer than the lesson", total, bench.lesson.length,
-                  lambda i: f"a lesson of {total[i] / 60:.0f} min, more power or fewer runs")  # fmt: skip
-
-
-def _weak(situation: Situation) -> Limit:
-    """Power that is left for steam when loss and power are both unlucky."""
-    bench, hardware, power = situation.conditions.bench, situation.hardware, situation.settings.lowest_power
-    unlucky = (1.0 - situation.kit.heater.tolerance) * (1.0 - bench.supply.tolerance) ** 2
-    needed = (1.0 + LOSS_MARGIN) * (hardware.loss + 2.0 * hardware.loss_uncertainty) / max(unlucky, 1e-9)
-    return _limit("too little power to boil steadily in that vessel", needed, power,
-                  lambda _: f"at least {needed:.0f} W, or a smaller or lagged vessel")  # fmt: skip
-
-
-def _water(situation: Situation) -> tuple[Limit, ...]:
-    vessel, heater, levels = situation.kit.vessel, situation.kit.heater, situation.levels
-    volume = (levels.fill + situation.hardware.displaced) / situation.conditions.water.liquid_density
-    least = default("least_freeboard")
-    level = vessel.height - levels.first_freeboard
-    return (
-        _limit("stems do not fit into the vessel", heater.stems * heater.stem_diameter, vessel.diameter,
-               lambda _: "a wider vessel or a slimmer heater"),
-        _limit("vessel is too small for the water that covers the element and boils away", volume, vessel.capacity,
-               lambda i: f"a vessel of {1000 * volume[i]:.1f} L, a smaller mass step or fewer runs"),
-        _limit("too little height between water and rim", level + least, vessel.height,
-               lambda i: f"a vessel {1000 * (level[i] + least):.0f} mm high, or less to boil away"),
-        _limit("would boil over: too much power for the vessel", situation.carry_over, BOIL_OVER_SHARE,
-               lambda _: "less power, a wider or higher vessel, or a deflector"),
-        _limit("mass step is too small", LEAST_STEP, situation.runs.mass,
-               lambda _: f"at least {1000 * LEAST_STEP:.0f} g"),
-    )  # fmt: skip
-
-
-def balance_limit(situation: Situation, procedure: Procedure, balance: Balance) -> Limit:
-    """Limit on what a balance, in place of the kit's own, would have to carry."""
-    kit = situation.kit
-    load = kit.vessel_mass + situation.levels.fill
-    if kit.heater.held_by == "vessel":
-        load = load + default("vessel_heater_mass")
-    if procedure.needs_mass_set:
-        load = load + situation.runs.mass
-    return _limit("vessel, water and masses are too heavy for the balance", load, balance.capacity,
-                  lambda i: f"a balance for {load[i]:.2f} kg, or a smaller vessel")  # fmt: skip
+def unsuitables(kit: Kit, conditions: Conditions, procedure: Procedure) -> tuple[list[Unsuitable], list[Unsuitable]]:
+    """Properties that rule a kit out, and those that the bench file accepts knowingly."""
+    values = Values({**given_of(BENCH, conditions), **given_of_items(kit.items), **given_of(WAY, procedure)})
+    barring, accepted = [], []
+    for row in UNSUITABLE:
+        if broken(row, values):
+            barring.append(Unsuitable(row, values))
+        elif row.accepted and excess(row, values) > TOLERANCE:
+            accepted.append(Unsuitable(row, values, accepted=kit.items[row.accepted]))
+    return barring, accepted
 
 
 def excesses(limits: tuple[Limit, ...]) -> FloatArray:
@@ -226,5 +214,62 @@ def excesses(limits: tuple[Limit, ...]) -> FloatArray:
 
 def first_broken(limits: tuple[Limit, ...]) -> NDArray[np.intp]:
     """Index of the first limit that each setting breaks; the number of limits where it breaks none."""
-    broken = excesses(limits) > TOLERANCE
-    return np.where(broken.any(axis=0), np.argmax(broken, axis=0), len(limits))
+    found = excesses(limits) > TOLERANCE
+    return np.where(found.any(axis=0), np.argmax(found, axis=0), len(limits))
+
+
+WORDS: dict[str, tuple[str, str]] = {
+    "heater_voltage": ("heater is made for a lower voltage than the supply's", "a heater for {wanted:g} V"),
+    "meter_voltage": ("supply voltage is above what the meter bears", "a meter for {wanted:g} V"),
+    "no_marks": ("meter has no marks to start and stop on", "a meter that counts, or a fixed mass step"),
+    "splash_proof": ("balance is not splash-proof", "a balance that bears drops and steam"),
+    "stability_filter": (
+        "balance holds or averages its reading while the load changes (stability filter)",
+        "a balance whose stability filter can be switched off",
+    ),
+    "works_warm": ("balance does not work under a warm vessel", "a balance that works under a warm vessel"),
+    "display": (
+        "a beam balance cannot be read while the mass falls",
+        "a balance with a display, or a fixed mass step",
+    ),
+    "no_setting": ("mass set or heater cannot be set to any of the mass steps and powers asked for", ""),
+    "price": ("costs more than the purse", "a purse of {wanted:.2f} {currency}, or fewer groups"),
+    "circuit": (
+        "takes more current than the circuit allows",
+        "a circuit of {wanted:.1f} A, less power or fewer groups",
+    ),
+    "time": ("takes longer than the lesson", "a lesson of {wanted:.0f} min, more power or fewer runs"),
+    "steady": (
+        "too little power to boil steadily in that vessel",
+        "at least {wanted:.0f} W, or a smaller or lagged vessel",
+    ),
+    "stems": ("stems do not fit into the vessel", "a wider vessel or a slimmer heater"),
+    "volume": (
+        "vessel is too small for the water that covers the element and boils away",
+        "a vessel of {wanted:.1f} L, a smaller mass step or fewer runs",
+    ),
+    "freeboard": (
+        "too little height between water and rim",
+        "a vessel {wanted:.0f} mm high, or less to boil away",
+    ),
+    "boil_over": (
+        "would boil over: too much power for the vessel",
+        "less power, a wider or higher vessel, or a deflector",
+    ),
+    "mass_step": ("mass step is too small", "at least {wanted:.0f} g"),
+    "meter_current": ("takes more current than the meter bears", "a meter for {wanted:.1f} A, or less power"),
+    "meter_power": ("takes more power than the meter bears", "a meter for {wanted:.0f} W, or less power"),
+    "meter_start": (
+        "takes less current than the meter starts at",
+        "a meter that starts below {wanted:.2f} A, or more power",
+    ),
+    "timing": (
+        "marks of the meter follow each other too fast to be timed",
+        "a meter of fewer counts, or counts that are not timed",
+    ),
+    "balance": (
+        "vessel, water and masses are too heavy for the balance",
+        "a balance for {wanted:.2f} kg, or a smaller vessel",
+    ),
+}
+"""Reason and remedy of each limit, by its key."""

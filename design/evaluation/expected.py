@@ -15,6 +15,7 @@ from design.evaluation.runs import Run
 from design.physics.losses import lead_share
 from design.procedures.registry import variants_of
 from design.procedures.shared import noise_growth, reading_uncertainty, timing_of_marks
+from design.setting.equations import compiled
 from design.setting.terms import default_distribution
 
 WIDE = 5.0
@@ -96,7 +97,7 @@ def mark_uncertainty(used: InUse, run: Run) -> float:
     per_joule = 1.0 / used.reference
     counted = 0.0 if used.procedure.pace.whole_counts else count_step(used, run) / math.sqrt(12.0) * per_joule
     return math.hypot(
-        noise * float(noise_growth(np.array([max(power, 1.0)]))[0]),
+        noise * float(compiled(noise_growth("power")).evaluate({"power": power})),
         reading_uncertainty(used.kit.balance, observer.tipping),
         observer.reaction_time * abs(power) * per_joule / math.sqrt(2.0),
         counted,

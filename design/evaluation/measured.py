@@ -15,9 +15,9 @@ from budget.quantities.inputs import InputQuantity
 from design.errors import DesignError
 from design.evaluation.in_use import InUse
 from design.evaluation.runs import Contrast, Run, contrast_of
-from design.procedures.face import Steps
 from design.procedures.registry import procedure_named, variants_of
 from design.search.candidates import powers_of
+from design.setting.equations import Steps
 from design.setting.situation import Settings, Situation, situation_of
 from design.setting.terms import InputTerm
 

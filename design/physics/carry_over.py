@@ -1,12 +1,9 @@
-"""Droplets thrown out unboiled: how much, by power, surface and height of the rim above the water."""
+"""Droplets thrown out unboiled: how much, by power, surface and height of the rim; the laws as equation text."""
 
 from __future__ import annotations
 
 import math
 
-import numpy as np
-
-from budget.arrays import FloatArray
 from design.physics.water import STANDARD_GRAVITY, BoilingWater
 
 REFERENCE_POWER = 1000.0
@@ -61,41 +58,22 @@ def reference_share(water: BoilingWater, area: float, steam_power: float = REFER
     return float(entrained / (1.0 + entrained))
 
 
-def mean_share(
-    share_at_reference: float, power: FloatArray, first_freeboard: FloatArray, last_freeboard: FloatArray
-) -> FloatArray:
+def mean_cube(first: str, last: str) -> str:
+    """Mean of 1/h³ over equal steps of level between two heights to the rim, as text; of 1 mm at least. [1/m³]"""
+    high, low = f"max({first}, 1e-3)", f"max({last}, 1e-3)"
+    return f"0.5 * ({high} + {low}) / ({high} * {low})**2"
+
+
+def cube_law(power: str, cube: str) -> str:
+    """Factor of the middle law from 1 kW and 50 mm to a power [W] and a mean of 1/h³ [1/m³], as text. [1]"""
+    return f"({power} / {REFERENCE_POWER!r})**3 * {REFERENCE_FREEBOARD!r}**3 * {cube}"
+
+
+def thrown(middle: str) -> str:
     """
-    Share of the lost mass thrown out as droplets, averaged while the level falls.
+    Share of the lost mass thrown out, from that by the middle law, as text. [1].
 
-    Parameters
-    ----------
-    share_at_reference : float
-        At 1 kW and 50 mm of freeboard. [1]
-    power : ndarray, shape (n,)
-        Power. [W]
-    first_freeboard, last_freeboard : ndarray, shape (n,)
-        Height from water to rim at the start and at the end, above 0. [m]
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Share, at most ``LARGEST_SHARE``. [1]
-
-    Notes
-    -----
-    The mean of the cube law (P/h)³ over equal steps of level is its value at h = (h₁h₂)^(2/3) ((h₁+h₂)/2)^(-1/3);
-    above ``HIGH_FLUX_SHARE`` the share rises more steeply, by at most ``HIGH_FLUX_CEILING``.
+    Above ``HIGH_FLUX_SHARE`` it rises more steeply, by at most ``HIGH_FLUX_CEILING``, and ends at ``LARGEST_SHARE``.
     """
-    middle = share_at_reference * cube_factor(power, first_freeboard, last_freeboard)
-    return np.asarray(np.minimum(middle * steepness(middle), LARGEST_SHARE))
-
-
-def cube_factor(power: FloatArray, first_freeboard: FloatArray, last_freeboard: FloatArray) -> FloatArray:
-    """Factor of the middle law from 1 kW and 50 mm to a power [W] and a falling level [m]; see ``mean_share``."""
-    mean_cube = 0.5 * (first_freeboard + last_freeboard) / (first_freeboard * last_freeboard) ** 2
-    return np.asarray((power / REFERENCE_POWER) ** 3 * REFERENCE_FREEBOARD**3 * mean_cube)
-
-
-def steepness(middle: FloatArray) -> FloatArray:
-    """Share over that of the middle law, from the share by the middle law. [1]"""
-    return np.asarray(np.clip(np.sqrt(middle / HIGH_FLUX_SHARE), 1.0, HIGH_FLUX_CEILING))
+    steeper = f"min(max({middle} / {HIGH_FLUX_SHARE!r}, 1), {HIGH_FLUX_CEILING!r}**2)"
+    return f"min({middle} * sqrt({steeper}), {LARGEST_SHARE!r})"

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-
-import numpy as np
+from itertools import pairwise
 
 from budget.arrays import FloatArray
+from budget.model.equation import compile_program
 from design.kit import Heater, Vessel
 from design.physics.evidence import default
 from design.physics.water import ICE_POINT, STANDARD_GRAVITY, STEFAN_BOLTZMANN, BoilingWater, air
@@ -214,27 +214,21 @@ def stem_share(heater: Heater, vessel: Vessel) -> float:
     return heater.stems * (heater.stem_diameter / vessel.diameter) ** 2
 
 
+def lead_text(current: str) -> str:
+    """Share of the metered power lost in the flex, as text of ``flex``, ``voltage`` and a current: R I/V. [1]"""
+    resistance = f"{CONDUCTOR_RESISTANCE[0]!r}"
+    for limit, (thinner, thicker) in zip(CONDUCTOR_LIMITS, pairwise(CONDUCTOR_RESISTANCE), strict=True):
+        resistance += f" + ({thicker!r} - {thinner!r}) * min(max(ceil({current} - {limit!r}), 0), 1)"
+    return f"2 * flex * ({resistance}) * {current} / voltage"
+
+
+LEAD = compile_program((("current", "power / voltage"),), lead_text("current"))
+"""The same by itself, from ``power``."""
+
+
 def lead_share(heater: Heater, power: FloatArray, voltage: float) -> FloatArray:
-    """
-    Share of the metered power that the flex between meter and element turns into heat.
-
-    Parameters
-    ----------
-    heater : Heater
-        With the length of its flex; the current goes out and back.
-    power : ndarray, shape (g,)
-        Metered power. [W]
-    voltage : float
-        Supply voltage. [V]
-
-    Returns
-    -------
-    ndarray, shape (g,)
-        R I/V. [1]
-    """
-    current = power / voltage
-    row = np.searchsorted(CONDUCTOR_LIMITS, current)
-    return 2.0 * heater.flex * np.asarray(CONDUCTOR_RESISTANCE)[row] * current / voltage
+    """Share of the metered power [W] that the flex between meter and element, there and back, turns into heat. [1]"""
+    return LEAD.evaluate({"flex": heater.flex, "voltage": voltage, "power": power})
 
 
 def celsius(temperature: float) -> float:

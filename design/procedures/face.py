@@ -10,12 +10,11 @@ from budget.model.equation import compile_program
 from budget.model.measurement import MeasurementModel
 from design.kit import Meter, PassingReading
 from design.physics.evidence import default
+from design.setting.equations import Steps
 from design.setting.situation import Pace, Situation
 from design.setting.terms import InputTerm
 
 Correction = Literal["none", "calculated", "cooling-run"]
-Steps = tuple[tuple[str, str], ...]
-"""Named intermediate steps of a measurement model, each with its equation text."""
 
 
 @dataclass(frozen=True)

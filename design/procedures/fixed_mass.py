@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from budget.quantities.distributions import Constant
 from design.physics.evidence import default, evidence
-from design.procedures.face import Correction, Result, Steps, each_alone
+from design.procedures.face import Correction, Result, each_alone
 from design.procedures.shared import ALWAYS_KEPT, TRUTH, bench_terms, count_terms, mass_set_term, result_of
+from design.setting.equations import Steps
 from design.setting.situation import Pace, Situation
-from design.setting.terms import InputTerm, default_distribution, setting
+from design.setting.terms import ONE, InputTerm, chosen, default_distribution
 
 FALL: tuple[str, str] = (
     "fall",
@@ -123,7 +122,7 @@ class FixedMassKeptOn:
 
 
 def _terms(situation: Situation) -> tuple[InputTerm, ...]:
-    step = setting("m_step", "mass step", "kg", situation.runs.mass)
+    step = chosen(situation.values, "m_step", "mass step", "kg", "mass_1")
     return (step, *bench_terms(situation), mass_set_term(situation), *count_terms(situation))
 
 
@@ -131,9 +130,8 @@ def _restart(situation: Situation) -> tuple[InputTerm, ...]:
     """Restart as the time without heating, or as the energy that the bench file states."""
     name = "restart: heat lost while the heater is off"
     stated = situation.conditions.bench.knowledge.get("restart_cooling")
-    ones = np.ones(())
     if stated is not None:
-        pause = InputTerm("t_pause", name, "s", Constant(0.0), ones, "bench file states the energy", 0.0)
-        return (pause, InputTerm("E_restart", name, "J", stated, ones, "bench file", 0.0))
-    pause = InputTerm("t_pause", name, "s", default_distribution("pause"), ones, evidence("pause").source, 0.0)
-    return (pause, InputTerm("E_restart", name, "J", Constant(0.0), ones, "in the pause", 0.0))
+        pause = InputTerm("t_pause", name, "s", Constant(0.0), ONE, "bench file states the energy", 0.0)
+        return (pause, InputTerm("E_restart", name, "J", stated, ONE, "bench file", 0.0))
+    pause = InputTerm("t_pause", name, "s", default_distribution("pause"), ONE, evidence("pause").source, 0.0)
+    return (pause, InputTerm("E_restart", name, "J", Constant(0.0), ONE, "in the pause", 0.0))

@@ -2,20 +2,30 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from dataclasses import replace as with_changes
 
-import numpy as np
-
-from budget.arrays import FloatArray
-from design.physics.evidence import default
-from design.procedures.face import Correction, Result, Steps, each_alone
-from design.procedures.several_powers import apart, corrected_steps, lead, numbered, several_terms, truth_steps
-from design.procedures.shared import ALWAYS_KEPT, TRUTH, bench_terms, noise_growth, result_of, time_term
+from design.physics.evidence import default, evidence
+from design.procedures.face import Correction, Result, each_alone
+from design.procedures.several_powers import apart, corrected_steps, lead, several_terms, truth_steps
+from design.procedures.shared import (
+    ALWAYS_KEPT,
+    TRUTH,
+    bench_terms,
+    named,
+    noise_growth,
+    reading_uncertainty,
+    result_of,
+    time_term,
+)
+from design.setting.equations import Steps, numbered
 from design.setting.situation import Pace, Situation
-from design.setting.terms import InputTerm, setting
+from design.setting.terms import InputTerm, chosen
 
+LEAST_VARIANCE = 1e-18
+"""Least variance of a fitted fall of mass. [kg²]"""
 ONE_POWER_TRUTH: Steps = (
     *TRUTH,
     ("E_metered", "k * n / (1 + e_meter)"),
@@ -80,28 +90,18 @@ def least_squares(powers: int, suffix: str) -> Result:
     )
 
 
-def fitted_share(marks: FloatArray) -> FloatArray:
+def fitted_share(power: int) -> str:
     """
-    Scatter of the fall that a straight line through equally spaced readings gives, over that of its two ends.
-
-    Parameters
-    ----------
-    marks : ndarray
-        Steps between the readings: one fewer than readings.
-
-    Returns
-    -------
-    ndarray
-        sqrt(6 K/((K + 1)(K + 2))) for K steps: 1 for two readings. [1]
+    Scatter of the fall that a straight line through equally spaced readings gives, over that of its two ends, as text.
 
     Notes
     -----
-    Least squares of N = K + 1 equally good, independent readings over a span gives the slope with
-    u = sigma/span sqrt(12 (N - 1)/(N (N + 1))); the difference of the two ends has sqrt(2) sigma/span.
-    Each reading counts once: mass changes over overlapping stretches are not independent, and averaging them as if
-    they were would count readings twice.
+    sqrt(6 K/((K + 1)(K + 2))) for K steps, one fewer than readings: 1 for two readings. Least squares of N = K + 1
+    equally good, independent readings over a span gives the slope with u = sigma/span sqrt(12 (N - 1)/(N (N + 1))); the
+    difference of the two ends has sqrt(2) sigma/span. Each reading counts once: mass changes over overlapping stretches
+    are not independent, and averaging them as if they were would count readings twice.
     """
-    return np.asarray(np.sqrt(6.0 * marks / ((marks + 1.0) * (marks + 2.0))))
+    return f"sqrt(6 * marks_{power} / ((marks_{power} + 1) * (marks_{power} + 2)))"
 
 
 @dataclass(frozen=True)
@@ -172,21 +172,9 @@ class Series:
 
     def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
         """Input quantities in every setting."""
-        runs = situation.all_runs
-        own = [time_term(situation)]
-        for column in range(self.number_of_powers):
-            number = column + 1
-            own += [
-                setting(numbered("n", number), "counts over the whole run", "1", runs.counts[:, column]),
-                setting(numbered("k", number), "energy of one count", "J", runs.count_energy[:, column]),
-                setting(
-                    numbered("fitted", number), "scatter of the fitted line over that of two readings", "1",
-                    fitted_share(runs.marks[:, column]),
-                ),
-            ]  # fmt: skip
         if self.number_of_powers == 1:
-            return (*bench_terms(situation), *own)
-        return (*several_terms(situation, own), *_weights(situation))
+            return (*bench_terms(situation), *_own(situation, 1))
+        return (*several_terms(situation, _own), *_weights(situation, self.number_of_powers))
 
     def steps(self) -> Steps:
         """Readings from the input quantities."""
@@ -205,24 +193,40 @@ class Series:
         return with_changes(fit, steps=(*corrected_steps(self.number_of_powers), *fit.steps))
 
 
-def _weights(situation: Situation) -> tuple[InputTerm, ...]:
+def _own(situation: Situation, power: int) -> tuple[InputTerm, ...]:
+    """What is read at a power."""
+    values = situation.values
+    return (
+        named(time_term(situation), power),
+        chosen(values, numbered("n", power), "counts over the whole run", "1", f"counts_{power}"),
+        chosen(values, numbered("k", power), "energy of one count", "J", f"count_energy_{power}"),
+        chosen(
+            values, numbered("fitted", power), "scatter of the fitted line over that of two readings", "1",
+            fitted_share(power),
+        ),
+    )  # fmt: skip
+
+
+def _weights(situation: Situation, powers: int) -> tuple[InputTerm, ...]:
     """
     Weights of the powers in the fit, relative to the highest: inverse variance of the fitted fall of mass.
 
     The energies lie on marks of the meter, so their errors, those of the moment of reading, act on the mass; the
     effective variance of E - L m is L^2 times that of the mass, and the common factor L^2 drops out.
     """
-    shared = {term.symbol: term for term in (*bench_terms(situation), time_term(situation))}
-    runs, powers = situation.all_runs, situation.settings.powers
-    boiling = shared["d_boiling"]
-    noise = (boiling.base.standard_uncertainty * boiling.size)[:, None] * (
-        noise_growth(powers) / noise_growth(powers[:, :1])
-    )
-    reading = shared["d_balance"].base.standard_uncertainty * shared["d_balance"].size
-    timing = runs.mass / np.maximum(runs.time, 1e-9) * shared["d_time"].size
-    variance = fitted_share(runs.marks) ** 2 * (noise**2 + reading**2 + timing**2)
-    variance = np.maximum(variance, 1e-18)
     return tuple(
-        setting(f"weight_{column + 1}", "weight of this power in the fit", "1", variance[:, 0] / variance[:, column])
-        for column in range(powers.shape[1])
-    )
+        chosen(
+            situation.values, f"weight_{number}", "weight of this power in the fit", "1",
+            f"({_variance(situation, 1)}) / ({_variance(situation, number)})",
+        )
+        for number in range(1, powers + 1)
+    )  # fmt: skip
+
+
+def _variance(situation: Situation, power: int) -> str:
+    """Variance of the fitted fall of mass at a power; never nothing, so that a weight exists."""
+    observer = situation.conditions.bench.observer
+    reading = math.sqrt(2.0) * reading_uncertainty(situation.kit.balance, observer.tipping)
+    noise = f"({evidence('boiling_noise').spread!r} * sqrt(2) * {noise_growth(numbered('P_set', power))})**2"
+    timing = f"(mass_{power} / max(time_{power}, 1e-9) * {float(observer.reaction_time)!r})**2"
+    return f"max(({fitted_share(power)})**2 * ({noise} + {reading!r}**2 + {timing}), {LEAST_VARIANCE!r})"

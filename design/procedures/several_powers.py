@@ -2,33 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Callable, Sequence
 from itertools import combinations
 
 import numpy as np
 
+from design.physics.carry_over import thrown
 from design.physics.evidence import evidence
-from design.procedures.face import Steps
-from design.procedures.shared import bench_terms, noise_growth, thrown
+from design.procedures.shared import bench_terms, readings_at, warming
+from design.setting.equations import Steps, numbered, over
 from design.setting.situation import Situation
-from design.setting.terms import InputTerm, default_distribution, setting
+from design.setting.terms import ONE, InputTerm, chosen, default_distribution
 
 LARGEST_RATIO = 0.75
 """Largest ratio of two powers worth trying: the nearer they are, the less their difference tells (judgement)."""
-SCATTER = ("d_count", "d_time", "d_linearity", "d_balance", "d_boiling", "Q_drift")
-"""Symbols of what each power has of its own."""
 SHARED_TRUTH: Steps = (
     ("W", "W_wall + W_base + W_return"),
     ("ratio", "(1 + e_heater) * (1 + e_supply)**2"),
     ("kept_off", "(1 - a_A) * b"),
 )
 """Heat loss at the highest power, true power over that dialled in, vapour per fall of mass but for carry-over."""
-
-
-def numbered(symbol: str, power: int) -> str:
-    """Symbol of a power's own quantity; the highest power, number 1, has the plain one."""
-    return symbol if power == 1 else f"{symbol}_{power}"
 
 
 def truth_steps(powers: int) -> Steps:
@@ -69,7 +62,9 @@ def corrected_steps(powers: int) -> Steps:
     return tuple(steps)
 
 
-def several_terms(situation: Situation, own: Sequence[InputTerm]) -> tuple[InputTerm, ...]:
+def several_terms(
+    situation: Situation, own: Callable[[Situation, int], tuple[InputTerm, ...]]
+) -> tuple[InputTerm, ...]:
     """
     Input quantities of a procedure at several powers.
 
@@ -77,49 +72,41 @@ def several_terms(situation: Situation, own: Sequence[InputTerm]) -> tuple[Input
     ----------
     situation : Situation
         With two or more powers.
-    own : sequence of InputTerm
-        Terms of the procedure's own way of reading, for the highest power.
+    own : callable (situation, power) -> tuple of InputTerm
+        Terms of the procedure's own way of reading at a power, the highest being number 1.
     """
-    shared = (*bench_terms(situation), *own)
-    repeated = [term for term in shared if term.symbol in SCATTER]
-    powers = situation.settings.powers
-    terms = list(shared)
-    for column in range(1, powers.shape[1]):
-        number = column + 1
-        ratio = powers[:, column] / powers[:, 0]
-        leads = situation.all_runs.lead
-        flex = np.divide(leads[:, column], leads[:, 0], out=np.ones_like(ratio), where=leads[:, 0] > 0.0)
+    values, powers = situation.values, range(2, situation.settings.powers.shape[1] + 1)
+    terms = [*bench_terms(situation), *own(situation, 1)]
+    for number in powers:
+        power = f"P_set_{number}"
         terms += [
-            setting(f"P_set_{number}", "power as dialled in", "W", powers[:, column]),
-            setting(f"lead_{number}", "loss in the flex over that at the highest power", "1", flex),
-            setting(
-                f"splash_{number}", "carry-over over that at the highest power", "1",
-                situation.carry_over_ratio[:, column],
+            chosen(values, power, "power as dialled in", "W", power),
+            chosen(
+                values, f"lead_{number}", "loss in the flex over that at the highest power", "1",
+                over(f"lead_share_{number}", "lead_share_1"),
             ),
-            setting(
-                f"cubes_{number}", "carry-over by the cube law over that at the highest power", "1",
-                situation.carry_over_cubes[:, column],
+            chosen(
+                values, f"splash_{number}", "carry-over over that at the highest power", "1",
+                over(f"thrown_{number}", "thrown_1"),
             ),
-            setting(f"dry_{number}", "how far this power is below the highest", "1", 1.0 - ratio),
-            *(_at_power(term, number, powers[:, 0], powers[:, column]) for term in repeated),
+            chosen(
+                values, f"cubes_{number}", "carry-over by the cube law over that at the highest power", "1",
+                f"law_{number} / law_1",
+            ),
+            chosen(
+                values, f"dry_{number}", "how far this power is below the highest", "1", f"1 - {power} / P_set"
+            ),
+            warming(situation, number),
+            *readings_at(situation, number),
+            *own(situation, number),
         ]  # fmt: skip
     return (*terms, _dry_wall())
-
-
-def _at_power(term: InputTerm, number: int, highest: np.ndarray, power: np.ndarray) -> InputTerm:
-    """The same quantity, drawn anew at another power; the boiling is less unsteady at a lower one."""
-    size = term.size
-    if term.symbol == "d_boiling":
-        size = size * noise_growth(power) / noise_growth(highest)
-    if term.symbol == "d_count" and size.ndim:  # from the clock: what it misses, in counts, goes as the power
-        size = size * power / highest
-    return replace(term, symbol=numbered(term.symbol, number), name=f"{term.name} (power {number})", size=size)
 
 
 def _dry_wall() -> InputTerm:
     return InputTerm(
         "w_dry", "wall loss missing at lower power: air in the freeboard", "1", default_distribution("dry_wall"),
-        np.ones(()), evidence("dry_wall").source, 0.0,
+        ONE, evidence("dry_wall").source, 0.0,
     )  # fmt: skip
 
 

@@ -3,33 +3,19 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
-from budget.arrays import FloatArray
 from budget.quantities.distributions import Constant, Distribution, Normal, Rectangular, Triangular
 from design.kit import Balance
-from design.physics.carry_over import (
-    HIGH_FLUX_CEILING,
-    HIGH_FLUX_SHARE,
-    LARGEST_SHARE,
-    REFERENCE_FREEBOARD,
-    REFERENCE_POWER,
-    cube_factor,
-    steepness,
-)
+from design.physics.carry_over import thrown
 from design.physics.evidence import default, evidence
 from design.procedures.cooling_run import scale_to_boil
-from design.procedures.face import Correction, Result, Steps
+from design.procedures.face import Correction, Result
+from design.setting.equations import Steps, numbered, over, ratio
 from design.setting.situation import Situation
-from design.setting.terms import InputTerm, default_distribution, estimate_of, setting
-
-
-def thrown(cube: str) -> str:
-    """Share thrown out as droplets, from the share by the cube law: above ``HIGH_FLUX_SHARE`` it rises more steeply."""
-    steeper = f"min(max({cube} / {HIGH_FLUX_SHARE!r}, 1), {HIGH_FLUX_CEILING**2:.6g})"
-    return f"min({cube} * sqrt({steeper}), {LARGEST_SHARE!r})"
-
+from design.setting.terms import ONE, InputTerm, chosen, default_distribution, estimate_of, setting
 
 TRUTH: Steps = (
     ("W", "W_wall + W_base + W_return"),
@@ -96,63 +82,47 @@ def with_estimates(terms: tuple[InputTerm, ...]) -> tuple[InputTerm, ...]:
 
 def bench_terms(situation: Situation) -> tuple[InputTerm, ...]:
     """Input quantities of room, supply, vessel, heater and meter, which repeats do not average."""
-    parts = (_settings, _losses, _cooling, _meter_and_supply, _mass)
-    return tuple(term for part in parts for term in part(situation))
+    parts = (_settings, _losses, _cooling, _meter_and_supply)
+    return (*(term for part in parts for term in part(situation)), *readings_at(situation, 1))
 
 
 def _settings(situation: Situation) -> tuple[InputTerm, ...]:
-    power = situation.settings.power
+    values = situation.values
     return (
         setting("L_ref", "latent heat at the room's pressure", "J/kg", situation.conditions.water.latent_heat),
-        setting("P_set", "power as dialled in", "W", power),
-        setting("P_ref", "power for which the carry-over was worked out", "W", power),
-        setting("steep", "expected carry-over over that of the cube law", "1", situation.carry_over_steepness),
-        *_settling(situation),
-        setting("N", "number of runs", "1", situation.settings.repeats),
-    )
-
-
-def _settling(situation: Situation) -> tuple[InputTerm, ...]:
-    """Carry-over while the boil settles over that of the runs, and how it lowers the level, as drawn and expected."""
-    conditions, levels, power = situation.conditions, situation.levels, situation.runs.steaming
-    highest, lowest = np.maximum(levels.highest[:, 0], 1e-3), np.maximum(levels.lowest[:, 0], 1e-3)
-    runs = cube_factor(power, highest, lowest)
-    before = cube_factor(power, np.maximum(levels.first_freeboard, 1e-3), highest)
-    steam = power * default("steady_time") / conditions.water.latent_heat
-    column = situation.hardware.area * conditions.water.liquid_density
-    freeboard = REFERENCE_FREEBOARD * np.cbrt((power / REFERENCE_POWER) ** 3 / runs)
-    early, drop = before / runs, steam / column / freeboard
-    middle = early * situation.carry_over / situation.carry_over_steepness
-    expected = np.minimum(middle * steepness(middle), LARGEST_SHARE)
-    return (
-        setting("early", "carry-over while the boil settles over that of the runs", "1", early),
-        setting("drop", "steam given off while the boil settles, as a share of the freeboard", "1", drop),
-        setting("settled", "freeboard after the boil has settled, over that with no droplet thrown", "1",
-                1.0 + drop * expected),
+        chosen(values, "P_set", "power as dialled in", "W", "P_set"),
+        chosen(values, "P_ref", "power for which the carry-over was worked out", "W", "P_set"),
+        chosen(
+            values, "steep", "expected carry-over over that of the cube law", "1", ratio("thrown_1", "middle_1")
+        ),
+        chosen(values, "early", "carry-over while the boil settles over that of the runs", "1", "early"),
+        chosen(values, "drop", "steam given off while the boil settles, as a share of the freeboard", "1", "drop"),
+        chosen(
+            values, "settled", "freeboard after the boil has settled, over that with no droplet thrown", "1", "settled"
+        ),
+        chosen(values, "N", "number of runs", "1", "N"),
     )  # fmt: skip
 
 
 def _losses(situation: Situation) -> tuple[InputTerm, ...]:
-    hardware = situation.hardware
+    hardware, values = situation.hardware, situation.values
 
     def loss(symbol: str, key: str, name: str, row: str) -> InputTerm:
         source = "bench file" if key in hardware.stated else f"calculated; spread: {evidence(row).source}"
-        return InputTerm(symbol, name, "W", hardware.knowledge[key], np.ones(()), source, 0.0)
+        term = InputTerm(symbol, name, "W", hardware.knowledge[key], ONE, source, 0.0)
+        return term.sized(values, "loss / loss_plan", "loss_taken_off / loss_plan") if hardware.loss > 0.0 else term
 
     splash = "bench file" if "carry_over" in hardware.stated else evidence("carry_over_factor").source
-    water = situation.levels.mean * situation.conditions.water.specific_heat
+    taken_off = thrown("(carry_over_taken_off * law_1)")
     return (
         loss("W_wall", "wall_loss", "heat lost by wall and water surface", "wall_factor"),
         loss("W_base", "base_loss", "heat lost through the base", "base_factor"),
         loss("W_return", "return_loss", "heat given off by steam that runs back, stem and lid", "return_factor"),
-        InputTerm(
-            "Q_drift", "warming of the water between the readings", "J", default_distribution("temperature_drift"),
-            water, evidence("temperature_drift").source, 0.0, scatter=True,
-        ),
+        warming(situation, 1),
         InputTerm(
             "s_splash", "carry-over: droplets thrown out unboiled", "1", hardware.knowledge["carry_over"],
-            situation.carry_over_scale, splash, 0.0,
-        ),
+            ONE, splash, 0.0,
+        ).sized(values, over("thrown_1", "carry_over_plan"), over(taken_off, "carry_over_plan")),
         InputTerm(
             "a_A", "stem: share of the surface cut by bodies held from outside", "1",
             default_distribution("stem_area_factor"), np.asarray(hardware.stem),
@@ -177,11 +147,11 @@ def _cooling(situation: Situation) -> tuple[InputTerm, ...]:
         setting("Q_vapour", "heat that vapour takes with the heater off, scaled like the loss", "W", vapour),
         InputTerm(
             "f_freeboard", "share of the wall loss that the cooling run misses", "1",
-            default_distribution("freeboard_share"), np.ones(()), freeboard.source, 0.0,
+            default_distribution("freeboard_share"), ONE, freeboard.source, 0.0,
         ),
         InputTerm(
             "e_cooling", "cooling balance, over all the heat that the water gives up", "1",
-            default_distribution("cooling_balance"), np.ones(()), cooling.source, 0.0,
+            default_distribution("cooling_balance"), ONE, cooling.source, 0.0,
         ),
         InputTerm(
             "d_cooling", "balance, the two readings of the cooling run", "W", Normal(0.0, 1.0),
@@ -198,29 +168,37 @@ def _meter_and_supply(situation: Situation) -> tuple[InputTerm, ...]:
     return (
         InputTerm(
             "e_lead", "power lost in the flex between meter and element", "1", default_distribution("element_lead"),
-            situation.runs.lead, evidence("element_lead").source, 0.0,
-        ),
+            ONE, evidence("element_lead").source, 0.0,
+        ).sized(situation.values, "lead_share_1"),
         InputTerm(
-            "e_meter", "energy meter", "1", error, np.ones(()),
+            "e_meter", "energy meter", "1", error, ONE,
             "bench file" if stated else "limits of error stated for the meter", 0.0,
         ),
         InputTerm(
             "e_heater", "heater's power against its nameplate", "1",
-            Rectangular(-kit.heater.tolerance, kit.heater.tolerance), np.ones(()), "tolerance of the heater", 0.0,
+            Rectangular(-kit.heater.tolerance, kit.heater.tolerance), ONE, "tolerance of the heater", 0.0,
         ),
         InputTerm(
             "e_supply", "supply voltage", "1", Rectangular(-bench.supply.tolerance, bench.supply.tolerance),
-            np.ones(()), "tolerance of the supply", 0.0,
+            ONE, "tolerance of the supply", 0.0,
         ),
     )  # fmt: skip
 
 
-def _mass(situation: Situation) -> tuple[InputTerm, ...]:
-    observer, power = situation.conditions.bench.observer, situation.settings.power
-    balance = situation.kit.balance
+def warming(situation: Situation, power: int) -> InputTerm:
+    """Warming of the water between the readings at a power, each power anew."""
+    term = InputTerm(
+        "Q_drift", "warming of the water between the readings", "J", default_distribution("temperature_drift"),
+        ONE, evidence("temperature_drift").source, 0.0, scatter=True,
+    )  # fmt: skip
+    return named(term.sized(situation.values, "mean_water * specific_heat"), power)
+
+
+def readings_at(situation: Situation, power: int) -> tuple[InputTerm, ...]:
+    """What the readings of the balance suffer at a power, each power anew."""
+    observer, balance = situation.conditions.bench.observer, situation.kit.balance
     noise = evidence("boiling_noise")
-    growth = noise_growth(power)
-    return (
+    terms = (
         InputTerm(
             "d_linearity", "balance, linearity", "kg", Rectangular(-1.0, 1.0), np.asarray(balance.linearity),
             "limit stated for the balance", 0.0,
@@ -232,14 +210,22 @@ def _mass(situation: Situation) -> tuple[InputTerm, ...]:
         ),
         InputTerm(
             "d_boiling", "unsteadiness of the readings at the boil", "kg", Normal(0.0, noise.spread),
-            math.sqrt(2.0) * growth, noise.source, 0.0, scatter=True,
-        ),
+            ONE, noise.source, 0.0, scatter=True,
+        ).sized(situation.values, f"sqrt(2) * {noise_growth(numbered('P_set', power))}"),
     )  # fmt: skip
+    return tuple(named(term, power) for term in terms)
 
 
-def noise_growth(power: FloatArray) -> FloatArray:
-    """Boiling noise at a power [W] over that below 1 kW. [1]"""
-    return np.asarray(np.maximum(power / 1000.0, 1.0) ** default("boiling_noise_exponent"))
+def named(term: InputTerm, power: int) -> InputTerm:
+    """The same quantity, drawn anew at another power."""
+    if power == 1:
+        return term
+    return replace(term, symbol=numbered(term.symbol, power), name=f"{term.name} (power {power})")
+
+
+def noise_growth(power: str) -> str:
+    """Boiling noise at a power [W] over that below 1 kW, as text. [1]"""
+    return f"max({power} / 1000, 1)**{default('boiling_noise_exponent')!r}"
 
 
 def reading_uncertainty(balance: Balance, tipping: float) -> float:
@@ -272,35 +258,40 @@ def mass_set_term(situation: Situation) -> InputTerm:
     """Error of the masses put on the pan, relative."""
     accuracy = situation.kit.mass_set.accuracy if situation.kit.mass_set else 0.0
     return InputTerm(
-        "e_mass", "masses put on the pan", "1", Rectangular(-accuracy, accuracy), np.ones(()),
+        "e_mass", "masses put on the pan", "1", Rectangular(-accuracy, accuracy), ONE,
         "accuracy of the mass set", 0.0,
     )  # fmt: skip
+
+
+TIMED_PART = 2.0 / 3.0
+"""Variance of the part of a count read by the clock, over that of one timing in counts: mean of f² + (1 - f)²."""
 
 
 def count_terms(situation: Situation) -> tuple[InputTerm, ...]:
     """Counts read in passing, at start and stop, and the time at which they are read."""
     step = situation.kit.meter.fineness
     nearest = InputTerm(
-        "d_count", "counts read at start and stop", "1", Triangular(-step, step), np.ones(()),
+        "d_count", "counts read at start and stop", "1", Triangular(-step, step), ONE,
         "each reading to the nearest count or tenth: difference of two rectangular errors", 0.0, scatter=True,
     )  # fmt: skip
     count = _timed_count(situation, 2) if situation.kit.meter.reads == "timed" else nearest
-    return (setting("k", "energy of one count", "J", _counted_energy(situation)), count, time_term(situation))
+    return (count_energy(situation), count, time_term(situation))
 
 
-def count_from_mark(situation: Situation) -> tuple[InputTerm, ...]:
+def count_from_mark(situation: Situation, power: int) -> tuple[InputTerm, ...]:
     """Counts started on a mark and read once, at the end, to the nearest count or tenth."""
     step = situation.kit.meter.fineness
     nearest = InputTerm(
         "d_count", "counts read at the end, started on a mark", "1", Rectangular(-0.5 * step, 0.5 * step),
-        np.ones(()), "one reading to the nearest count or tenth: a rectangular error", 0.0, scatter=True,
+        ONE, "one reading to the nearest count or tenth: a rectangular error", 0.0, scatter=True,
     )  # fmt: skip
-    count = _timed_count(situation, 1) if situation.kit.meter.reads == "timed" else nearest
-    return (setting("k", "energy of one count", "J", _counted_energy(situation)), count, time_term(situation))
+    count = _timed_count(situation, 1, power) if situation.kit.meter.reads == "timed" else nearest
+    return (named(count, power), named(time_term(situation), power))
 
 
-TIMED_PART = 2.0 / 3.0
-"""Variance of the part of a count read by the clock, over that of one timing in counts: mean of f² + (1 - f)²."""
+def count_energy(situation: Situation) -> InputTerm:
+    """Energy of one count; none where time is read instead, whose own error is ``d_time``."""
+    return chosen(situation.values, "k", "energy of one count", "J", "step_energy")
 
 
 def timing_of_marks(reaction_time: float) -> float:
@@ -315,20 +306,13 @@ def timing_of_marks(reaction_time: float) -> float:
     return math.sqrt(0.5 * TIMED_PART) * reaction_time
 
 
-def _timed_count(situation: Situation, readings: int) -> InputTerm:
+def _timed_count(situation: Situation, readings: int, power: int = 1) -> InputTerm:
     """Counts of which the part between two marks comes from the clock, at one reading or at start and stop."""
-    timing = timing_of_marks(situation.conditions.bench.observer.reaction_time)
-    rate = situation.settings.power / situation.kit.meter.energy_per_count
+    timing = math.sqrt(readings) * timing_of_marks(situation.conditions.bench.observer.reaction_time)
     return InputTerm(
-        "d_count", "part of a count, from the times of the marks about each reading", "1", Normal(0.0, 1.0),
-        np.asarray(math.sqrt(readings) * timing * rate),
+        "d_count", "part of a count, from the times of the marks about each reading", "1", Normal(0.0, 1.0), ONE,
         "reaction time of the observer at the marks before and after a reading", 0.0, scatter=True,
-    )  # fmt: skip
-
-
-def _counted_energy(situation: Situation) -> FloatArray:
-    """Energy of one count; none where time is read instead, whose own error is ``d_time``."""
-    return np.asarray(situation.kit.meter.energy_per_count, dtype=np.float64)
+    ).sized(situation.values, f"{timing!r} * {numbered('P_set', power)} / step_energy")  # fmt: skip
 
 
 def time_term(situation: Situation) -> InputTerm:

@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from design.physics.evidence import default
-from design.procedures.face import Correction, Result, Steps
-from design.procedures.several_powers import apart, corrected_steps, lead, numbered, several_terms, truth_steps
-from design.procedures.shared import ALWAYS_KEPT, count_from_mark
+from design.procedures.face import Correction, Result
+from design.procedures.several_powers import apart, corrected_steps, lead, several_terms, truth_steps
+from design.procedures.shared import ALWAYS_KEPT, count_energy, count_from_mark
+from design.setting.equations import Steps, numbered
 from design.setting.situation import Pace, Situation
-from design.setting.terms import InputTerm, setting
+from design.setting.terms import InputTerm, chosen
 
 POWERS = 2
 
@@ -68,8 +69,8 @@ class TwoPowers:
 
     def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
         """Input quantities in every setting."""
-        time = setting("t", "time at each power", "s", situation.runs.time)
-        return (time, *several_terms(situation, count_from_mark(situation)))
+        time = chosen(situation.values, "t", "time at each power", "s", "time_1")
+        return (time, count_energy(situation), *several_terms(situation, count_from_mark))
 
     def steps(self) -> Steps:
         """Readings from the input quantities."""

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from design.physics.evidence import default
-from design.procedures.face import Correction, Result, Steps, each_alone
+from design.procedures.face import Correction, Result, each_alone
 from design.procedures.shared import ALWAYS_KEPT, TRUTH, bench_terms, result_of, time_term
+from design.setting.equations import Steps
 from design.setting.situation import Pace, Situation
-from design.setting.terms import InputTerm, setting
+from design.setting.terms import InputTerm, chosen
 
 READINGS: Steps = (
     ("E_metered", "k * n / (1 + e_meter)"),
@@ -55,10 +56,10 @@ class WholeCounts:
 
     def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
         """Input quantities in every setting."""
-        runs = situation.runs
+        values = situation.values
         return (
-            setting("n", "counts", "1", runs.counts),
-            setting("k", "energy of one count", "J", runs.count_energy),
+            chosen(values, "n", "counts", "1", "counts_1"),
+            chosen(values, "k", "energy of one count", "J", "count_energy_1"),
             *bench_terms(situation),
             time_term(situation),
         )

@@ -8,7 +8,8 @@ from enum import IntEnum
 
 from design.physics.evidence import default
 from design.procedures.face import Procedure
-from design.setting.situation import CLOCK_TICK, Situation
+from design.setting.equations import CLOCK_TICK
+from design.setting.situation import Situation
 
 
 class Kind(IntEnum):

@@ -3,32 +3,21 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
-from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import BoolArray, FloatArray
-from design.bench import Bench
-from design.kit import Balance, MassSet, Meter
-from design.limits import (
-    TOLERANCE,
-    TOO_DEAR,
-    Limit,
-    balance_limit,
-    circuit_limit,
-    meter_limits,
-    setting_limits,
-    time_limit,
-)
+from design.kit import Balance, Item, MassSet, Meter, Role
+from design.limits import LIMITS, UNSUITABLE, WAY, WORDS, Row, broken, first_hits
 from design.procedures.face import Procedure
-from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER, relaxations_of, richer_by
+from design.search.relaxed import AS_IT_IS, relaxations_of
+from design.setting.equations import BENCH, Values, given_of
 from design.setting.situation import Situation
 
-CIRCUIT, TIME = 0, 1
-"""Places of two limits among those of ``design.limits.setting_limits``."""
+PRICE = next(row for row in LIMITS if row.value == "price")
 
 
 @dataclass(frozen=True)
@@ -43,6 +32,11 @@ class Shelf:
     prices: FloatArray
     """Of all that has to be bought, shape (balances, meters, sets)."""
 
+    @property
+    def items(self) -> dict[Role, tuple[Item | None, ...]]:
+        """The items by role."""
+        return {"balance": self.balances, "meter": self.meters, "mass_set": self.sets}
+
     def only(self, balances: NDArray[np.intp], meters: NDArray[np.intp]) -> Shelf:
         """Shelf with some of its balances and meters."""
         return Shelf(
@@ -55,93 +49,65 @@ class Shelf:
         )
 
 
+@dataclass(frozen=True)
 class Barred:
     """
-    Which combinations break a limit.
+    Which combinations of a shelf break a limit; arrays broadcast over balances, meters and settings.
 
     Parameters
     ----------
-    procedure, shelf, situations, set_of
-        How readings are taken, what is suitable, one situation for each meter, mass set of each setting.
-
-    Notes
-    -----
-    Where runs do not end on the marks of a meter, all meters share what a setting asks of the kit: that is looked at
-    once. Arrays broadcast over balances, meters and settings.
+    procedure, shelf, set_of
+        How readings are taken, what is suitable, mass set of each setting.
+    situation : Situation
+        Over the whole shelf: its values have an axis for what they hang on, and a limit is looked at no oftener.
     """
 
-    def __init__(
-        self, procedure: Procedure, shelf: Shelf, situations: tuple[Situation, ...], set_of: NDArray[np.intp]
-    ) -> None:
-        self.shelf, self.set_of, self.bench = shelf, set_of, situations[0].conditions.bench
-        alike = all(one.levels is situations[0].levels for one in situations)
-        self.distinct = situations[:1] if alike else situations
-        by_setting = [setting_limits(one) for one in self.distinct]
-        by_meter = [meter_limits(one, meter) for one, meter in zip(situations, shelf.meters, strict=True)]
-        by_balance = [[balance_limit(one, procedure, balance) for one in self.distinct] for balance in shelf.balances]
-        self.reasons = [limit.reason for limit in (*by_setting[0], *by_meter[0])]
-        self.too_heavy = by_balance[0][0].reason
-        self.on_setting, self.on_meter = self._broken(by_setting), self._broken(by_meter)
-        self.on_balance = self._broken(by_balance).transpose(1, 0, 2)
-        self.affordable = (shelf.prices <= self.bench.purse.amount + TOLERANCE)[:, :, set_of]
+    procedure: Procedure
+    shelf: Shelf
+    situation: Situation
+    set_of: NDArray[np.intp]
 
-    @property
-    def size(self) -> int:
-        """Number of settings."""
-        return self.set_of.size
+    @cached_property
+    def values(self) -> Values:
+        """What limits look at."""
+        return Values({**self.situation.values, **given_of(WAY, self.procedure), "price": self.shelf.prices})
 
-    def at(self, situations: tuple[Situation, ...]) -> Barred:
-        """The same with another length of lesson, and nothing else changed."""
-        changed = copy(self)
-        changed.distinct = situations[: len(self.distinct)]
-        changed.on_setting = self.on_setting.copy()
-        changed.on_setting[TIME] = self._anew(time_limit, changed.distinct, self.bench)
-        return changed
+    @cached_property
+    def found(self) -> dict[str, BoolArray]:
+        """What is broken, by the key of the limit."""
+        return {row.key: self._broken(row, self.values) for row in (*UNSUITABLE, *LIMITS)}
+
+    def at(self, situation: Situation) -> Barred:
+        """The same for another situation."""
+        return replace(self, situation=situation)
 
     def counted(self) -> Counter[str]:
-        """Combinations that the purse covers and that break a limit, by the first that each breaks."""
-        counts = Counter({TOO_DEAR: int(np.count_nonzero(~self.affordable))})
-        shape = (len(self.shelf.meters), self.size)
-        rows = [np.broadcast_to(row, shape) for row in (*self.on_setting, *self.on_meter)]
-        tried, left = self.affordable.sum(axis=0), np.ones(shape, dtype=bool)
-        for reason, row in zip(self.reasons, rows, strict=True):
-            counts[reason] += int(tried[row & left].sum())
-            left &= ~row
-        counts[self.too_heavy] += int(np.count_nonzero(self.affordable & self.on_balance & left))
-        return +counts
+        """Combinations that break a limit, by the first that each breaks."""
+        shape = (*self.shelf.prices.shape[:2], self.set_of.size)
+        return Counter({WORDS[key][0]: number for key, number in first_hits(LIMITS, self.found, shape) if number})
 
     def marks(self) -> NDArray[np.int8]:
         """Benches on which each combination is feasible, shape (balances, meters, settings)."""
-        circuit, time = self.on_setting[CIRCUIT], self.on_setting[TIME]
-        rest = np.delete(self.on_setting, (CIRCUIT, TIME), axis=0).any(axis=0) | self.on_meter.any(axis=0)
-        carried = ~(self.on_balance | rest)
-        usual, richer = self._within_purse()
-        marks = np.where(carried & ~(circuit | time) & usual, np.int8(AS_IT_IS), np.int8(0))
-        marks |= np.where(carried & ~(circuit | time) & richer, np.int8(RICHER), np.int8(0))
-        for relaxation in relaxations_of(self.bench):
-            if relaxation.mark == LONGER:
-                longer = self._anew(time_limit, self.distinct, relaxation.bench)
-                marks |= np.where(carried & ~(circuit | longer) & usual, np.int8(LONGER), np.int8(0))
-            elif relaxation.mark == STRONGER:
-                stronger = self._anew(circuit_limit, self.distinct, relaxation.bench)
-                marks |= np.where(carried & ~(stronger | time) & usual, np.int8(STRONGER), np.int8(0))
+        marks = self._mark(AS_IT_IS, self.found)
+        bench = self.situation.conditions.bench
+        for relaxation in relaxations_of(bench):
+            relaxed = given_of(BENCH, replace(self.situation.conditions, bench=relaxation.bench))
+            values = Values({**self.values, **relaxed})
+            moved = [row for row in LIMITS if not np.array_equal(values[row.bound], self.values[row.bound])]
+            marks |= self._mark(
+                relaxation.mark, {**self.found, **{row.key: self._broken(row, values) for row in moved}}
+            )
         return marks
 
-    def _broken(self, limits: Sequence[Sequence[Limit]]) -> BoolArray:
-        """Whether limits are broken, shape (limits, alternatives, settings), from those of each alternative."""
-        broken = np.empty((len(limits[0]), len(limits), self.size), dtype=bool)
-        for alternative, some in enumerate(limits):
-            for place, limit in enumerate(some):
-                broken[place, alternative] = limit.excess > TOLERANCE
-        return broken
+    def _broken(self, row: Row, values: Values) -> BoolArray:
+        """Whether a limit is broken; prices are by mass set."""
+        found = broken(row, values)
+        return found[:, :, self.set_of] if row == PRICE and found.shape[2] > 1 else found
 
-    def _anew(
-        self, limit: Callable[[Situation, Bench], Limit], situations: Sequence[Situation], bench: Bench
-    ) -> BoolArray:
-        """Whether one limit is broken on another bench or at another pace, shape (meters or 1, settings)."""
-        return np.asarray(self._broken([[limit(one, bench)] for one in situations])[0])
-
-    def _within_purse(self) -> tuple[BoolArray, BoolArray]:
-        """Combinations that the purse covers, as it is and with more in it."""
-        richer = self.shelf.prices <= self.bench.purse.amount + richer_by(self.bench) + TOLERANCE
-        return self.affordable, richer[:, :, self.set_of]
+    def _mark(self, mark: int, found: dict[str, BoolArray]) -> NDArray[np.int8]:
+        """A mark for what breaks nothing, limits of the fewest axes first."""
+        shape = (*self.shelf.prices.shape[:2], self.set_of.size)
+        bars = np.zeros((), dtype=bool)
+        for one in sorted(found.values(), key=np.size):
+            bars = bars | one
+        return np.where(np.broadcast_to(bars, shape), np.int8(0), np.int8(mark))

@@ -1,13 +1,11 @@
-"""A kit with a way of using it: what orders such branches, and what makes their items unsuitable."""
+"""A kit with a way of using it, and what orders such branches."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
 from design.kit import Item, Kit, PassingReading
-from design.limits import Unsuitable, unsuitable_balance, unsuitable_heater, unsuitable_meter
 from design.procedures.face import Correction, Procedure, reading_of
-from design.setting.hardware import Conditions
 from design.setting.situation import Settings
 
 
@@ -70,13 +68,3 @@ class Branch:
 def _nature(item: Item) -> str:
     """What an item is, whatever it is called and however it is come by."""
     return repr(replace(item, name="", note="", price=0.0, owned=0))
-
-
-def unsuitables(kit: Kit, conditions: Conditions, procedure: Procedure) -> tuple[list[Unsuitable], list[Unsuitable]]:
-    """Properties that rule a kit out, and those that the bench file accepts knowingly."""
-    bench = conditions.bench
-    found = unsuitable_heater(kit.heater, bench)
-    found += unsuitable_meter(kit.meter, bench, procedure)
-    found += unsuitable_balance(kit.balance, procedure)
-    accepted = [fault for fault in found if fault.acceptable and fault.item.accept_unsuitable]
-    return [fault for fault in found if fault not in accepted], accepted

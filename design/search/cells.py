@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import FloatArray
-from design.kit import Heater, Item, Kit, MassSet, Meter
-from design.limits import Unsuitable, unsuitable_balance, unsuitable_heater, unsuitable_meter
+from design.kit import Heater, Item, Kit, MassSet, Meter, Role
+from design.limits import UNSUITABLE, WAY, WORDS, broken, first_hits
 from design.procedures.face import Correction, Procedure, pace_of
 from design.search.barred import Barred, Shelf
 from design.search.candidates import Fitted, corrections_of, meters_of, number_to_buy, settings_of
@@ -20,11 +20,9 @@ from design.search.combinations import MOST_POWERS, NONE, Columns, Combinations,
 from design.search.estimate import Variants, estimates_of, floor_of, slack_of
 from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER
 from design.search.sample import Aim, Sample
+from design.setting.equations import BENCH, Values, given_of, given_of_items, given_of_shelves
 from design.setting.hardware import Conditions, Hardware
 from design.setting.situation import Pace, Settings, Situation, situation_of
-
-NO_SETTING = "mass set or heater cannot be set to any of the mass steps and powers asked for"
-"""Reason for a kit without a setting to try."""
 
 
 @dataclass(frozen=True)
@@ -85,7 +83,7 @@ def look_at(cell: Cell) -> Combinations:
         for pace, group in groupby(corrections, key=lambda correction: _without_cooling(cell.procedure, correction)):
             parts.append(_looked_at(cell, shelf, grid, pace, tuple(group)))
     considered = int(np.maximum(sizes, 1).sum()) * len(bench.balances) * len(readings)
-    barred = {reason: number * len(corrections) for reason, number in rejected.items()}
+    barred = {reason: number * len(corrections) for reason, number in (+rejected).items()}
     whole = Combinations.counted(considered * len(corrections), 0, barred)
     return gathered([whole, *(replace(part, considered=0) for part in parts)])
 
@@ -120,19 +118,17 @@ def _suitable(
 ) -> Shelf:
     """What is left when unsuitable items are taken away; their combinations are counted under the reason."""
     bench, procedure = cell.conditions.bench, cell.procedure
-    every = int(np.maximum(sizes, 1).sum())
-    heater_faults = [fault.reason for fault in unsuitable_heater(heater, bench)]
-    meter_faults = [_first_fault(unsuitable_meter(meter, bench, procedure)) for _, meter in readings]
-    balance_faults = [_first_fault(unsuitable_balance(balance, procedure)) for balance in bench.balances]
-    for meter_fault in meter_faults:
-        for balance_fault in balance_faults:
-            reason = heater_faults[0] if heater_faults else meter_fault or balance_fault
-            if reason:
-                rejected[reason] += every
-            elif not sizes.all():
-                rejected[NO_SETTING] += int((sizes == 0).sum())
-    balances = [place for place, fault in enumerate(balance_faults) if not fault and not heater_faults]
-    meters = [place for place, fault in enumerate(meter_faults) if not fault and not heater_faults]
+    kit = Kit(bench.balances[0], readings[0][1], heater, cell.use.vessel)
+    shelves: dict[Role, Sequence[Item]] = {"balance": bench.balances, "meter": [meter for _, meter in readings]}
+    values = Values(given_of(BENCH, cell.conditions) | given_of_items(kit.items) | given_of(WAY, procedure))
+    values |= given_of_shelves(shelves, np.zeros(1, dtype=np.intp))
+    found = {row.key: broken(row, values) for row in UNSUITABLE}
+    shape = (len(bench.balances), len(readings), 1)
+    for key, number in first_hits(UNSUITABLE, found, shape):
+        rejected[WORDS[key][0]] += number * int(np.maximum(sizes, 1).sum())
+    suitable = ~np.any([np.broadcast_to(one, shape) for one in found.values()], axis=0)[:, :, 0]
+    rejected[WORDS["no_setting"][0]] += int(np.count_nonzero(suitable)) * int((sizes == 0).sum())
+    balances, meters = (np.flatnonzero(suitable.any(axis=axis)).tolist() for axis in (1, 0))
     groups = bench.lesson.groups
     fixed = sum(_price(item, groups) for item in (heater, cell.use.vessel, *cell.use.fittings))
     prices = (
@@ -151,27 +147,19 @@ def _suitable(
     )
 
 
-def _first_fault(faults: Sequence[Unsuitable]) -> str:
-    """Reason of the first fault that the bench file does not accept knowingly."""
-    for fault in faults:
-        if not (fault.acceptable and fault.item.accept_unsuitable):
-            return str(fault.reason)
-    return ""
-
-
 def _price(item: Item, groups: int) -> float:
     return item.price * number_to_buy(item, groups)
 
 
 def _looked_at(cell: Cell, shelf: Shelf, grid: Grid, pace: Pace, corrections: tuple[Correction, ...]) -> Combinations:
     """Look at a cell with corrections that differ, as far as the pace goes, in the cooling run alone."""
-    situations = _situations(cell, shelf, grid.settings, pace)
-    barred = Barred(cell.procedure, shelf, situations, grid.set_of)
+    situation = _situation(cell, shelf, grid.settings, pace).over(shelf.items, grid.set_of)
+    barred = Barred(cell.procedure, shelf, situation, grid.set_of)
     rejected, marks, by_pace = Counter[str](), {}, {}
     for correction in corrections:
         own = pace_of(cell.procedure, correction)
         if own not in by_pace:
-            at_pace = barred if own == pace else barred.at(_at(situations, own))
+            at_pace = barred if own == pace else barred.at(situation.with_pace(own))
             by_pace[own] = at_pace.counted(), at_pace.marks()
         counts, marks[correction] = by_pace[own]
         rejected.update(counts)
@@ -180,62 +168,51 @@ def _looked_at(cell: Cell, shelf: Shelf, grid: Grid, pace: Pace, corrections: tu
     balances, meters, chosen = (np.flatnonzero(anything.any(axis=axes)) for axes in ((1, 2), (0, 2), (0, 1)))
     if not chosen.size:
         return Combinations.counted(0, feasible, rejected)
-    few, shelf = grid.settings.only(chosen), shelf.only(balances, meters)
-    variants = Variants(_situations(cell, shelf, few, pace), shelf.balances, shelf.sets, grid.set_of[chosen])
+    shelf, set_of = shelf.only(balances, meters), grid.set_of[chosen]
+    few = _situation(cell, shelf, grid.settings.only(chosen), pace)
+    by_meter = tuple(few.with_kit(replace(few.kit, meter=meter)) for meter in shelf.meters)
+    variants = Variants(by_meter, shelf.balances, shelf.sets, set_of)
     estimates = estimates_of(cell.procedure, corrections, variants, cell.sample, cell.aim)
-    tables = []
+    every, tables = few.over(shelf.items, set_of), []
     for correction in corrections:
-        paced = replace(variants, situations=_at(variants.situations, pace_of(cell.procedure, correction)))
+        paced = every.with_pace(pace_of(cell.procedure, correction))
         some = marks[correction][np.ix_(balances, meters, chosen)]
-        tables.append(_worth_keeping(cell, shelf, paced, some, (estimates[correction], correction)))
+        tables.append(_worth_keeping(cell, shelf, (paced, set_of), some, (estimates[correction], correction)))
     return Combinations(0, feasible, dict(rejected), joined(tables))
-
-
-def _at(situations: tuple[Situation, ...], pace: Pace) -> tuple[Situation, ...]:
-    """The same situations with the time that another pace takes."""
-    return tuple(replace(situation, pace=pace) for situation in situations)
 
 
 def _without_cooling(procedure: Procedure, correction: Correction) -> Pace:
     return replace(pace_of(procedure, correction), cooling=0.0)
 
 
-def _situations(cell: Cell, shelf: Shelf, settings: Settings, pace: Pace) -> tuple[Situation, ...]:
-    """What the settings ask of the kit: one for each meter, worked out anew only where runs end on its marks."""
-    bench = cell.conditions.bench
-    kits = [
-        Kit(shelf.balances[0], meter, bench.heaters[cell.heater], cell.use.vessel, shelf.sets[0], cell.use.fittings)
-        for meter in shelf.meters
-    ]
-    first = situation_of(cell.conditions, kits[0], cell.hardware, settings, pace)
-    if not pace.whole_counts:
-        return tuple(replace(first, kit=kit) for kit in kits)
-    others = (situation_of(cell.conditions, kit, cell.hardware, settings, pace) for kit in kits[1:])
-    return (first, *others)
+def _situation(cell: Cell, shelf: Shelf, settings: Settings, pace: Pace) -> Situation:
+    """What the settings ask of the kit, with the first of each shelf."""
+    heater = cell.conditions.bench.heaters[cell.heater]
+    kit = Kit(shelf.balances[0], shelf.meters[0], heater, cell.use.vessel, shelf.sets[0], cell.use.fittings)
+    return situation_of(cell.conditions, kit, cell.hardware, settings, pace)
 
 
 def _worth_keeping(
     cell: Cell,
     shelf: Shelf,
-    variants: Variants,
+    asked: tuple[Situation, NDArray[np.intp]],
     marks: NDArray[np.int8],
     promised: tuple[FloatArray, Correction],
 ) -> Columns:
     """Rows that may be the best of their kit, on the bench as it is or on one with a limit moved."""
-    estimate, correction = promised
+    (estimate, correction), (situation, set_of) = promised, asked
     place_of = corrections_of(cell.conditions.bench, cell.procedure).index(correction)
     keep = np.zeros(marks.shape, dtype=bool)
     loose = slack_of(cell.aim, cell.sample) / floor_of(cell.aim, cell.sample)
     for place in range(len(shelf.sets)):
-        rows = variants.set_of == place
+        rows = set_of == place
         for mark in (AS_IT_IS, LONGER, STRONGER, RICHER):
             fits = (marks[:, :, rows] & mark) > 0
             least = np.where(fits, estimate[:, :, rows], np.inf).min(axis=2, initial=np.inf)
             keep[:, :, rows] |= fits & (estimate[:, :, rows] <= loose * least[:, :, None])
     balance, meter, row = np.nonzero(keep)
-    settings = variants.situations[0].settings
-    minutes = np.stack([situation.total_time for situation in variants.situations]) / 60.0
-    sets = variants.set_of[row]
+    settings, sets = situation.settings, set_of[row]
+    minutes = np.broadcast_to(situation.values["lesson_time"] / 60.0, marks.shape)
     size = row.size
     powers = np.zeros((settings.mass.size, MOST_POWERS))
     powers[:, : settings.powers.shape[1]] = settings.powers
@@ -249,7 +226,7 @@ def _worth_keeping(
         way=np.column_stack([np.full(size, cell.way), np.full(size, place_of)]).astype(np.int16),
         setting=row.astype(np.int32),
         price=np.round(shelf.prices[balance, meter, sets], 6),
-        minutes=minutes[meter, row],
+        minutes=minutes[balance, meter, row],
         estimate=estimate[balance, meter, row],
         marks=marks[balance, meter, row],
         settings=np.column_stack([powers, settings.mass, settings.repeats, settings.spare]),

@@ -141,7 +141,7 @@ def _terms(procedure: Procedure, situation: Situation) -> Terms:
 
 
 def _with(situation: Situation, **changes: object) -> Situation:
-    return replace(situation, kit=replace(situation.kit, **changes))  # type: ignore[arg-type]
+    return situation.with_kit(replace(situation.kit, **changes))  # type: ignore[arg-type]
 
 
 def _one_balance(variants: Variants, balance: Balance) -> Variants:

@@ -133,7 +133,9 @@ def alike(one: InputTerm, other: InputTerm) -> bool:
     """Tell whether two terms say the same, to the last bit: comparing bytes is many times faster than numbers."""
     if one is other:
         return True
-    same_size = one.size.shape == other.size.shape and one.size.tobytes() == other.size.tobytes()
+    same_size = one.size is other.size or (
+        one.size.shape == other.size.shape and one.size.tobytes() == other.size.tobytes()
+    )
     return same_size and one.base == other.base
 
 

@@ -9,9 +9,8 @@ from itertools import product
 import numpy as np
 
 from design.kit import Kit
-from design.limits import TOLERANCE, excesses, limits_of
+from design.limits import TOLERANCE, excesses, limits_of, unsuitables
 from design.procedures.face import Procedure
-from design.search.branch import unsuitables
 from design.search.candidates import kits_of, price_of, procedures_of, settings_of, vessels_of
 from design.search.plan import NearMiss
 from design.setting.hardware import Conditions, hardware_of
@@ -81,6 +80,6 @@ def _nearest(conditions: Conditions, procedure: Procedure, kit: Kit) -> _Found |
     miss = NearMiss(
         description=f"{names}; {procedure.name}, {powers}, {1000 * mass:.0f} g, {runs}",
         limits=tuple(fault.reason for fault in barred) + tuple(limit.reason for limit in broken),
-        remedies=tuple(fault.remedy for fault in barred) + tuple(limit.remedy(index) for limit in broken),
+        remedies=tuple(fault.remedy() for fault in barred) + tuple(limit.remedy(index) for limit in broken),
     )
     return _Found((len(miss.limits), float(excess[:, index].sum()), miss.description), miss)

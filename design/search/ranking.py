@@ -12,8 +12,9 @@ from budget.model.equation import Program
 from budget.model.measurement import MeasurementModel
 from budget.propagation import propagate
 from budget.sampling.sensitivity import sobol_indices
+from design.limits import unsuitables
 from design.procedures.face import measurement_model, pace_of
-from design.search.branch import Branch, unsuitables
+from design.search.branch import Branch
 from design.search.candidates import shopping_list
 from design.search.plan import RankedDesign, Source
 from design.search.sample import Aim, Sample, all_terms, objective_of, program_of, relative_errors, replicate_sizes
@@ -245,5 +246,5 @@ def ranked(appraisal: Appraisal, best_probability: float, seed: int) -> RankedDe
         carry_over_share=float(situation.carry_over[0]),
         reading=branch.reading,
         spare_kg=float(branch.settings.spare[0]),
-        accepted=tuple(f"{fault.item.name}: {fault.reason}" for fault in accepted),
+        accepted=tuple(f"{fault.accepted.name}: {fault.reason}" for fault in accepted if fault.accepted),
     )

@@ -10,9 +10,8 @@ from budget.arrays import FloatArray
 from budget.model.measurement import MeasurementModel
 from budget.quantities.distributions import Distribution, scaled
 from design.kit import Kit
-from design.limits import TOLERANCE, excesses, limits_of
+from design.limits import TOLERANCE, excesses, limits_of, unsuitables
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
-from design.search.branch import unsuitables
 from design.search.sample import Sample, all_terms, program_of, relative_errors
 from design.setting.hardware import Conditions, Hardware, hardware_of
 from design.setting.situation import Settings, Situation, situation_of

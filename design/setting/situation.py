@@ -2,22 +2,34 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import FloatArray
-from design.kit import Kit
-from design.physics.carry_over import cube_factor, mean_share
-from design.physics.evidence import default
-from design.physics.losses import lead_share
+from design.kit import ROLES, Item, Kit, Role
+from design.setting.equations import (
+    BENCH,
+    HARDWARE,
+    ITEMS,
+    STAGES,
+    Form,
+    Given,
+    Values,
+    evaluated,
+    given_of,
+    given_of_item,
+    given_of_items,
+    given_of_shelves,
+    numbered,
+    over,
+    steps_of,
+)
 from design.setting.hardware import Conditions, Hardware
-
-WARM_UP_LOSS_SHARE = 1.0 / 2.25
-"""Mean of the loss over the warm-up, as a share of that at the boil: it grows as (T - T_room)^1.25."""
-CLOCK_TICK = 1.0
-"""Count of a volt-ampere meter, which is read by the clock. [s]"""
+from design.setting.terms import InputTerm, setting
 
 
 @dataclass(frozen=True)
@@ -87,6 +99,21 @@ class Pace:
     cooling: float = 0.0
 
 
+PACE: tuple[Given[Pace], ...] = (
+    Given("pause", "heater off in each run", "s", lambda one: one.pause),
+    Given("gap", "between two runs", "s", lambda one: one.gap),
+    Given("mark_interval", "least time between two marks", "s", lambda one: one.mark_interval),
+    Given("cooling", "cooling run", "s", lambda one: one.cooling),
+)
+"""What the text takes from a pace."""
+DIALLED: tuple[Given[Settings], ...] = (
+    Given("mass", "mass step as dialled in", "kg", lambda one: one.mass),
+    Given("N", "number of runs", "1", lambda one: one.repeats),
+    Given("spare", "water to spare", "kg", lambda one: one.spare),
+)
+"""What the text takes from the settings, beside the powers."""
+
+
 @dataclass(frozen=True)
 class Runs:
     """
@@ -151,24 +178,9 @@ class Levels:
 @dataclass(frozen=True)
 class Situation:
     """
-    A kit at many settings; arrays have shape (g,) unless said otherwise.
+    A kit at many settings; what it asks for is in ``values``, by the symbols of ``design.setting.equations``.
 
-    Parameters
-    ----------
-    conditions, kit, hardware, settings, pace, levels
-        What it was made of.
-    runs, all_runs : Runs
-        One run at the highest power, shape (g,), and at each power, shape (g, p).
-    carry_over : ndarray
-        Expected share thrown out as droplets at the highest power. [1]
-    carry_over_scale : ndarray
-        Factor from the share at 1 kW and 50 mm to this setting. [1]
-    carry_over_ratio : ndarray, shape (g, p)
-        Share at each power over that at the highest. [1]
-    carry_over_steepness : ndarray
-        Expected share over that of the cube law at the highest power. [1]
-    carry_over_cubes : ndarray, shape (g, p)
-        Share by the cube law at each power over that at the highest. [1]
+    Values broadcast to (g,), or to (balances, meters, g) where a situation stands for many kits.
     """
 
     conditions: Conditions
@@ -176,125 +188,120 @@ class Situation:
     hardware: Hardware
     settings: Settings
     pace: Pace
-    runs: Runs
-    all_runs: Runs
-    levels: Levels
-    carry_over: FloatArray
-    carry_over_scale: FloatArray
-    carry_over_ratio: FloatArray
-    carry_over_steepness: FloatArray
-    carry_over_cubes: FloatArray
+    values: Values
+
+    @property
+    def form(self) -> Form:
+        """Which equations hold."""
+        return form_of(self.settings, self.pace)
+
+    @property
+    def runs(self) -> Runs:
+        """One run at the highest power."""
+        return self.all_runs.at(0)
+
+    @property
+    def all_runs(self) -> Runs:
+        """One run at each power."""
+        mass = self._at_powers("mass")
+        return Runs(
+            mass=mass,
+            counts=self._at_powers("counts"),
+            count_energy=self._at_powers("count_energy"),
+            marks=self._at_powers("marks") if self.form.series else np.ones_like(mass),
+            time=self._at_powers("time"),
+            lead=self._at_powers("lead_share"),
+            steaming=self._at_powers("steam_power"),
+        )
+
+    @property
+    def levels(self) -> Levels:
+        """Water, and heights to the rim."""
+        return Levels(
+            fill=self._each("fill"),
+            mean=self._each("mean_water"),
+            left=self._each("least_water"),
+            first_freeboard=self._each("freeboard"),
+            last_freeboard=self._each("lowest_1"),
+            warm_up=self._each("warm_up"),
+            highest=self._at_powers("highest"),
+            lowest=self._at_powers("lowest"),
+        )
+
+    @property
+    def carry_over(self) -> FloatArray:
+        """Expected share thrown out as droplets at the highest power. [1]"""
+        return self._each("thrown_1")
+
+    @property
+    def carry_over_scale(self) -> FloatArray:
+        """Factor from the share at 1 kW and 50 mm to this setting. [1]"""
+        return self._each(over("thrown_1", "carry_over_plan"))
 
     @property
     def time_table(self) -> tuple[tuple[str, FloatArray], ...]:
         """Stages of the lesson and their times. [s]"""
-        ones, repeats = np.ones_like(self.runs.time), self.settings.repeats
-        powers = self.settings.powers.shape[1]
-        cooling = (("cooling run", ones * self.pace.cooling),) if self.pace.cooling > 0.0 else ()
-        return (
-            ("set up and clear away", ones * self.conditions.bench.lesson.handling),
-            ("heat the water", self.levels.warm_up),
-            ("boil until steady", ones * powers * default("steady_time")),
-            ("runs", repeats * self.all_runs.time.sum(axis=1)),
-            ("pauses and notes", powers * (repeats * self.pace.pause + (repeats - 1.0) * self.pace.gap)),
-            *cooling,
+        return tuple(
+            (stage, self._each(symbol)) for stage, symbol in STAGES if symbol != "cooling" or self.pace.cooling > 0.0
         )
 
     @property
     def total_time(self) -> FloatArray:
         """Length of lesson that each setting takes. [s]"""
-        return np.asarray(np.sum([times for _, times in self.time_table], axis=0))
+        return self._each("lesson_time")
+
+    def with_kit(self, kit: Kit) -> Situation:
+        """The same settings of another kit with the same heater and vessel."""
+        items, own = kit.items, self.kit.items
+        constants: dict[str, FloatArray] = {}
+        for role in ROLES:
+            if items.get(role) is not own.get(role):
+                constants |= given_of_item(role, items.get(role))
+        return replace(self, kit=kit, values=self.values.changed(self.form, constants))
+
+    def with_pace(self, pace: Pace) -> Situation:
+        """The same settings at another pace, which may differ in its times."""
+        return replace(self, pace=pace, values=self.values.changed(self.form, given_of(PACE, pace)))
+
+    def over(self, shelves: Mapping[Role, Sequence[Item | None]], set_of: NDArray[np.intp]) -> Situation:
+        """The same settings of every kit of some shelves, see ``given_of_shelves``."""
+        return replace(self, values=self.values.changed(self.form, given_of_shelves(shelves, set_of)))
+
+    def _each(self, text: str) -> FloatArray:
+        value = self.values[text]
+        return value if value.ndim else np.broadcast_to(value, self.settings.mass.shape)
+
+    def _at_powers(self, symbol: str) -> FloatArray:
+        powers = self.settings.powers.shape[1]
+        return np.stack([self._each(f"{symbol}_{number}") for number in range(1, powers + 1)], axis=1)
+
+
+def form_of(settings: Settings, pace: Pace) -> Form:
+    """Which equations hold for settings at a pace."""
+    return Form(settings.powers.shape[1], pace.whole_counts, pace.mark_interval > 0.0)
 
 
 def situation_of(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Settings, pace: Pace) -> Situation:
     """Work out what each setting asks of the kit."""
-    runs = _runs(conditions, kit, hardware, settings, pace)
-    levels = _levels(conditions, kit, hardware, settings, pace, runs)
-    at_reference = hardware.knowledge["carry_over"].mean
-    highest, lowest = np.maximum(levels.highest, 1e-3), np.maximum(levels.lowest, 1e-3)
-    shares = mean_share(at_reference, runs.steaming, highest, lowest)
-    cubes = cube_factor(runs.steaming, highest, lowest)
-    share = shares[:, 0]
-    thrown = at_reference > 0.0
-    return Situation(
-        conditions=conditions,
-        kit=kit,
-        hardware=hardware,
-        settings=settings,
-        pace=pace,
-        runs=runs.at(0),
-        all_runs=runs,
-        levels=levels,
-        carry_over=share,
-        carry_over_scale=share / at_reference if thrown else np.zeros_like(share),
-        carry_over_ratio=shares / shares[:, :1] if thrown else np.ones_like(shares),
-        carry_over_steepness=share / (at_reference * cubes[:, 0]) if thrown else np.ones_like(share),
-        carry_over_cubes=cubes / cubes[:, :1],
+    powers = {numbered("P_set", place + 1): column for place, column in enumerate(settings.powers.T)}
+    constants = Values(
+        {
+            **given_of(BENCH, conditions),
+            **given_of(HARDWARE, hardware),
+            **given_of(PACE, pace),
+            **given_of(DIALLED, settings),
+            **given_of_items(kit.items),
+            **powers,
+        }
     )
+    values = evaluated(steps_of(form_of(settings, pace)), constants)
+    return Situation(conditions, kit, hardware, settings, pace, values)
 
 
-def _runs(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Settings, pace: Pace) -> Runs:
-    """One run at each power; lower powers boil for as long as the highest."""
-    powers = settings.powers
-    lead = lead_share(kit.heater, powers, conditions.bench.supply.voltage)
-    steaming = np.maximum(powers * (1.0 - lead) - hardware.loss, 1e-9)
-    vapour_share = (1.0 - hardware.stem) * conditions.buoyancy
-    energy_per_mass = conditions.water.latent_heat * vapour_share * powers / steaming
-    energy = (settings.mass * energy_per_mass[:, 0])[:, None] * (powers / powers[:, :1])
-    count_energy = np.full_like(powers, kit.meter.energy_per_count)
-    if kit.meter.kind == "volt-ampere" and kit.meter.energy_per_count == 0.0:
-        count_energy = powers * CLOCK_TICK
-    counted = count_energy > 0.0
-    counts = np.divide(energy, count_energy, out=np.zeros_like(powers), where=counted)
-    marks = np.ones_like(powers)
-    if pace.whole_counts:
-        counts, marks = _whole(counts, np.where(counted, energy / powers, 0.0), pace.mark_interval)
-        energy = np.where(counted, counts * count_energy, energy)
-    return Runs(energy / energy_per_mass, counts, count_energy, marks, energy / powers, lead, steaming)
-
-
-def _whole(counts: FloatArray, time: FloatArray, mark_interval: float) -> tuple[FloatArray, FloatArray]:
-    """Counts rounded to equal whole numbers between marks, and the number of those; all 0 or 1 where none is."""
-    if mark_interval == 0.0:
-        return np.where(counts > 0.0, np.maximum(np.round(counts), 1.0), 0.0), np.ones_like(counts)
-    rate = np.divide(counts, time, out=np.zeros_like(counts), where=time > 0.0)
-    step = np.maximum(np.ceil(mark_interval * rate - 1e-9), 1.0)
-    marks = np.maximum(np.round(counts / step), 1.0)
-    return np.where(counts > 0.0, marks * step, 0.0), marks
-
-
-def _levels(conditions: Conditions, kit: Kit, hardware: Hardware, settings: Settings, pace: Pace, runs: Runs) -> Levels:
-    """
-    Fill so that at the last reading the water stands ``depth_margin`` above the element's mark, and spare water more.
-
-    Without any to spare that is the least water, hence the shortest warm-up and the highest rim. The lowest power comes
-    first, the highest last, where there is most height to the rim. The element pushes the water up, so that less is
-    needed than the height alone would tell. Nothing is filled up in between. What is thrown out while the boil settles
-    is not weighed, so the first reading at a power comes after that.
-    """
-    water = conditions.water
-    column = hardware.area * water.liquid_density
-    left = (kit.heater.minimum_depth + default("depth_margin")) * column - hardware.displaced + settings.spare
-    raised = left + hardware.displaced
-    repeats = settings.repeats[:, None]
-    idle = default("steady_time") + (repeats - 1.0) * pace.gap
-    each = repeats * runs.mass * (1.0 - hardware.stem) + runs.steaming * idle / water.latent_heat
-    settled = runs.steaming * default("steady_time") / water.latent_heat
-    after = raised[:, None] + np.cumsum(each, axis=1) - each
-    boiled = each.sum(axis=1)
-    evaporation = default("warm_up_evaporation") * hardware.area
-    warming = settings.power * (1.0 - runs.lead[:, 0]) - WARM_UP_LOSS_SHARE * hardware.loss - evaporation
-    rise = water.boiling_point - conditions.room_temperature
-    heat = ((left + boiled) * water.specific_heat + hardware.heat_capacity) * rise
-    warm_up = np.divide(heat, warming, out=np.full_like(heat, np.inf), where=warming > 0.0)
-    evaporated = np.where(np.isfinite(warm_up), evaporation * warm_up / water.latent_heat, 0.0)
-    return Levels(
-        fill=left + boiled + evaporated,
-        mean=left + 0.5 * boiled,
-        left=left,
-        first_freeboard=kit.vessel.height - (raised + boiled) / column,
-        last_freeboard=kit.vessel.height - raised / column,
-        warm_up=warm_up,
-        highest=kit.vessel.height - (after + each - settled) / column,
-        lowest=kit.vessel.height - after / column,
-    )
+def constants_in(situation: Situation) -> tuple[InputTerm, ...]:
+    """What is dialled in, what the bench knows, and what the kit is, each as a constant of a model."""
+    tables: tuple[tuple[Given[Any], ...], ...] = (DIALLED, BENCH, HARDWARE, *ITEMS.values(), PACE)
+    named = [(one.symbol, one.name, one.unit) for table in tables for one in table]
+    powers = range(1, situation.settings.powers.shape[1] + 1)
+    named += [(numbered("P_set", number), "power as dialled in", "W") for number in powers]
+    return tuple(setting(symbol, name, unit, situation.values[symbol]) for symbol, name, unit in named)

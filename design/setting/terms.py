@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -12,7 +12,10 @@ from budget.arrays import FloatArray
 from budget.quantities.distributions import Constant, Distribution, scaled
 from budget.quantities.inputs import InputQuantity
 from design.physics.evidence import Evidence, evidence
+from design.setting.equations import Values
 
+ONE = np.ones(())
+"""Size of what is the same in every setting."""
 EXACTLY_ONE = Constant(1.0)
 """Base of what is known exactly: its size says it all."""
 
@@ -36,6 +39,10 @@ class InputTerm:
         Value at which the quantity has no effect; None for what is set, not suffered.
     scatter : bool
         True where repeats average it.
+    text : str
+        Size as text of a setting's values; empty where it is the same in every setting.
+    taken_off : str
+        The same for what a correction takes off, where that may be another.
     """
 
     symbol: str
@@ -46,6 +53,12 @@ class InputTerm:
     source: str = ""
     neutral: float | None = None
     scatter: bool = False
+    text: str = ""
+    taken_off: str = ""
+
+    def sized(self, values: Values, text: str, taken_off: str = "") -> InputTerm:
+        """The input with a size that a text of the setting's values gives."""
+        return replace(self, size=values[text], text=text, taken_off=taken_off)
 
     def quantity(self, index: int) -> InputQuantity:
         """Input quantity of one setting."""
@@ -63,24 +76,25 @@ class InputTerm:
         )
 
 
+def chosen(values: Values, symbol: str, name: str, unit: str, text: str) -> InputTerm:
+    """Input that follows from the setting, as a text says."""
+    return InputTerm(symbol, name, unit, EXACTLY_ONE, values[text], text=text)
+
+
 def setting(symbol: str, name: str, unit: str, values: FloatArray | float) -> InputTerm:
-    """Input that is chosen, or known so well that it counts as a constant."""
+    """Input known so well that it counts as a constant."""
     return InputTerm(symbol, name, unit, EXACTLY_ONE, np.asarray(values, dtype=np.float64))
 
 
 def estimate_of(term: InputTerm) -> InputTerm:
     """Constant by which a correction stands for a term: its expected value."""
-    return setting(f"{term.symbol}_est", f"{term.name}, as corrected for", term.unit, term.base.mean * term.size)
+    name, base = f"{term.name}, as corrected for", Constant(term.base.mean)
+    return InputTerm(f"{term.symbol}_est", name, term.unit, base, term.size, text=term.taken_off or term.text)
 
 
 def at_means(terms: Iterable[InputTerm]) -> dict[str, FloatArray]:
     """Expected value of every term in every setting."""
     return {term.symbol: term.base.mean * term.size for term in terms}
-
-
-def columns(terms: Iterable[InputTerm]) -> Mapping[str, InputTerm]:
-    """Uncertain terms by symbol: those that need a column of draws."""
-    return {term.symbol: term for term in terms if term.base.standard_uncertainty > 0.0}
 
 
 @cache

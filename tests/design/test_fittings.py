@@ -8,7 +8,7 @@ from budget.quantities.distributions import Normal
 from design.bench import Bench, Current, Lesson
 from design.evaluation.learned import of_the_bare_vessel
 from design.kit import Balance, Fitting, Jacket, Kit, Vessel, fitted, kit_from
-from design.limits import balance_limit
+from design.limits import limits_of
 from design.procedures.registry import procedure_named
 from design.search.candidates import kit_named, owned_only, price_of, vessels_of
 from design.search.plan import Plan
@@ -109,10 +109,11 @@ def test_the_balance_carries_what_is_put_on_the_vessel(bench: Bench) -> None:
     procedure, conditions = procedure_named("whole-counts"), conditions_of(bench)
     loads = []
     for fittings in ((), (SLEEVE, LID)):
-        kit = Kit(BEAM, DISK, HEATER, fitted(VESSEL, fittings), None, fittings)
-        situation = situation_for(conditions, Setup(kit, procedure, "none", (1400.0,), 0.12, 1))
         weak: Balance = replace(BEAM, capacity=1.0)
-        loads.append(float(balance_limit(situation, procedure, weak).excess[0]))
+        kit = Kit(weak, DISK, HEATER, fitted(VESSEL, fittings), None, fittings)
+        situation = situation_for(conditions, Setup(kit, procedure, "none", (1400.0,), 0.12, 1))
+        limits = {limit.key: limit for limit in limits_of(situation, procedure, price=0.0)}
+        loads.append(float(limits["balance"].excess[0]))
     assert loads[1] > loads[0] + 0.1
     assert loads[1] < loads[0] + 0.2
 

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from budget.model.equation import compile_program
 from design.kit import Heater, Jacket, Vessel
-from design.physics.carry_over import LARGEST_SHARE, mean_share, reference_share
+from design.physics.carry_over import LARGEST_SHARE, cube_law, mean_cube, reference_share, thrown
 from design.physics.losses import (
     base_loss,
     convection_coefficient,
@@ -25,6 +26,16 @@ from design.physics.water import boiling_water
 
 WATER = boiling_water(101325.0)
 ROOM = 293.15
+
+
+LAW = compile_program(
+    (("law", cube_law("power", mean_cube("first", "last"))), ("middle", "at_reference * law")), thrown("middle")
+)
+
+
+def mean_share(at_reference: float, power: np.ndarray, first: np.ndarray, last: np.ndarray) -> np.ndarray:
+    """Share thrown out at a power while the level falls, as a setting's equations have it."""
+    return LAW.evaluate({"at_reference": at_reference, "power": power, "first": first, "last": last})
 
 
 def beaker(diameter: float, height: float, jacket: Jacket | None = None) -> Vessel:

@@ -23,6 +23,7 @@ from design.procedures.two_powers import TwoPowers
 from design.search.candidates import settings_of
 from design.search.ranking import walk
 from design.search.sample import all_terms, program_of
+from design.setting.equations import compiled
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Settings, Situation, situation_of
 
@@ -244,7 +245,9 @@ def test_a_series_at_one_power_is_sharper_than_its_two_ends(bench: Bench) -> Non
 @pytest.mark.parametrize(("readings", "factor"), [(2, 1.41), (5, 1.26), (11, 0.95), (21, 0.72)])
 def test_the_scatter_left_by_the_line_is_that_of_equally_spaced_readings(readings: int, factor: float) -> None:
     # u(slope) span/sigma = sqrt(12 (N - 1)/(N (N + 1))), any text on least squares.
-    assert np.sqrt(2.0) * fitted_share(np.array([readings - 1.0]))[0] == pytest.approx(factor, abs=0.006)
+    assert np.sqrt(2.0) * float(compiled(fitted_share(1)).evaluate({"marks_1": readings - 1.0})) == pytest.approx(
+        factor, abs=0.006
+    )
 
 
 @pytest.mark.parametrize("procedure", SEVERAL, ids=named)

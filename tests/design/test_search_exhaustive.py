@@ -12,9 +12,9 @@ import pytest
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.kit import Balance, Fitting, Heater, Jacket, Kit, MassSet, Meter, Role, Vessel
-from design.limits import first_broken, limits_of
+from design.limits import first_broken, limits_of, unsuitables
 from design.procedures.face import pace_of
-from design.search.branch import Branch, unsuitables
+from design.search.branch import Branch
 from design.search.candidates import (
     corrections_of,
     kits_of,

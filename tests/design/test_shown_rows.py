@@ -13,10 +13,9 @@ import pytest
 
 from design.bench import Bench
 from design.bench_files.reader import read_bench
-from design.limits import TOLERANCE, limits_of
+from design.limits import TOLERANCE, limits_of, unsuitables
 from design.procedures.face import Correction, pace_of
 from design.procedures.registry import procedure_named
-from design.search.branch import unsuitables
 from design.search.candidates import kit_named, price_of
 from design.search.plan import Choice, MovedLimit, Plan, RankedDesign
 from design.search.planning import plan_bench

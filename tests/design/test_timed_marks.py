@@ -7,7 +7,7 @@ import pytest
 
 from design.bench import Bench, Current, ReadingRule, SearchRange
 from design.kit import Kit, Meter
-from design.limits import TIMED_LEAST, meter_limits
+from design.limits import TIMED_LEAST, limits_of
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.search.candidates import meters_of
 from design.search.planning import plan_bench
@@ -78,10 +78,10 @@ def test_marks_that_follow_each_other_too_fast_cannot_be_timed(bench: Bench) -> 
     conditions, reason = conditions_of(bench), "marks of the meter follow each other too fast to be timed"
     for spacing, kept in ((1.1 * TIMED_LEAST, True), (0.9 * TIMED_LEAST, False)):
         timed = replace(TIMED, energy_per_count=spacing * 1400.0)
-        limits = meter_limits(situation_for(conditions, setup_with(timed)), timed)
+        limits = limits_of(situation_for(conditions, setup_with(timed)), setup_with(timed).procedure, 0.0)
         assert (float(next(limit for limit in limits if limit.reason == reason).excess[0]) <= 0.0) is kept
         plain = replace(timed, reads="whole")
-        limits = meter_limits(situation_for(conditions, setup_with(plain)), plain)
+        limits = limits_of(situation_for(conditions, setup_with(plain)), setup_with(plain).procedure, 0.0)
         assert float(next(limit for limit in limits if limit.reason == reason).excess[0]) <= 0.0
 
 

@@ -17,9 +17,9 @@ from design.kit import Kit
 from design.limits import limits_of
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES
-from design.procedures.several_powers import numbered
 from design.search.candidates import kit_named
 from design.search.sample import all_terms
+from design.setting.equations import numbered
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Settings, Situation, situation_of
 

@@ -1,0 +1,404 @@
+"""The physics of a setting, once, as equation text: constants of bench, kit and pace, and the steps from them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import Any, Generic, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from budget.arrays import FloatArray
+from budget.model.equation import Program, compile_program, parse
+from design.kit import ROLES, Balance, Fitting, Heater, Item, Meter, Role, Vessel
+from design.physics.carry_over import cube_law, mean_cube, thrown
+from design.physics.evidence import default
+from design.physics.losses import lead_text
+from design.setting.hardware import Conditions, Hardware
+
+Source = TypeVar("Source")
+Steps = tuple[tuple[str, str], ...]
+"""Named intermediate steps, each with its equation text."""
+WARM_UP_LOSS_SHARE = 1.0 / 2.25
+"""Mean of the loss over the warm-up, as a share of that at the boil: it grows as (T - T_room)^1.25."""
+CLOCK_TICK = 1.0
+"""Count of a volt-ampere meter, which is read by the clock. [s]"""
+LEAST = "1e-300"
+"""Stands for nothing where nothing is divided by nothing."""
+OVERVOLTAGE = 1.10
+"""Largest supply voltage over a heater's rated voltage (EN 50160: ± 10 % of the nominal voltage)."""
+
+
+@dataclass(frozen=True)
+class Given(Generic[Source]):
+    """A constant of the text: symbol, name, unit, and what it is of its source."""
+
+    symbol: str
+    name: str
+    unit: str
+    of: Callable[[Source], float | FloatArray]
+
+
+def _hung(heater: Heater) -> float:
+    return default("vessel_heater_mass") if heater.held_by == "vessel" else 0.0
+
+
+BENCH: tuple[Given[Conditions], ...] = (
+    Given("voltage", "supply voltage", "V", lambda at: at.bench.supply.voltage),
+    Given("supply_tolerance", "limit of the supply's deviation", "1", lambda at: at.bench.supply.tolerance),
+    Given("current_limit", "current limit of the circuit", "A", lambda at: at.bench.supply.current_limit),
+    Given("groups", "groups at once", "1", lambda at: at.bench.lesson.groups),
+    Given("lesson_length", "length of the lesson", "s", lambda at: at.bench.lesson.length),
+    Given("handling", "setting up and clearing away", "s", lambda at: at.bench.lesson.handling),
+    Given("purse", "purse", "1", lambda at: at.bench.purse.amount),
+    Given("latent", "latent heat at the room's pressure", "J/kg", lambda at: at.water.latent_heat),
+    Given("buoyancy", "air buoyancy", "1", lambda at: at.buoyancy),
+    Given("density", "density of the water", "kg/m3", lambda at: at.water.liquid_density),
+    Given("specific_heat", "specific heat of the water", "J/(kg K)", lambda at: at.water.specific_heat),
+    Given("rise", "rise of temperature to the boil", "K", lambda at: at.water.boiling_point - at.room_temperature),
+    Given("steady", "boiling until steady", "s", lambda _: default("steady_time")),
+    Given("depth_margin", "water above the element's mark at the end", "m", lambda _: default("depth_margin")),
+    Given("least_freeboard", "least height from water to rim", "m", lambda _: default("least_freeboard")),
+    Given("evaporation_flux", "evaporation while warming up", "W/m2", lambda _: default("warm_up_evaporation")),
+)  # fmt: skip
+"""What all kits share."""
+HARDWARE: tuple[Given[Hardware], ...] = (
+    Given("loss", "heat loss at the boil", "W", lambda one: one.loss),
+    Given("loss_plan", "heat loss at the boil, as planned", "W", lambda one: one.loss),
+    Given("loss_taken_off", "heat loss that the correction takes off", "W", lambda one: one.loss),
+    Given("loss_doubt_plan", "standard uncertainty of the heat loss", "W", lambda one: one.loss_uncertainty),
+    Given("carry_over", "carry-over at 1 kW and 50 mm", "1", lambda one: one.knowledge["carry_over"].mean),
+    Given("carry_over_plan", "carry-over, as planned", "1", lambda one: one.knowledge["carry_over"].mean),
+    Given("carry_over_taken_off", "carry-over that is taken off", "1", lambda one: one.knowledge["carry_over"].mean),
+    Given("area", "water surface", "m2", lambda one: one.area),
+    Given("stem", "share of the surface cut by stems", "1", lambda one: one.stem),
+    Given("displaced", "water that the element pushes up", "kg", lambda one: one.displaced),
+    Given("vessel_heat", "heat capacity of the vessel", "J/K", lambda one: one.heat_capacity),
+)  # fmt: skip
+"""What heater and vessel do to each other."""
+BALANCE: tuple[Given[Balance], ...] = (
+    Given("balance_capacity", "largest load of the balance", "kg", lambda one: one.capacity),
+    Given("splash_proof", "balance bears drops and steam", "1", lambda one: one.splash_proof),
+    Given("holds_reading", "balance freezes or averages a changing load", "1", lambda one: one.stability_filter),
+    Given("works_warm", "balance works under a warm vessel", "1", lambda one: one.works_warm),
+    Given("shows_number", "balance shows a number while the load changes", "1", lambda one: one.kind != "beam"),
+    Given("balance_accepted", "balance wanted although unsuitable", "1", lambda one: one.accept_unsuitable),
+)
+METER: tuple[Given[Meter], ...] = (
+    Given("step_energy", "energy of one count", "J", lambda one: one.energy_per_count),
+    Given("tick", "count of a meter that is read by the clock", "s", lambda one: CLOCK_TICK * read_by_clock(one)),
+    Given("counting", "whether anything is counted", "1", lambda one: one.energy_per_count > 0 or read_by_clock(one)),
+    Given("timed", "whether marks are timed", "1", lambda one: one.reads == "timed"),
+    Given("meter_voltage", "largest voltage of the meter", "V", lambda one: one.max_voltage),
+    Given("meter_current", "largest current of the meter", "A", lambda one: one.max_current),
+    Given("meter_power", "largest power of the meter", "W", lambda one: one.max_power),
+    Given("start_current", "current at which the meter starts", "A", lambda one: one.start_current),
+)  # fmt: skip
+HEATER: tuple[Given[Heater], ...] = (
+    Given("flex", "length of the flex", "m", lambda one: one.flex),
+    Given("minimum_depth", "depth that covers the element", "m", lambda one: one.minimum_depth),
+    Given("heater_tolerance", "limit of the heater's deviation", "1", lambda one: one.tolerance),
+    Given("heater_voltage", "largest voltage of the heater", "V", lambda one: OVERVOLTAGE * one.rated_voltage),
+    Given("stem_width", "stems side by side", "m", lambda one: one.stems * one.stem_diameter),
+    Given("hung", "heater hung on the vessel", "kg", _hung),
+)  # fmt: skip
+VESSEL: tuple[Given[Vessel], ...] = (
+    Given("height", "height of the vessel", "m", lambda one: one.height),
+    Given("diameter", "width of the vessel", "m", lambda one: one.diameter),
+    Given("capacity", "capacity of the vessel", "m3", lambda one: one.capacity),
+    Given("vessel_mass", "empty vessel", "kg", lambda one: one.mass),
+)
+FITTED: dict[Role, tuple[Given[Fitting], ...]] = {
+    "jacket": (Given("jacket_mass", "jacket", "kg", lambda one: one.mass),),
+    "lid": (Given("lid_mass", "lid", "kg", lambda one: one.mass),),
+    "guard": (Given("guard_mass", "guard", "kg", lambda one: one.mass),),
+}
+ITEMS: Mapping[Role, tuple[Given[Any], ...]] = {
+    "balance": BALANCE, "meter": METER, "heater": HEATER, "vessel": VESSEL, "mass_set": (), **FITTED,
+}  # fmt: skip
+"""What the text takes from an item of each role; nothing of a role that the kit does without counts as 0."""
+
+
+def read_by_clock(meter: Meter) -> bool:
+    """Whether energy is power times time, and nothing is counted but seconds."""
+    return meter.kind == "volt-ampere" and meter.energy_per_count == 0.0
+
+
+def given_of(table: Iterable[Given[Source]], source: Source) -> dict[str, FloatArray]:
+    """Constants of one source by their symbols."""
+    return {one.symbol: np.asarray(one.of(source), dtype=np.float64) for one in table}
+
+
+def given_of_items(items: Mapping[Role, Item]) -> dict[str, FloatArray]:
+    """Constants of the items of a kit."""
+    found: dict[str, FloatArray] = {}
+    for role in ROLES:
+        found |= given_of_item(role, items.get(role))
+    return found
+
+
+def given_of_item(role: Role, item: Item | None) -> dict[str, FloatArray]:
+    """Constants of one item, 0 where there is none."""
+    given = ITEMS[role]
+    return {one.symbol: np.asarray(0.0 if item is None else one.of(item), dtype=np.float64) for one in given}
+
+
+def given_of_shelves(shelves: Mapping[Role, Sequence[Item | None]], set_of: NDArray[np.intp]) -> dict[str, FloatArray]:
+    """
+    Constants of the items of many kits: of every balance with every meter, and of the mass set of each setting.
+
+    Parameters
+    ----------
+    shelves : mapping of role to sequence of Item
+        ``balance``, ``meter`` and ``mass_set``.
+    set_of : ndarray of int, shape (g,)
+        Mass set of each setting.
+
+    Returns
+    -------
+    dict of str to ndarray
+        Shape (balances, 1, 1), (meters, 1) or (g,), or () where all items of a shelf are alike.
+    """
+    constants: dict[str, FloatArray] = {}
+    for role, shelf in shelves.items():
+        each = [given_of_item(role, item) for item in shelf]
+        for symbol, first in each[0].items():
+            column = np.array([one[symbol] for one in each])
+            if np.all(column == first):
+                constants[symbol] = first
+            elif role == "mass_set":
+                constants[symbol] = column[set_of]
+            else:
+                constants[symbol] = column[:, None, None] if role == "balance" else column[:, None]
+    return constants
+
+
+@dataclass(frozen=True)
+class Form:
+    """Which equations hold: number of powers, and whether runs end on marks of the meter, with marks in between."""
+
+    powers: int
+    whole: bool
+    series: bool
+
+
+class Values(dict[str, FloatArray]):
+    """Values by symbol, broadcasting against each other; any other text of them is evaluated as it is asked for."""
+
+    moved: frozenset[str] = frozenset()
+    before: Values | None = None
+
+    def __missing__(self, text: str) -> FloatArray:
+        """Evaluate a text, once, also for values that differ in nothing that it hangs on."""
+        program = compiled(text)
+        shared = self.before is not None and not program.symbols & self.moved
+        self[text] = self.before[text] if self.before is not None and shared else program.evaluate(self)
+        return self[text]
+
+    def changed(self, form: Form, constants: Mapping[str, FloatArray]) -> Values:
+        """Values with other constants: what hangs on them is worked out anew, the rest is shared."""
+        differing = {name: value for name, value in constants.items() if not _same(self[name], value)}
+        if not differing:
+            return self
+        steps = following(form, frozenset(differing))
+        values = Values({name: value for name, value in self.items() if name.isidentifier()} | differing)
+        values.moved, values.before = frozenset({*differing, *(name for name, _ in steps)}), self
+        return evaluated(steps, values)
+
+
+def _same(one: FloatArray, other: FloatArray) -> bool:
+    return one.shape == other.shape and one.tobytes() == other.tobytes()
+
+
+def evaluated(steps: Steps, constants: Values) -> Values:
+    """Add steps to the constants that they start from."""
+    if steps:
+        *before, (name, text) = steps
+        constants.update(program_of_steps(tuple(before), text, name).evaluate_all(constants))
+    return constants
+
+
+@lru_cache(maxsize=256)
+def program_of_steps(before: Steps, text: str, name: str) -> Program:
+    """Compile steps, the last of them as the result."""
+    return compile_program(before, text, name)
+
+
+@lru_cache(maxsize=4096)
+def compiled(text: str) -> Program:
+    """Compile one text."""
+    return compile_program((), text)
+
+
+@lru_cache(maxsize=256)
+def following(form: Form, symbols: frozenset[str]) -> Steps:
+    """Steps that hang on some of the symbols, directly or by others."""
+    reached, found = set(symbols), []
+    for name, text in steps_of(form):
+        if parse(text).symbols & reached:
+            reached.add(name)
+            found.append((name, text))
+    return tuple(found)
+
+
+def hangs_on(form: Form, text: str, symbols: Iterable[str]) -> bool:
+    """Tell whether a text hangs on some of the symbols, directly or by steps."""
+    moved = frozenset(symbols)
+    return bool(parse(text).symbols & (moved | {name for name, _ in following(form, moved)}))
+
+
+def numbered(symbol: str, power: int) -> str:
+    """Symbol of a power's own quantity; the highest power, number 1, has the plain one."""
+    return symbol if power == 1 else f"{symbol}_{power}"
+
+
+def ratio(one: str, other: str) -> str:
+    """One quantity over another as text, 1 where both are nothing."""
+    return f"max({one}, {LEAST}) / max({other}, {LEAST})"
+
+
+def over(one: str, other: str) -> str:
+    """One quantity over another as text, 0 where both are nothing."""
+    return f"{one} / max({other}, {LEAST})"
+
+
+@cache
+def steps_of(form: Form) -> Steps:
+    """
+    Runs, levels, carry-over and time of a setting.
+
+    Returns
+    -------
+    tuple of (symbol, text)
+        Steps of ``P_set`` and so on [W], ``mass`` [kg], ``N``, ``spare`` [kg], the pace, and the constants above. At
+        each power, number 1 being the highest: ``current_1`` [A], ``lead_share_1``, ``steam_power_1`` [W],
+        ``count_energy_1`` [J], ``counts_1``, ``energy_1`` [J], ``mass_1`` [kg], ``time_1`` [s], heights from water to
+        rim at the first and the last reading ``highest_1`` and ``lowest_1`` [m], carry-over ``thrown_1`` and its factor
+        by the cube law ``law_1``.
+    """
+    numbers = range(1, form.powers + 1)
+    runs = tuple(step for number in numbers for step in _run(form, number))
+    lowest = ("lowest_power", numbered("P_set", form.powers))
+    return (*runs, lowest, *_levels(numbers), *_warm_up(), *_thrown(numbers), *_settling(), *_time(numbers))
+
+
+def _run(form: Form, number: int) -> Steps:
+    """One run at a power; lower powers boil for as long as the highest."""
+    power, current = numbered("P_set", number), f"current_{number}"
+    return (
+        (current, f"{power} / voltage"),
+        (f"lead_share_{number}", lead_text(current)),
+        (f"steam_power_{number}", f"max({power} * (1 - lead_share_{number}) - loss, 1e-9)"),
+        (f"per_mass_{number}", f"latent * (1 - stem) * buoyancy * {power} / steam_power_{number}"),
+        (f"wanted_{number}", f"mass * per_mass_1 * ({power} / P_set)"),
+        (f"count_energy_{number}", f"step_energy + tick * {power}"),
+        *_counted(form, number),
+        (f"mass_{number}", f"energy_{number} / per_mass_{number}"),
+        (f"time_{number}", f"energy_{number} / {power}"),
+    )
+
+
+def _counted(form: Form, number: int) -> Steps:
+    """Counts and energy of one run: whole counts, or equal whole numbers of them, where it ends on a mark."""
+    count, wanted = f"max(count_energy_{number}, 1e-9)", f"wanted_{number}"
+    counts, energy = f"counts_{number}", f"energy_{number}"
+    if not form.whole:
+        return ((counts, f"counting * {wanted} / {count}"), (energy, wanted))
+    whole = (energy, f"counts_{number} * count_energy_{number} + (1 - counting) * {wanted}")
+    if not form.series:
+        return ((counts, f"counting * max(round({wanted} / {count}), 1)"), whole)
+    return (
+        (f"between_{number}", f"max(ceil(mark_interval * {numbered('P_set', number)} / {count} - 1e-9), 1)"),
+        (f"marks_{number}", f"max(round(counting * {wanted} / {count} / between_{number}), 1)"),
+        (counts, f"counting * marks_{number} * between_{number}"),
+        whole,
+    )
+
+
+def _levels(numbers: Iterable[int]) -> Steps:
+    """
+    Water, and heights to the rim.
+
+    At the last reading the water stands ``depth_margin`` above the element's mark, with spare water more: without any
+    to spare that is the least water, hence the shortest warm-up and the highest rim. The lowest power comes first, the
+    highest last, where there is most height to the rim. The element pushes the water up, so that less is needed than
+    the height alone would tell. Nothing is filled up in between. What is thrown out while the boil settles is not
+    weighed, so the first reading at a power comes after that.
+    """
+    steps = [
+        ("column", "area * density"),
+        ("least_water", "(minimum_depth + depth_margin) * column - displaced + spare"),
+        ("idle", "steady + (N - 1) * gap"),
+    ]
+    below = "least_water + displaced"
+    for number in numbers:
+        steam = f"steam_power_{number}"
+        steps += [
+            (f"boiled_{number}", f"N * mass_{number} * (1 - stem) + {steam} * idle / latent"),
+            (f"lowest_{number}", f"height - ({below}) / column"),
+            (f"highest_{number}", f"height - ({below} + boiled_{number} - {steam} * steady / latent) / column"),
+        ]
+        below += f" + boiled_{number}"
+    return (
+        *steps,
+        ("boiled", " + ".join(f"boiled_{number}" for number in numbers)),
+        ("mean_water", "least_water + 0.5 * boiled"),
+        ("freeboard", "height - (least_water + displaced + boiled) / column"),
+    )
+
+
+def _warm_up() -> Steps:
+    """Time to reach the boil, infinite where the heater is too weak; nothing counts as evaporated then."""
+    return (
+        ("evaporation", "evaporation_flux * area"),
+        ("warming", f"max(P_set * (1 - lead_share_1) - {WARM_UP_LOSS_SHARE!r} * loss - evaporation, 0)"),
+        ("heat_up", "((least_water + boiled) * specific_heat + vessel_heat) * rise"),
+        ("warm_up", "heat_up / warming"),
+        ("fill", "least_water + boiled + evaporation / latent * heat_up * (warming / max(warming**2, 1e-12))"),
+    )
+
+
+def _thrown(numbers: Iterable[int]) -> Steps:
+    """Share thrown out as droplets at each power, averaged while the level falls."""
+    return tuple(
+        step
+        for number in numbers
+        for step in (
+            (f"mean_cube_{number}", mean_cube(f"highest_{number}", f"lowest_{number}")),
+            (f"law_{number}", cube_law(f"steam_power_{number}", f"mean_cube_{number}")),
+            (f"middle_{number}", f"carry_over * law_{number}"),
+            (f"thrown_{number}", thrown(f"middle_{number}")),
+        )
+    )
+
+
+def _settling() -> Steps:
+    """Carry-over while the boil settles over that of the runs, and how it lowers the level, from a fuller vessel."""
+    return (
+        ("early", f"{mean_cube('freeboard', 'highest_1')} / mean_cube_1"),
+        ("drop", "steam_power_1 * steady / latent / column * mean_cube_1**(1 / 3)"),
+        ("settled", f"1 + drop * {thrown('(early * middle_1)')}"),
+    )
+
+
+def _time(numbers: range) -> Steps:
+    powers = len(numbers)
+    return (
+        ("settling_time", f"{powers} * steady"),
+        ("runs_time", f"N * ({' + '.join(f'time_{number}' for number in numbers)})"),
+        ("notes_time", f"{powers} * (N * pause + (N - 1) * gap)"),
+        ("lesson_time", " + ".join(symbol for _, symbol in STAGES)),
+    )
+
+
+STAGES = (
+    ("set up and clear away", "handling"),
+    ("heat the water", "warm_up"),
+    ("boil until steady", "settling_time"),
+    ("runs", "runs_time"),
+    ("pauses and notes", "notes_time"),
+    ("cooling run", "cooling"),
+)
+"""Stages of the lesson, in words, and their times."""
