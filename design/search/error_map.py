@@ -61,11 +61,11 @@ def error_map(conditions: Conditions, branch: Branch, sample: Sample, aim: Aim) 
     terms = all_terms(procedure, branch.correction, situation)
     objective = screen(procedure, branch.correction, terms, len(grid), sample, aim)
     limits = limits_of(situation, procedure, branch.price)
-    words = np.array([*(limit.reason for limit in limits), ""])
+    keys = np.array([*(limit.key for limit in limits), ""])
     shape = (masses.size, powers.size)
     return ErrorMap(
         powers_W=powers,
         masses_kg=masses,
         objective_percent=100.0 * objective.reshape(shape),
-        limit=words[first_broken(limits)].reshape(shape),
+        limit=keys[first_broken(limits)].reshape(shape),
     )

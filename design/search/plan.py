@@ -9,6 +9,7 @@ import numpy as np
 
 from budget.model.measurement import MeasurementModel
 from design.kit import PassingReading
+from design.message import Message
 
 
 @dataclass(frozen=True)
@@ -19,7 +20,7 @@ class Source:
     Parameters
     ----------
     quantity, symbol : str
-        Name, and symbol in the measurement model.
+        Key of its name, and symbol in the measurement model.
     bias_percent : float
         Step of the walk from the true to the expected value that this source makes.
     standard_uncertainty_percent : float
@@ -86,8 +87,8 @@ class RankedDesign:
         Ranked by share.
     loss_W, carry_over_share : float
         Expected heat loss while boiling, and share of the lost mass thrown out as droplets.
-    accepted : tuple of str
-        Unsuitable properties that the bench file accepts knowingly, in words.
+    accepted : tuple of (str, str)
+        Items with properties that the bench file accepts knowingly, and the keys of those limits.
     reading, spare_kg
         How counts read in passing are read; part of the fill beyond what covers the element to the last reading [kg].
     numerical_error_percent : float
@@ -118,7 +119,7 @@ class RankedDesign:
     sources: tuple[Source, ...]
     loss_W: float  # noqa: N815
     carry_over_share: float
-    accepted: tuple[str, ...] = ()
+    accepted: tuple[tuple[str, str], ...] = ()
     reading: PassingReading = ""
     spare_kg: float = 0.0
     numerical_error_percent: float = 0.0
@@ -137,7 +138,7 @@ class ErrorMap:
     objective_percent : ndarray, shape (m, p)
         What the search made small.
     limit : ndarray of str, shape (m, p)
-        First limit that the setting breaks, in words; empty where it is feasible.
+        Key of the first limit that the setting breaks; empty where it is feasible.
     """
 
     powers_W: np.ndarray  # noqa: N815
@@ -148,11 +149,14 @@ class ErrorMap:
 
 @dataclass(frozen=True)
 class NearMiss:
-    """A design that breaks few limits: what it is, the limits in words, and what would mend each."""
+    """A design that breaks few limits: what it is, and the limits, each with the figure of what would mend it."""
 
-    description: str
-    limits: tuple[str, ...]
-    remedies: tuple[str, ...]
+    items: tuple[str, ...]
+    procedure: str
+    powers_W: tuple[float, ...]  # noqa: N815
+    mass_kg: float
+    repeats: int
+    limits: tuple[Message, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -241,7 +245,7 @@ class MovedLimit:
     Parameters
     ----------
     limit, unit : str
-        The limit in words, and the unit of the step.
+        Key of the limit, and the unit of the step.
     step : float
         By how much it is moved.
     lowered_percent : float
@@ -286,8 +290,8 @@ class Trial:
 
     Parameters
     ----------
-    trial, informs : str
-        The trial, and what it tells.
+    trial : str
+        Key of the trial.
     choosing_percent : float
         By how much the choice that it allows is expected to lower the error.
     correcting_percent : float
@@ -297,7 +301,6 @@ class Trial:
     """
 
     trial: str
-    informs: str
     choosing_percent: float
     correcting_percent: float
     best_probability: float
@@ -345,7 +348,7 @@ class Plan:
     considered, feasible : int
         Numbers of combinations.
     rejected : mapping of str to int
-        Combinations by the first limit each breaks, in words.
+        Combinations by the key of the first limit each breaks.
     recommended, current : RankedDesign or None
         The best, and today's kit in the usual way.
     cheapest : RankedDesign or None
@@ -358,7 +361,7 @@ class Plan:
         Measurement models of the recommended and of the current design.
     near_misses : tuple of NearMiss
         Filled where nothing is feasible.
-    cautions : tuple of str
+    cautions : tuple of Message
         What the reader must know, safety first.
     answers : Answers or None
         Ladder, limits, ties; None where nothing is feasible.
@@ -393,7 +396,7 @@ class Plan:
     model: MeasurementModel | None
     current_model: MeasurementModel | None
     near_misses: tuple[NearMiss, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Message, ...]
     answers: Answers | None = None
     searched_share: float = 1.0
     reused_share: float = 0.0

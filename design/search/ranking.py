@@ -246,5 +246,5 @@ def ranked(appraisal: Appraisal, best_probability: float, seed: int) -> RankedDe
         carry_over_share=float(situation.carry_over[0]),
         reading=branch.reading,
         spare_kg=float(branch.settings.spare[0]),
-        accepted=tuple(f"{fault.accepted.name}: {fault.reason}" for fault in accepted if fault.accepted),
+        accepted=tuple((fault.accepted.name, fault.key) for fault in accepted if fault.accepted),
     )

@@ -134,12 +134,12 @@ def model_for(conditions: Conditions, setup: Setup) -> MeasurementModel:
 
 
 def obstacles(situation: Situation, procedure: Procedure) -> tuple[str, ...]:
-    """Limits that a setup breaks, money aside, in words."""
+    """Limits that a setup breaks, money aside, by their keys."""
     limits = limits_of(situation, procedure, price=0.0)
     barred, _ = unsuitables(situation.kit, situation.conditions, procedure)
     excess = excesses(limits)[:, 0]
-    broken = [limit.reason for limit, much in zip(limits, excess, strict=True) if much > TOLERANCE]
-    return tuple(fault.reason for fault in barred) + tuple(broken)
+    broken = [limit.key for limit, much in zip(limits, excess, strict=True) if much > TOLERANCE]
+    return tuple(fault.key for fault in barred) + tuple(broken)
 
 
 def rows_of_readings(situation: Situation, setup: Setup) -> int:

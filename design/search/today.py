@@ -8,6 +8,7 @@ import numpy as np
 
 from design.bench import Bench
 from design.kit import EVERY_GROUP, FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
+from design.message import Message
 from design.procedures.face import Correction, Procedure, pace_of
 from design.procedures.registry import procedure_named
 from design.search.branch import Branch
@@ -23,7 +24,7 @@ USUAL_CORRECTION = "none"
 """Correction taken as usual where the bench file says nothing. (common practice, no source)"""
 
 
-def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
+def current_branch(conditions: Conditions) -> tuple[Branch | None, Message | None]:
     """
     What is done today.
 
@@ -36,8 +37,8 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
     -------
     branch : Branch or None
         None where it is not stated, not clear, or breaks a limit.
-    reason : str
-        Why there is none; empty otherwise.
+    reason : Message or None
+        Why there is none; None otherwise.
     """
     bench = conditions.bench
     procedure = procedure_named(bench.current.procedure or USUAL_PROCEDURE)
@@ -45,22 +46,19 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, str]:
     for role in roles_in_use(bench, procedure):
         item = _item_in_use(bench, role)
         if item is None:
-            return (
-                None,
-                f"today's {role.replace('_', ' ')} is not stated and the cupboard does not hold just one",
-            )
+            return None, Message("today_item", {"role": role})
         chosen[role] = replace(item, owned=EVERY_GROUP)
     kit = read_as_now(bench, kit_from(chosen), procedure)
     usual = bench.current.correction or USUAL_CORRECTION
     correction = next((known for known in procedure.corrections if known == usual), None)
     if correction is None:
-        return None, f"today's correction, {usual}, has nothing to correct in the procedure {procedure.name}"
+        return None, Message("today_correction", {"correction": usual, "procedure": procedure.identifier})
     settings = _settings(bench, kit, procedure)
     if settings is None:
-        return None, f"today's heater cannot be set to {procedure.number_of_powers} powers that are far enough apart"
+        return None, Message("today_powers", {"number": procedure.number_of_powers})
     settings, least = _filled(conditions, kit, (procedure, correction), settings)
     if least > 0.0:
-        return None, f"today's fill does not cover the element to the last reading: that takes {least:.2f} kg"
+        return None, Message("today_fill", {"least": least})
     return _checked(conditions, kit, procedure, correction, settings)
 
 
@@ -125,38 +123,24 @@ def _settings(bench: Bench, kit: Kit, procedure: Procedure) -> Settings | None:
 
 def _checked(
     conditions: Conditions, kit: Kit, procedure: Procedure, correction: Correction, settings: Settings
-) -> tuple[Branch | None, str]:
+) -> tuple[Branch | None, Message | None]:
     hardware = hardware_of(conditions, kit.vessel, kit.heater)
     situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, correction))
     reasons = obstacles(situation, procedure)
     if reasons:
-        return None, "; ".join(reasons)
-    return Branch(kit, procedure, correction, settings, 0.0, float(situation.total_time[0] / 60.0), 0.0), ""
+        return None, Message("today_limits", {"limits": reasons})
+    return Branch(kit, procedure, correction, settings, 0.0, float(situation.total_time[0] / 60.0), 0.0), None
 
 
-SAFETY = (
-    "Boiling water and steam scald at once. Keep faces and hands away from the rim, wear eye protection, and let "
-    "everything cool before it is moved.",
-    "Mains electricity near water can kill. Use an earthed heater behind a 30 mA residual-current device, and switch "
-    "off and unplug before anyone touches the water or the heater.",
-    "Switch the heater on only when it is covered past its mark, keep it covered to the end, and never let the "
-    "vessel boil dry or leave it unattended.",
-    "Keep flex, meter and sockets away from steam and drips, and the vessel steady on its balance.",
-    "The rules of the employer and the place come first: this report plans a measurement and does not replace a "
-    "risk assessment by qualified people.",
-)
-"""Usual cautions for this experiment; they defer to local rules and qualified people."""
-HEATER_OFF_RATE = (
-    "Do not subtract a mass-loss rate measured with the heater off: the water then pays for its vapour by cooling, "
-    "while with the heater on the heater paid for it. At 1 kW the subtraction makes the value 9 to 19 % too high."
-)
+SAFETY = ("scalds", "mains", "covered", "dry_sockets", "rules_first")
+"""Keys of the usual cautions for this experiment; they defer to local rules and qualified people."""
 
 
 def cautions_of(
-    conditions: Conditions, recommended: RankedDesign | None, current_reason: str, *, only_owned: bool
-) -> tuple[str, ...]:
+    conditions: Conditions, recommended: RankedDesign | None, current_reason: Message | None, *, only_owned: bool
+) -> tuple[Message, ...]:
     """
-    Cautions of a plan.
+    Cautions of a plan, safety first.
 
     Parameters
     ----------
@@ -164,42 +148,23 @@ def cautions_of(
         The bench.
     recommended : RankedDesign or None
         What the plan recommends.
-    current_reason : str
-        Why there is no design for what is done today; empty where there is one.
+    current_reason : Message or None
+        Why there is no design for what is done today; None where there is one.
     only_owned : bool
         The search was kept to what is in the cupboard.
-
-    Returns
-    -------
-    tuple of str
-        Sentences, safety first.
     """
-    cautions = [*SAFETY, HEATER_OFF_RATE]
-    if recommended is not None:
-        cautions += [f"Accepted by the bench file although unsuitable: {text}." for text in recommended.accepted]
-    if current_reason:
-        cautions.append(f"Today's way is not shown for comparison: {current_reason}.")
-    if only_owned:
-        cautions.append("Only what is in the cupboard was considered.")
-    cautions += _knowledge(conditions.bench)
-    return tuple(cautions)
+    accepted = () if recommended is None else recommended.accepted
+    return (
+        *(Message(key) for key in (*SAFETY, "heater_off_rate")),
+        *(Message("accepted", {"item": item, "limit": limit}) for item, limit in accepted),
+        *((current_reason,) if current_reason else ()),
+        *((Message("only_owned"),) if only_owned else ()),
+        *_knowledge(conditions.bench),
+    )
 
 
-def _knowledge(bench: Bench) -> list[str]:
-    stated = set(bench.knowledge)
-    for vessel in bench.vessels:
-        stated |= set(vessel.knowledge)
-    missing = [
-        words
-        for key, words in (
-            ("wall_loss", "heat loss of the vessel"),
-            ("carry_over", "droplets thrown out"),
-        )
-        if key not in stated
-    ]
-    if not missing:
-        return []
-    return [
-        f"Calculated only, with wide limits: the {' and the '.join(missing)}. A trial with the vessel narrows these "
-        "limits more than any purchase."
-    ]
+def _knowledge(bench: Bench) -> tuple[Message, ...]:
+    """Caution about what is calculated only, since nobody stated it."""
+    stated = set(bench.knowledge).union(*(vessel.knowledge for vessel in bench.vessels))
+    missing = [key for key in ("wall_loss", "carry_over") if key not in stated]
+    return (Message(f"calculated_{'_'.join(missing)}"),) if missing else ()

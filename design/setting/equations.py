@@ -46,15 +46,15 @@ def _hung(heater: Heater) -> float:
 
 
 BENCH: tuple[Given[Conditions], ...] = (
-    Given("voltage", "supply voltage", "V", lambda at: at.bench.supply.voltage),
+    Given("voltage", "supply", "V", lambda at: at.bench.supply.voltage),
     Given("supply_tolerance", "limit of the supply's deviation", "1", lambda at: at.bench.supply.tolerance),
     Given("current_limit", "current limit of the circuit", "A", lambda at: at.bench.supply.current_limit),
     Given("groups", "groups at once", "1", lambda at: at.bench.lesson.groups),
     Given("lesson_length", "length of the lesson", "s", lambda at: at.bench.lesson.length),
     Given("handling", "setting up and clearing away", "s", lambda at: at.bench.lesson.handling),
     Given("purse", "purse", "1", lambda at: at.bench.purse.amount),
-    Given("latent", "latent heat at the room's pressure", "J/kg", lambda at: at.water.latent_heat),
-    Given("buoyancy", "air buoyancy", "1", lambda at: at.buoyancy),
+    Given("latent", "latent_heat", "J/kg", lambda at: at.water.latent_heat),
+    Given("buoyancy", "buoyancy", "1", lambda at: at.buoyancy),
     Given("density", "density of the water", "kg/m3", lambda at: at.water.liquid_density),
     Given("specific_heat", "specific heat of the water", "J/(kg K)", lambda at: at.water.specific_heat),
     Given("rise", "rise of temperature to the boil", "K", lambda at: at.water.boiling_point - at.room_temperature),
@@ -87,7 +87,7 @@ BALANCE: tuple[Given[Balance], ...] = (
     Given("balance_accepted", "balance wanted although unsuitable", "1", lambda one: one.accept_unsuitable),
 )
 METER: tuple[Given[Meter], ...] = (
-    Given("step_energy", "energy of one count", "J", lambda one: one.energy_per_count),
+    Given("step_energy", "count_energy", "J", lambda one: one.energy_per_count),
     Given("tick", "count of a meter that is read by the clock", "s", lambda one: CLOCK_TICK * read_by_clock(one)),
     Given("counting", "whether anything is counted", "1", lambda one: one.energy_per_count > 0 or read_by_clock(one)),
     Given("timed", "whether marks are timed", "1", lambda one: one.reads == "timed"),
@@ -394,11 +394,11 @@ def _time(numbers: range) -> Steps:
 
 
 STAGES = (
-    ("set up and clear away", "handling"),
-    ("heat the water", "warm_up"),
-    ("boil until steady", "settling_time"),
+    ("setting_up", "handling"),
+    ("heating", "warm_up"),
+    ("settling", "settling_time"),
     ("runs", "runs_time"),
-    ("pauses and notes", "notes_time"),
-    ("cooling run", "cooling"),
+    ("pauses", "notes_time"),
+    ("cooling_run", "cooling"),
 )
-"""Stages of the lesson, in words, and their times."""
+"""Stages of the lesson, by the keys of their words, and their times."""

@@ -10,6 +10,7 @@ from reports.pages.compare_page import compare_page
 from reports.pages.plan_page import equations
 from reports.tables.compare import compare_tables
 from reports.tables.files import csv_bytes
+from reports.words.names import limit_name
 
 if TYPE_CHECKING:
     from design.comparison.crossings import Sweep
@@ -112,7 +113,7 @@ def method_record(method: Method) -> dict[str, Any]:
         "rms_error_percent": method.rms_error_percent,
         "rms_error_calculated_percent": method.rms_calculated_percent,
         "interval_percent": list(method.interval_percent),
-        "obstacles": list(method.obstacles),
+        "obstacles": [limit_name(key) for key in method.obstacles],
         "cancels": list(method.cancels),
         "keeps": list(method.keeps),
         "model": equations(method.model),

@@ -10,7 +10,7 @@ from reports.words import compare as wording_compare
 from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.languages import ENGLISH
-from reports.words.names import quantity_name
+from reports.words.names import limit_names, quantity_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -69,7 +69,7 @@ def _methods(name: str, caption: str, comparison: Comparison, methods: Sequence[
                 method.minutes,
                 method.rows,
                 NOT_ON_SHELF if method.price is None else method.price,
-                "; ".join(method.obstacles),
+                limit_names(method.obstacles),
             )
         )
     whole = table(name, caption, columns, rows)

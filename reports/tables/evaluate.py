@@ -18,7 +18,7 @@ from reports.words.evaluate import (
     with_spread,
 )
 from reports.words.languages import ENGLISH
-from reports.words.names import quantity_name
+from reports.words.names import limit_names, quantity_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -305,7 +305,7 @@ def improvement_table(evaluation: Evaluation) -> Table:
             one.rms_error_percent[0],
             one.rms_error_percent[1],
             one.price,
-            "; ".join(one.obstacles),
+            limit_names(one.obstacles),
         )
         for one in evaluation.improvements
     ]

@@ -9,7 +9,6 @@ from reports.tables.tables import Cell, Column, Table, listed, table
 from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import named, trial_name
 
 if TYPE_CHECKING:
     from design.search.plan import Answers, Choice, Plan
@@ -71,7 +70,7 @@ def limits_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> Table
         ),
         [
             (
-                named(say, "moved_limit", moved.limit),
+                say.name("moved_limit", moved.limit),
                 f"{moved.step:g} {moved.unit}",
                 -moved.lowered_percent,
                 *_choice_cells(moved.choice, say),
@@ -140,8 +139,8 @@ def trials_table(answers: Answers, say: Language = ENGLISH) -> Table:
         _("table.trials_before_purchase"),
         answers.trials,
         (
-            Column("trial", _("word.trial"), cell=lambda one: trial_name(say, one.trial)),
-            Column("informs", _("table.it_tells"), cell=lambda one: trial_name(say, one.informs)),
+            Column("trial", _("word.trial"), cell=lambda one: say.name("trial", one.trial, "name")),
+            Column("informs", _("table.it_tells"), cell=lambda one: say.name("trial", one.trial, "informs")),
             Column("choosing_percent", _("table.error_lowered_choosing"), "percent"),
             Column("correcting_percent", _("table.choosing_correcting"), "percent"),
             Column(
@@ -166,6 +165,16 @@ def answers_record(answers: Answers | None) -> dict[str, Any] | None:
             {"role": role, "item": item, "number": number, "price": price}
             for role, item, number, price in rung["bought"]
         ]
+    for moved in record["limits"]:
+        moved["limit"] = ENGLISH.name("moved_limit", moved["limit"])
+    record["trials"] = [
+        {
+            "trial": ENGLISH.name("trial", one["trial"], "name"),
+            "informs": ENGLISH.name("trial", one["trial"], "informs"),
+        }
+        | {key: value for key, value in one.items() if key != "trial"}
+        for one in record["trials"]
+    ]
     return record
 
 
