@@ -75,5 +75,5 @@ def thrown(middle: str) -> str:
 
     Above ``HIGH_FLUX_SHARE`` it rises more steeply, by at most ``HIGH_FLUX_CEILING``, and ends at ``LARGEST_SHARE``.
     """
-    steeper = f"min(max({middle} / {HIGH_FLUX_SHARE!r}, 1), {HIGH_FLUX_CEILING!r}**2)"
+    steeper = f"min(max({middle} / {HIGH_FLUX_SHARE!r}, 1), {HIGH_FLUX_CEILING**2:.6g})"
     return f"min({middle} * sqrt({steeper}), {LARGEST_SHARE!r})"

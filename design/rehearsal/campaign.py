@@ -47,30 +47,21 @@ class Share:
 @dataclass(frozen=True)
 class Rehearsal:
     """
-    A design, played.
+    A design, played: the bench, what was rehearsed and what its budget says, ranked and appraised.
 
     Parameters
     ----------
-    bench : Bench
-        Whose stated knowledge the truth of each run is drawn from.
-    design : RankedDesign
-        What was rehearsed, and what its budget says.
-    appraisal : Appraisal
-        The same, with its situation.
     reference : float
         True latent heat. [J/kg]
     budget_errors : ndarray, shape (trials,)
         Relative errors that the budget expects. [1]
     sheet : Written
         What was written down of the first chunk of runs.
-    reported : ndarray, shape (runs,)
-        Reported latent heat of every run that came to its end. [J/kg]
-    abandoned : int
-        Runs given up because the water came down to the element's mark.
+    reported, abandoned
+        Latent heat of every run that came to its end [J/kg]; number of those given up because the water came down to
+        the element's mark.
     coverage, coverage_one : Share
         How often the interval of the coverage asked, and that of 68 %, holds the true value.
-    seed : int
-        Of all chance.
     """
 
     bench: Bench
@@ -111,18 +102,7 @@ def rehearse(
     progress: Progress = quiet,
 ) -> Rehearsal:  # fmt: skip
     """
-    Play a design many times.
-
-    Parameters
-    ----------
-    bench, branch : Bench, Branch
-        Whose stated knowledge the truth of each run is drawn from, and the design.
-    runs, seed : int
-        Number of virtual runs, and seed of all chance.
-    trials : int
-        Size of the sample of the budget.
-    progress : callable (stage, done, total)
-        Told how far the runs have come.
+    Play a design many times, and compare with its budget on a sample of so many trials.
 
     Raises
     ------
@@ -171,19 +151,9 @@ def _play_all(appraisal: Appraisal, runs: int, seed: int, progress: Progress) ->
 
 def reported_latent_heat(appraisal: Appraisal, sheet: Written) -> FloatArray:
     """
-    Latent heat that each observer works out of the sheet, by the procedure's own equation.
+    Latent heat that each observer works out of the sheet, by the procedure's own equation, shape (runs,). [J/kg]
 
-    Parameters
-    ----------
-    appraisal : Appraisal
-        Procedure, correction, and what the correction takes off.
-    sheet : Written
-        What was written down of the runs.
-
-    Returns
-    -------
-    ndarray, shape (runs,)
-        Not a number where a run was given up. [J/kg]
+    Not a number where a run was given up.
     """
     branch, found = appraisal.branch, tally(sheet)
     result = branch.procedure.result(branch.correction)
@@ -223,18 +193,7 @@ def cooled_losses(sheet: Written) -> FloatArray:
 
 def coverage_of(reported: FloatArray, reference: float, budget_errors: FloatArray, coverage: float) -> Share:
     """
-    Share of reported values whose stated interval holds the true value.
-
-    Parameters
-    ----------
-    reported : ndarray, shape (runs,)
-        Reported values. [J/kg]
-    reference : float
-        True value. [J/kg]
-    budget_errors : ndarray, shape (trials,)
-        Relative errors that the budget expects. [1]
-    coverage : float
-        Asked for. [1]
+    Share of reported values [J/kg] whose stated interval, from the relative errors of the budget, holds the true one.
 
     Notes
     -----

@@ -35,16 +35,8 @@ class Seen:
     """
     What can be seen: of every run at one instant, shape (n,) with one time for all, or of every reading, shape (n, r).
 
-    Parameters
-    ----------
-    time, on_time : ndarray
-        Clock, and time for which the heater has been on. [s]
-    energy : ndarray
-        What the meter has counted. [J]
-    mass, temperature : ndarray
-        What the balance shows [kg]; of the water [K].
-    voltage_time, current_time : ndarray
-        Integrals over heater-on time. [V s, A s]
+    Clock, and time for which the heater has been on [s]; what the meter has counted [J]; what the balance shows [kg];
+    temperature of the water [K]; integrals of voltage and current over heater-on time [V s, A s].
     """
 
     time: FloatArray
@@ -61,16 +53,8 @@ class Watch:
     """
     Where each observer is in the script; arrays of shape (n,).
 
-    Parameters
-    ----------
-    place : ndarray of int
-        Stage.
-    entered, due : ndarray
-        When it began, and when the reading falls due. [s]
-    steady_since, slow : ndarray
-        When the water was first seen to boil steadily [s]; mean temperature over the last half minute [K].
-    level, target : ndarray
-        Load at which the balance tips next [kg]; count that is waited for [1].
+    The stage, when it began, and when the reading falls due [s]; when the water was first seen to boil steadily [s];
+    its mean temperature over the last half minute [K]; load at which the balance tips next [kg]; count waited for [1].
     """
 
     place: IntArray
@@ -91,12 +75,9 @@ class Observer:
     ----------
     apparatus, script : Apparatus, Script
         What they watch, and what they do.
-    delay : ndarray, shape (n, r)
-        From what calls for a reading to the reading. [s]
-    judged : ndarray, shape (n, r)
-        Error of judging the balance point, or of one reading of the balance but its display. [kg]
-    head_start : ndarray, shape (n, r)
-        Load above the balance point when a fresh run is prepared. [kg]
+    delay, judged, head_start : ndarray, shape (n, r)
+        From what calls for a reading to the reading [s]; error of judging the balance point, or of one reading of the
+        balance but its display [kg]; load above the balance point when a fresh run is prepared [kg].
     mark_delays : ndarray, shape (2, n, r) or None
         At the marks of the meter before and after a reading, where those are timed. [s]
     """

@@ -41,12 +41,8 @@ class Wander:
     """
     What wanders; arrays of shape (n,).
 
-    Parameters
-    ----------
-    supply, superheat : ndarray
-        Supply voltage about its mean [1]; mean temperature of the water about the boiling point [K].
-    push, zero : ndarray
-        Push of the boil on the balance, in standard deviations; drift of the balance's zero since the start [kg].
+    Supply voltage about its mean [1]; mean temperature of the water about the boiling point [K]; push of the boil on
+    the balance, in standard deviations; drift of the balance's zero since the start [kg].
     """
 
     supply: FloatArray
@@ -139,18 +135,7 @@ def play(
     """
     Play a script many times; what is true of each run is drawn from what the bench states.
 
-    Parameters
-    ----------
-    situation : Situation
-        One setting of a kit.
-    script : Script
-        What the observer does.
-    runs, traced : int
-        Number of runs, and of those whose traces are kept.
-    seed : int or sequence of int
-        Of all chance.
-    step : float
-        Length of a step. [s]
+    ``traced`` is the number of runs whose traces are kept, ``seed`` that of all chance, ``step`` in s.
 
     Raises
     ------

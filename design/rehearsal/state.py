@@ -25,24 +25,9 @@ class Apparatus:
     """
     One setting of a kit with what is true of each of n runs, as numbers in SI units.
 
-    Parameters
-    ----------
-    situation, truth : Situation, Truth
-        What it is made of.
-    latent_slope : float
-        Change of the latent heat with temperature. [J/(kg K)]
-    lead_resistance : float
-        Of the flex, as calculated. [ohm]
-    fill, lowest_level : float
-        Water at the start [kg]; level at which a run is given up [m].
-    wall_heat_capacity, element_heat_capacity : float
-        [J/K]
-    wall_conductance, element_conductance : float
-        From water to wall, from element to water. [W/K]
-    element_volume : float
-        [m³]
-    temperatures, pressures : ndarray, shape (k,)
-        Saturation: temperature [K] and vapour pressure [Pa].
+    Beside what it is made of: change of the latent heat with temperature; resistance of the flex, as calculated; water
+    at the start, and level at which a run is given up; heat capacities; conductances from water to wall and from
+    element to water; and vapour pressure over temperature at saturation.
     """
 
     situation: Situation
@@ -141,26 +126,12 @@ class State:
     """
     State of every run, and its books since the start; arrays of shape (n,).
 
-    Parameters
-    ----------
-    water, heat : ndarray
-        Water in the vessel [kg] and the heat in it above that at the room's temperature [J].
-    wall, element, hardware : ndarray
-        Temperatures of vessel wall, heating element and hardware in the steam. [K]
-    condensate, condensate_heat : ndarray
-        Water on the hardware [kg] and the heat in it above that at the room's temperature [J].
-    cover : ndarray
-        How far steam keeps air out of the freeboard, from 0 to 1. [1]
-    steam : ndarray
-        Vapour that leaves the water. [kg/s]
-    vapour, droplets : ndarray
-        Water that has left as vapour and as droplets. [kg]
-    electrical, lead : ndarray
-        Energy through the meter, and turned into heat by the flex. [J]
-    latent, carried : ndarray
-        Carried off as latent heat, and as heat of the water that left above the room's temperature. [J]
-    lost, returned : ndarray
-        Lost through wall, surface and base, and given off by hardware on which steam condensed. [J]
+    Water in the vessel [kg] and the heat in it above that at the room's temperature [J]; temperatures of vessel wall,
+    heating element and hardware in the steam [K]; water on the hardware [kg] and the heat in it [J]; how far steam
+    keeps air out of the freeboard, from 0 to 1; vapour that leaves the water [kg/s]. Books: water that has left as
+    vapour and as droplets [kg]; energy through the meter, turned into heat by the flex, carried off as latent heat
+    and as heat of the water that left, lost through wall, surface and base, and given off by hardware that steam
+    condensed on [J].
     """
 
     water: FloatArray

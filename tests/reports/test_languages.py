@@ -74,7 +74,7 @@ def asked_for() -> tuple[set[str], set[str], set[str]]:
     for name, (first, *more) in named:
         if name in {"group", "name"} and isinstance(first, ast.Constant) and isinstance(first.value, str):
             part = more[1] if len(more) > 1 else None
-            tail = rf"\.{part.value}" if isinstance(part, ast.Constant) else ""
+            tail = rf"\.{part.value!s}" if isinstance(part, ast.Constant) else ""
             groups.add(rf"{re.escape(first.value)}\.[^.]+{tail}")
     literals = {node.value for node in nodes if isinstance(node, ast.Constant) and isinstance(node.value, str)}
     return keys, groups | {pattern(part) for part in spoken if isinstance(part, ast.JoinedStr)}, literals

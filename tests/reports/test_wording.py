@@ -171,12 +171,11 @@ def test_no_sentence_calls_the_set_up_safe(plan: Plan, design: RankedDesign) -> 
     assert " safe" not in spoken.lower()
 
 
-def test_the_warning_names_the_size_of_the_mistake() -> None:
-    # 2 to 4 g/min lost with the heater off of 25 g/min at 1 kW: 1/(1 - 2/25) to 1/(1 - 4/25), 9 to 19 %.
-    assert [round(100 * (1 / (1 - off / 25) - 1)) for off in (2, 4)] == [9, 19]
+def test_the_warning_says_which_way_the_mistake_goes_and_leaves_its_size_to_the_page_that_works_it_out() -> None:
     warning = ENGLISH.text("caution.heater_off_warning")
 
-    assert "9 to 19 %" in warning
+    assert "too high" in warning
+    assert "%" not in warning
     assert "Do not subtract" in warning
 
 
