@@ -18,20 +18,10 @@ from budget.model.unit_check import check_units
 from budget.quantities.distributions import Distribution
 from budget.quantities.inputs import Correlation, DistributionSpec, InputQuantity, plain_number
 from budget.quantities.units import convert_between
-from budget.report import BudgetReport, analyse
 
 
 def fault_lines(fault: ValidationError, content: Mapping[str, Any]) -> list[str]:
-    """
-    Return a line for every fault: key path, what must be there, what was got.
-
-    Parameters
-    ----------
-    fault : pydantic.ValidationError
-        The faults.
-    content : mapping
-        What the file held; tables are named by their symbol where they have one.
-    """
+    """Return a line for every fault of what a file held: key path, what must be there, what was got."""
     lines: dict[str, str] = {}
     for error in fault.errors(include_url=False):
         place = [part for part in error["loc"] if not _is_branch(part)]
@@ -118,8 +108,6 @@ def _said(value: object) -> str:
     return text if len(text) <= 60 else f"{text[:57]}…"
 
 
-__all__ = ["BudgetFile", "BudgetReport", "analyse", "budget_from_tables", "read_budget_file"]
-
 Text = Annotated[str, Field(strict=True)]
 Word = Annotated[str, Field(strict=True, min_length=1)]
 LARGEST_FILE = 2_000_000
@@ -169,20 +157,7 @@ class _File(_Table):
 
 @dataclass(frozen=True)
 class BudgetFile:
-    """
-    A budget file that has been read.
-
-    Parameters
-    ----------
-    path : str
-        The file.
-    model : MeasurementModel
-        Its model.
-    coverage : float
-        Coverage probability it asks for.
-    scenario, note : str
-        "invented" on examples; free text.
-    """
+    """A budget file that has been read; its ``scenario`` is "invented" on examples."""
 
     path: str
     model: MeasurementModel
@@ -210,21 +185,7 @@ def read_budget_file(path: Path | str) -> BudgetFile:
 
 
 def budget_from_tables(content: dict[str, Any], name: str) -> BudgetFile:
-    """
-    Check the tables of a budget file, however they were read.
-
-    Parameters
-    ----------
-    content : dict
-        ``measurand``, ``input`` and the optional tables, as TOML gives them.
-    name : str
-        What messages call the file.
-
-    Raises
-    ------
-    BudgetError
-        As ``read_budget_file``.
-    """
+    """Check the tables of a budget file, however they were read; ``name`` is what messages call it."""
     try:
         tables = _File.model_validate(content)
     except ValidationError as fault:

@@ -2,11 +2,39 @@
 
 from __future__ import annotations
 
+import difflib
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 
 class DesignError(ValueError):
     """Something about the bench that its owner can put right; the message says what and how."""
+
+
+class FieldError(ValueError):
+    """What is wrong with a value, what would be right, and which keys of a table show it."""
+
+    def __init__(self, wrong: str, right: str, keys: tuple[str, ...] = ()) -> None:
+        super().__init__(f"{wrong}; {right}")
+        self.wrong, self.right, self.keys = wrong, right, keys
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """Find the known word most like the one given, if any is like it."""
+    folded = {name.casefold(): name for name in known}
+    match = difflib.get_close_matches(word.casefold()[:60], folded, n=1, cutoff=0.6)
+    return folded[match[0]] if match else None
+
+
+def meant(word: str, known: Iterable[str]) -> str:
+    """Ask whether the known word most like the one given was meant; empty where none is like it."""
+    near = nearest(word, known)
+    return f'did you mean "{near}"? ' if near else ""
+
+
+def spaced(text: str) -> str:
+    """Strip a text and make every run of white space in it one space."""
+    return " ".join(text.split())
 
 
 @dataclass(frozen=True)

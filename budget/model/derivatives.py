@@ -92,13 +92,8 @@ def _compose(a: Jet, derivatives: list[FloatArray]) -> Jet:
     return g
 
 
-def _exp(a: Jet) -> Jet:
-    return _compose(a, [np.exp(a[0])] * 4)
-
-
-def _log(a: Jet) -> Jet:
-    x = np.where(a[0] > 0.0, a[0], np.nan)
-    return _compose(a, [np.log(x), 1 / x, -1 / x**2, 2 / x**3])
+def _chain(name: str) -> Callable[[Jet], Jet]:
+    return lambda a: _compose(a, list(_CHAINS[name](a[0])))
 
 
 def _power_of_number(a: Jet, p: FloatArray) -> Jet:
@@ -113,46 +108,13 @@ def _power_of_number(a: Jet, p: FloatArray) -> Jet:
 def _power(a: Jet, b: Jet) -> Jet:
     if not np.any(b[1:]):
         return _power_of_number(a, b[0])
-    return _exp(_multiply(b, _log(a)))
-
-
-def _sin(a: Jet) -> Jet:
-    s, c = np.sin(a[0]), np.cos(a[0])
-    return _compose(a, [s, c, -s, -c])
-
-
-def _cos(a: Jet) -> Jet:
-    s, c = np.sin(a[0]), np.cos(a[0])
-    return _compose(a, [c, -s, -c, s])
-
-
-def _tan(a: Jet) -> Jet:
-    t = np.tan(a[0])
-    q = 1 + t**2
-    return _compose(a, [t, q, 2 * t * q, 2 * q * (q + 2 * t**2)])
-
-
-def _asin(a: Jet) -> Jet:
-    x = a[0]
-    r = 1 - x**2
-    return _compose(a, [np.arcsin(x), r**-0.5, x * r**-1.5, (1 + 2 * x**2) * r**-2.5])
-
-
-def _acos(a: Jet) -> Jet:
-    jet = -_asin(a)
-    jet[0] = np.arccos(a[0])
-    return jet
-
-
-def _atan(a: Jet) -> Jet:
-    x = a[0]
-    r = 1 + x**2
-    return _compose(a, [np.arctan(x), 1 / r, -2 * x / r**2, (6 * x**2 - 2) / r**3])
+    return _chain("exp")(_multiply(b, _chain("log")(a)))
 
 
 def _atan2(y: Jet, x: Jet) -> Jet:
     steep = np.abs(y[0]) > np.abs(x[0])
-    jet: Jet = np.where(steep, -_atan(_divide(x, y)), _atan(_divide(y, x)))  # both have the derivatives of the angle
+    arc = _chain("atan")
+    jet: Jet = np.where(steep, -arc(_divide(x, y)), arc(_divide(y, x)))  # both have the derivatives of the angle
     jet[0] = np.arctan2(y[0], x[0])
     return jet
 
@@ -178,8 +140,48 @@ def _choose(a: Jet, b: Jet, first: FloatArray) -> Jet:
     return jet
 
 
+def _logarithm(x: FloatArray) -> tuple[FloatArray, ...]:
+    x = np.where(x > 0.0, x, np.nan)
+    return np.log(x), 1 / x, -1 / x**2, 2 / x**3
+
+
+def _tangent(x: FloatArray) -> tuple[FloatArray, ...]:
+    t = np.tan(x)
+    q = 1 + t**2
+    return t, q, 2 * t * q, 2 * q * (q + 2 * t**2)
+
+
+def _arc_sine(x: FloatArray) -> tuple[FloatArray, ...]:
+    r = 1 - x**2
+    return np.arcsin(x), r**-0.5, x * r**-1.5, (1 + 2 * x**2) * r**-2.5
+
+
+def _arc_cosine(x: FloatArray) -> tuple[FloatArray, ...]:
+    _, first, second, third = _arc_sine(x)
+    return np.arccos(x), -first, -second, -third
+
+
+def _arc_tangent(x: FloatArray) -> tuple[FloatArray, ...]:
+    r = 1 + x**2
+    return np.arctan(x), 1 / r, -2 * x / r**2, (6 * x**2 - 2) / r**3
+
+
+_CHAINS: Mapping[str, Callable[[FloatArray], tuple[FloatArray, ...]]] = MappingProxyType(
+    {
+        "exp": lambda x: (np.exp(x),) * 4,
+        "log": _logarithm,
+        "sin": lambda x: (np.sin(x), np.cos(x), -np.sin(x), -np.cos(x)),
+        "cos": lambda x: (np.cos(x), -np.sin(x), -np.cos(x), np.sin(x)),
+        "tan": _tangent,
+        "asin": _arc_sine,
+        "acos": _arc_cosine,
+        "atan": _arc_tangent,
+    }
+)
+"""Functions of one quantity with their first three derivatives."""
 _RULES: Mapping[str, Callable[..., Jet]] = MappingProxyType(
     {
+        **{name: _chain(name) for name in _CHAINS},
         "add": np.add,
         "subtract": np.subtract,
         "multiply": _multiply,
@@ -189,15 +191,7 @@ _RULES: Mapping[str, Callable[..., Jet]] = MappingProxyType(
         "reciprocal": _reciprocal,
         "negative": np.negative,
         "sqrt": lambda a: _power_of_number(a, np.full_like(a[0], 0.5)),
-        "exp": _exp,
-        "log": _log,
-        "log10": lambda a: _log(a) / np.log(10.0),
-        "sin": _sin,
-        "cos": _cos,
-        "tan": _tan,
-        "asin": _asin,
-        "acos": _acos,
-        "atan": _atan,
+        "log10": lambda a: _chain("log")(a) / np.log(10.0),
         "atan2": _atan2,
         "abs": _absolute,
         "floor": _step(np.floor),

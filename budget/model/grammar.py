@@ -14,10 +14,13 @@ from budget.errors import BudgetError
 
 MAXIMUM_LENGTH = 10_000
 MAXIMUM_DEPTH = 60
+_ONE_ARGUMENT = (
+    "sqrt", "exp", "log", "log10", "sin", "cos", "tan", "asin", "acos", "atan", "abs", "floor", "ceil", "round",
+)  # fmt: skip
 ARGUMENTS: Mapping[str, tuple[int, int]] = MappingProxyType(
     {
         **dict.fromkeys(
-            (
+            [
                 "sqrt",
                 "exp",
                 "log",
@@ -32,7 +35,7 @@ ARGUMENTS: Mapping[str, tuple[int, int]] = MappingProxyType(
                 "floor",
                 "ceil",
                 "round",
-            ),
+            ],
             (1, 1),
         ),
         "atan2": (2, 2),

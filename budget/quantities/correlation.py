@@ -17,18 +17,7 @@ LEAST_PIVOT = 1e-14
 
 def correlation_matrix(symbols: Sequence[str], correlations: Sequence[Correlation]) -> FloatArray:
     """
-    Return the correlation matrix of the named inputs.
-
-    Parameters
-    ----------
-    symbols : sequence of str, length n
-        Order of rows and columns; pairs with other symbols are left out.
-    correlations : sequence of Correlation
-        Coefficients of the pairs that are correlated.
-
-    Returns
-    -------
-    ndarray, shape (n, n)
+    Return the correlation matrix of the named inputs, in their order; pairs with other symbols are left out.
 
     Raises
     ------
@@ -81,20 +70,8 @@ def _repair(matrix: FloatArray, row: int, last: int) -> float:
 
 def square_root(matrix: FloatArray) -> FloatArray:
     """
-    Return C with C·Cᵀ = matrix.
+    Return C with C·Cᵀ = matrix, which must be positive semi-definite.
 
-    Parameters
-    ----------
-    matrix : ndarray, shape (n, n)
-        Positive semi-definite.
-
-    Returns
-    -------
-    ndarray, shape (n, n)
-        Triangular once its rows are put in the order in which they were worked out.
-
-    Notes
-    -----
     Cholesky's method with the largest pivot next, which is stable where the matrix is singular or nearly so
     (Higham, Accuracy and Stability of Numerical Algorithms, 2nd ed. 2002, section 10.3, from memory).
     """

@@ -81,21 +81,7 @@ class Correlation:
 
 def type_a(readings: Sequence[float]) -> StudentT:
     """
-    Evaluate repeated readings: mean, s/√n and n - 1 degrees of freedom.
-
-    Parameters
-    ----------
-    readings : sequence of float, shape (n,)
-        At least two readings of one quantity.
-
-    Raises
-    ------
-    BudgetError
-        If there are fewer than two readings or one is not finite.
-
-    References
-    ----------
-    .. [1] JCGM 100:2008, 4.2; JCGM 101:2008, 6.4.9.
+    Evaluate at least two repeated readings: mean, s/√n and n - 1 degrees of freedom; JCGM 100, 4.2; JCGM 101, 6.4.9.
 
     Examples
     --------
@@ -143,12 +129,7 @@ class DistributionSpec(BaseModel):
 
     def build(self, convert: Convert) -> Distribution:
         """
-        Return the distribution.
-
-        Parameters
-        ----------
-        convert : callable (value, key) -> float
-            Turns what the file says under a key into a number; ``dof`` and ``top_ratio`` are read as plain numbers.
+        Return the distribution; ``convert`` (value, key) turns what the file says under a key into a number.
 
         Raises
         ------
@@ -157,11 +138,9 @@ class DistributionSpec(BaseModel):
         """
         given = {key for key in _PARAMETERS if getattr(self, key) is not None}
         kind = self._kind(given)
-        for keys in _KEYS[kind]:
-            if given - {"dof"} == keys or (kind in _WITH_DOF and given == keys):
-                if "dof" in given and kind not in _WITH_DOF:
-                    break
-                return _BUILDERS[kind]({key: self._number(key, convert) for key in given})
+        choices, build = _FAMILIES[kind]
+        if given in choices or (kind == "normal" and given - {"dof"} in choices):
+            return build({key: self._number(key, convert) for key in given})
         raise BudgetError(self._fault(kind, given))
 
     def _kind(self, given: set[str]) -> str:
@@ -170,7 +149,7 @@ class DistributionSpec(BaseModel):
         for kind in ("readings", "value"):
             if kind in given:
                 return kind
-        raise BudgetError(f"distribution: must be one of {', '.join(_KEYS)} (got none)")
+        raise BudgetError(f"distribution: must be one of {', '.join(_FAMILIES)} (got none)")
 
     def _number(self, key: str, convert: Convert) -> Any:
         value = getattr(self, key)
@@ -180,21 +159,14 @@ class DistributionSpec(BaseModel):
 
     @staticmethod
     def _fault(kind: str, given: set[str]) -> str:
-        choices = " or ".join(" + ".join(sorted(keys, key=_PARAMETERS.index)) for keys in _KEYS[kind])
+        choices = " or ".join(" + ".join(sorted(keys, key=_PARAMETERS.index)) for keys in _FAMILIES[kind][0])
         optional = " (dof where known)" if kind == "normal" else ""
         said = ", ".join(sorted(given, key=_PARAMETERS.index)) or "nothing"
         return f"{kind}: must be given by {choices}{optional} (got {said})"
 
 
 def plain_number(value: object, key: str) -> float:
-    """
-    Return a number without a unit.
-
-    Raises
-    ------
-    BudgetError
-        If the value is text that is no number.
-    """
+    """Return a number without a unit; refuse text that is none."""
     if isinstance(value, str):
         text = value.strip().replace("−", "-").replace(",", ".")
         try:
@@ -207,39 +179,11 @@ def plain_number(value: object, key: str) -> float:
 
 
 _PARAMETERS = (
-    "estimate",
-    "standard_uncertainty",
-    "half_width",
-    "low",
-    "high",
-    "top_ratio",
-    "limit_inexactness",
-    "dof",
-    "readings",
-    "value",
-)
-_WITH_DOF = ("normal", "t")
+    "estimate", "standard_uncertainty", "half_width", "low", "high", "top_ratio", "limit_inexactness", "dof",
+    "readings", "value",
+)  # fmt: skip
 _LIMITS = [{"low", "high"}, {"estimate", "half_width"}]
 _SPREAD = [{"estimate", "standard_uncertainty"}]
-_KEYS: dict[str, list[set[str]]] = {
-    "normal": _SPREAD,
-    "t": [{"estimate", "standard_uncertainty", "dof"}],
-    "rectangular": _LIMITS,
-    "triangular": _LIMITS,
-    "trapezoidal": [keys | {"top_ratio"} for keys in _LIMITS],
-    "curvilinear trapezoidal": [keys | {"limit_inexactness"} for keys in _LIMITS],
-    "arcsine": _LIMITS,
-    "lognormal": _SPREAD,
-    "exponential": [{"estimate"}],
-    "gamma": _SPREAD,
-    "truncated normal": [
-        {"estimate", "standard_uncertainty", "low", "high"},
-        {"estimate", "standard_uncertainty", "low"},
-        {"estimate", "standard_uncertainty", "high"},
-    ],
-    "readings": [{"readings"}],
-    "value": [{"value"}],
-}
 
 
 def _limits(numbers: dict[str, Any]) -> tuple[float, float]:
@@ -251,20 +195,30 @@ def _limits(numbers: dict[str, Any]) -> tuple[float, float]:
     return numbers["estimate"] - half_width, numbers["estimate"] + half_width
 
 
-_BUILDERS: dict[str, Callable[[dict[str, Any]], Distribution]] = {
-    "normal": lambda n: Normal(n["estimate"], n["standard_uncertainty"], n.get("dof", math.inf)),
-    "t": lambda n: StudentT(n["estimate"], n["standard_uncertainty"], n["dof"]),
-    "rectangular": lambda n: Rectangular(*_limits(n)),
-    "triangular": lambda n: Triangular(*_limits(n)),
-    "trapezoidal": lambda n: Trapezoidal(*_limits(n), n["top_ratio"]),
-    "curvilinear trapezoidal": lambda n: CurvilinearTrapezoidal(*_limits(n), n["limit_inexactness"]),
-    "arcsine": lambda n: Arcsine(*_limits(n)),
-    "lognormal": lambda n: Lognormal(n["estimate"], n["standard_uncertainty"]),
-    "exponential": lambda n: Exponential(n["estimate"]),
-    "gamma": lambda n: Gamma(n["estimate"], n["standard_uncertainty"]),
-    "truncated normal": lambda n: TruncatedNormal(
-        n["estimate"], n["standard_uncertainty"], n.get("low", -math.inf), n.get("high", math.inf)
+_FAMILIES: dict[str, tuple[list[set[str]], Callable[[dict[str, Any]], Distribution]]] = {
+    "normal": (_SPREAD, lambda n: Normal(n["estimate"], n["standard_uncertainty"], n.get("dof", math.inf))),
+    "t": ([{*_SPREAD[0], "dof"}], lambda n: StudentT(n["estimate"], n["standard_uncertainty"], n["dof"])),
+    "rectangular": (_LIMITS, lambda n: Rectangular(*_limits(n))),
+    "triangular": (_LIMITS, lambda n: Triangular(*_limits(n))),
+    "trapezoidal": (
+        [keys | {"top_ratio"} for keys in _LIMITS],
+        lambda n: Trapezoidal(*_limits(n), n["top_ratio"]),
     ),
-    "readings": lambda n: type_a(n["readings"]),
-    "value": lambda n: Constant(n["value"]),
+    "curvilinear trapezoidal": (
+        [keys | {"limit_inexactness"} for keys in _LIMITS],
+        lambda n: CurvilinearTrapezoidal(*_limits(n), n["limit_inexactness"]),
+    ),
+    "arcsine": (_LIMITS, lambda n: Arcsine(*_limits(n))),
+    "lognormal": (_SPREAD, lambda n: Lognormal(n["estimate"], n["standard_uncertainty"])),
+    "exponential": ([{"estimate"}], lambda n: Exponential(n["estimate"])),
+    "gamma": (_SPREAD, lambda n: Gamma(n["estimate"], n["standard_uncertainty"])),
+    "truncated normal": (
+        [_SPREAD[0] | cuts for cuts in ({"low", "high"}, {"low"}, {"high"})],
+        lambda n: TruncatedNormal(
+            n["estimate"], n["standard_uncertainty"], n.get("low", -math.inf), n.get("high", math.inf)
+        ),
+    ),
+    "readings": ([{"readings"}], lambda n: type_a(n["readings"])),
+    "value": ([{"value"}], lambda n: Constant(n["value"])),
 }
+"""What a file may give of each family, and what is made of it."""

@@ -76,14 +76,7 @@ def registry() -> pint.UnitRegistry[Any]:
 
 def parse_quantity(text: str, unit: str) -> float:
     """
-    Return the value of a quantity written with its unit, in another unit.
-
-    Parameters
-    ----------
-    text : str
-        A number, decimal point or comma, and a unit: "0.1 g", "375 rev/kWh", "2 %", "21 degC".
-    unit : str
-        Unit of the result; "" for a share.
+    Return the value of a quantity written with its unit ("0.1 g", "375 rev/kWh", "2 %"), in another unit ("": a share).
 
     Raises
     ------
@@ -95,9 +88,7 @@ def parse_quantity(text: str, unit: str) -> float:
     >>> parse_quantity("0,1 g", "kg"), round(parse_quantity("21 degC", "K"), 2), parse_quantity("2 %", "")
     (0.0001, 294.15, 0.02)
     """
-    if not isinstance(text, str):
-        raise BudgetError(f'value: must be a number with its unit, such as "{_example(unit)}" (got {text!r})')
-    match = _NUMBER.fullmatch(text)
+    match = _NUMBER.fullmatch(text) if isinstance(text, str) else None
     if match is None:
         raise BudgetError(f'value: must be a number with its unit, such as "{_example(unit)}" (got {text!r})')
     number = float(match[1].replace(",", ".").replace("−", "-"))
@@ -107,18 +98,7 @@ def parse_quantity(text: str, unit: str) -> float:
 
 
 def convert_between(text: str, unit: str, difference: bool = False) -> float:
-    """
-    Return a value written with a unit in another unit; a bare number is already in it.
-
-    Parameters
-    ----------
-    text : str
-        A number with or without a unit.
-    unit : str
-        Unit of the result.
-    difference : bool
-        True for a difference or width: 1 degC is then 1 K.
-    """
+    """Return a value in a unit; a bare number is already in it; for a ``difference`` 1 degC is 1 K."""
     match = _NUMBER.fullmatch(text)
     if match is not None and not match[2].strip():
         return float(match[1].replace(",", ".").replace("−", "-"))
@@ -143,14 +123,7 @@ def convert(number: float, unit: str, wanted: str, said: str) -> float:
 
 
 def parse_unit(unit: str, said: str) -> Any:
-    """
-    Return a pint unit.
-
-    Raises
-    ------
-    BudgetError
-        If the unit is not known.
-    """
+    """Return a pint unit; refuse one that is not known, in the words ``said``."""
     from tokenize import TokenError
 
     import pint

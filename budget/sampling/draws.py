@@ -13,7 +13,7 @@ from scipy import special
 from budget.arrays import FloatArray
 from budget.model.measurement import MeasurementModel
 from budget.quantities.correlation import correlation_matrix, groups, square_root
-from budget.quantities.quantiles import StandardForm, standard_ppf
+from budget.quantities.shapes import StandardForm, standard_ppf
 
 Draws: TypeAlias = dict[str, FloatArray]
 
@@ -49,14 +49,7 @@ class Sampler:
         return len(self.symbols)
 
     def draws(self, points: FloatArray) -> Draws:
-        """
-        Return draws by inverse distribution functions.
-
-        Parameters
-        ----------
-        points : ndarray, shape (dimension, n)
-            Points of the open unit cube.
-        """
+        """Return draws by inverse distribution functions, from points of the open unit cube, shape (dimension, n)."""
         drawn: Draws = {}
         for indices, root in self.correlated:
             scores = root @ special.ndtri(points[list(indices)])
@@ -72,14 +65,7 @@ class Sampler:
 
 
 def sampler(model: MeasurementModel) -> Sampler:
-    """
-    Return the sampler of a model.
-
-    Raises
-    ------
-    BudgetError
-        If the correlation matrix is not positive semi-definite.
-    """
+    """Return the sampler of a model; refuse a correlation matrix that is not positive semi-definite."""
     symbols = model.uncertain
     matrix = correlation_matrix(symbols, model.correlations)
     correlated = tuple(
@@ -102,18 +88,7 @@ def from_scores(form: StandardForm, scores: FloatArray) -> FloatArray:
 
 
 def random_draws(drawing: Sampler, generator: np.random.Generator, count: int) -> Draws:
-    """
-    Return pseudo-random draws, each shape by the generator's own method where it has one (cheaper than inversion).
-
-    Parameters
-    ----------
-    drawing : Sampler
-        The inputs.
-    generator : numpy.random.Generator
-        Source of randomness.
-    count : int
-        Number of draws.
-    """
+    """Return pseudo-random draws, each by the generator's own method where it has one (cheaper than inversion)."""
     drawn: Draws = {}
     for indices, root in drawing.correlated:
         scores = root @ generator.standard_normal((len(indices), count))
@@ -151,19 +126,12 @@ def _native(form: StandardForm, generator: np.random.Generator, count: int) -> F
     return values
 
 
-def _triangular(generator: np.random.Generator, count: int) -> FloatArray:
-    """Difference of two rectangular variables, JCGM 101, 6.4.5.3."""
-    values = generator.random(count)
-    values -= generator.random(count)
-    return values
-
-
 _OWN_METHODS: Mapping[str, Callable[..., FloatArray]] = MappingProxyType(
     {
         "normal": lambda generator, count: generator.standard_normal(count),
         "t": lambda generator, count, dof: generator.standard_t(dof, count),
         "exponential": lambda generator, count: generator.standard_exponential(count),
         "gamma": lambda generator, count, order: generator.standard_gamma(order, count),
-        "triangular": _triangular,
+        "triangular": lambda generator, count: generator.random(count) - generator.random(count),  # JCGM 101, 6.4.5.3
     }
 )

@@ -22,18 +22,9 @@ CONFIDENCE = 0.95
 @dataclass(frozen=True)
 class SobolIndices:
     """
-    Sobol' indices of the uncertain inputs.
+    First-order and total-effect indices of the uncertain inputs, in the order of the model.
 
-    Parameters
-    ----------
-    symbols : tuple of str
-        Uncertain inputs, in the order of the model.
-    first, total : ndarray, shape (n,)
-        First-order and total-effect index.
-    first_interval, total_interval : ndarray, shape (n, 2)
-        95 % confidence intervals.
-    note : str
-        Where variance shares may mislead; else empty.
+    The intervals, shape (n, 2), are of 95 % confidence; ``note`` says where variance shares may mislead.
     """
 
     symbols: tuple[str, ...]
@@ -48,14 +39,7 @@ def sobol_indices(model: MeasurementModel, base: int = 1024, seed: int = 0) -> S
     """
     Return first-order and total-effect indices of a model with independent inputs.
 
-    Parameters
-    ----------
-    model : MeasurementModel
-        Model without correlated inputs.
-    base : int
-        Points of the base sample, raised to a power of two; base·(n + 2) evaluations.
-    seed : int
-        Seed of the scramble.
+    ``base`` points, raised to a power of two, take base·(n + 2) evaluations.
 
     Raises
     ------

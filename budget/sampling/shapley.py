@@ -24,16 +24,10 @@ ORDERS = 128
 @dataclass(frozen=True)
 class ShapleyEffects:
     """
-    Shapley effects of the uncertain inputs.
+    Shapley effects of the uncertain inputs, in the order of the model: shares of the variance that sum to one.
 
-    Parameters
-    ----------
-    symbols : tuple of str
-        Uncertain inputs, in the order of the model.
-    effects : ndarray, shape (n,)
-        Shares of the variance; they sum to one.
-    first, total : ndarray, shape (n,)
-        Var(E[Y|Xᵢ])/Var(Y), and 1 - Var(E[Y|all but Xᵢ])/Var(Y); with correlation the first may exceed the second.
+    ``first`` is Var(E[Y|Xᵢ])/Var(Y), ``total`` 1 - Var(E[Y|all but Xᵢ])/Var(Y); with correlation the first may exceed
+    the second.
     """
 
     symbols: tuple[str, ...]
@@ -46,14 +40,7 @@ def shapley_effects(model: MeasurementModel, base: int = 4096, seed: int = 0) ->
     """
     Return the Shapley effects of a model whose inputs may be correlated.
 
-    Parameters
-    ----------
-    model : MeasurementModel
-        The model.
-    base : int
-        Points for each conditional variance, raised to a power of two.
-    seed : int
-        Seed of the scramble.
+    Each conditional variance takes ``base`` points, raised to a power of two.
 
     Raises
     ------
@@ -128,7 +115,7 @@ class _Worth:
     def _evaluate(self, scores: FloatArray) -> FloatArray:
         symbols = self._model.uncertain
         draws = {s: from_scores(f, z) for s, f, z in zip(symbols, self._forms, scores, strict=True)}
-        outcomes = self._model.evaluate_draws(draws) + np.zeros(scores.shape[1])
+        outcomes = np.broadcast_to(self._model.evaluate_draws(draws), scores.shape[1:])
         if not np.all(np.isfinite(outcomes)):
             raise BudgetError(
                 f"equation of {self._model.symbol}: must have a value for every draw of its inputs to share out the "

@@ -1,291 +1,162 @@
-"""From checked tables to the items of the shelves, with defaults where a table is silent."""
+"""What an item or a section is made of beyond its plain keys, and what cannot go together."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
-from budget.quantities.distributions import Distribution, Rectangular
-from design.bench_files.defaults import default, number
-from design.bench_files.fields import nearest, spaced
-from design.bench_files.schema import (
-    BalanceTable,
-    GuardTable,
-    HeaterTable,
-    ItemTable,
-    JacketTable,
-    LidTable,
-    MassSetTable,
-    MeterTable,
-    VesselTable,
-)
+from budget.quantities.distributions import Rectangular
+from design.bench import Lesson, Room
 from design.bench_files.schema_faults import Origin, shown
 from design.bench_files.shelf_files import Row
-from design.errors import Fault
-from design.kit import ROLES, Balance, Fitting, Heater, Item, Jacket, MassSet, Meter, Role, Vessel
-from design.physics.losses import MATERIALS
+from design.bench_files.tables import KEYS, OWNERS, Table, filled, keys_of, table_of
+from design.errors import Fault, FieldError, meant, spaced
+from design.fields import EachMass
+from design.kit import ROLES, Balance, Fitting, Heater, Item, MassSet, Meter, Role, Vessel
+from design.materials import MATERIALS, Jacket
+from design.physics.water import pressure_at_altitude
 
 UNCOUNTED = "volt-ampere"
 """The kind of meter that counts nothing: voltage and current are read, and the time."""
-
-
-def item(table: ItemTable, losses: Mapping[str, Distribution], meter_error: Distribution | None) -> Item:
-    """
-    Build a shelf item from its table.
-
-    Parameters
-    ----------
-    table : ItemTable
-        Checked table of one of the shelves.
-    losses : mapping of str to Distribution
-        Losses stated for this item, where it is a vessel.
-    meter_error : Distribution or None
-        Relative error that the bench file states for every meter. [1]
-
-    Returns
-    -------
-    Item
-
-    Raises
-    ------
-    TypeError
-        If the table belongs to no shelf.
-    """
-    match table:
-        case BalanceTable():
-            return balance(table)
-        case MeterTable():
-            return meter(table, meter_error)
-        case HeaterTable():
-            return heater(table)
-        case VesselTable():
-            return vessel(table, losses)
-        case MassSetTable():
-            return mass_set(table)
-        case JacketTable() | LidTable() | GuardTable():
-            return fitting(table)
-    raise TypeError(type(table).__name__)
-
-
-def balance(table: BalanceTable) -> Balance:
-    """
-    Build a balance from its table.
-
-    Parameters
-    ----------
-    table : BalanceTable
-
-    Returns
-    -------
-    Balance
-    """
-    key = f"balance.{table.kind}"
-    return Balance(
-        **_common(table),
-        kind=table.kind,
-        resolution=table.resolution,
-        repeatability=_given(table.repeatability, number(f"{key}.repeatability") * table.resolution),
-        linearity=_given(table.linearity, number(f"{key}.linearity") * table.resolution),
-        capacity=table.capacity,
-        splash_proof=_given(table.splash_proof, default(f"{key}.splash_proof").value),
-        stability_filter=_given(table.stability_filter, default(f"{key}.stability_filter").value),
-        works_warm=_given(table.works_warm, default("balance.works_warm").value),
-    )
-
-
-def meter(table: MeterTable, stated_error: Distribution | None) -> Meter:
-    """
-    Build a meter from its table.
-
-    Parameters
-    ----------
-    table : MeterTable
-    stated_error : Distribution or None
-        Relative error that the bench file states for every meter. [1]
-
-    Returns
-    -------
-    Meter
-    """
-    per_count = 0.0
-    if table.constant is not None:
-        per_count = 1.0 / table.constant
-    elif table.step is not None:
-        per_count = table.step
-    return Meter(
-        **_common(table),
-        kind=table.kind,
-        energy_per_count=per_count,
-        reads=_given(table.reads, default("meter.reads").value),
-        error=_meter_error(table) if stated_error is None else stated_error,
-        max_voltage=_given(table.max_voltage, number("meter.max_voltage")),
-        max_current=_given(table.max_current, number("meter.max_current")),
-        max_power=_given(table.max_power, number("meter.max_power")),
-        start_current=_given(table.start_current, number("meter.start_current")),
-    )
-
-
-def heater(table: HeaterTable) -> Heater:
-    """
-    Build a heater from its table.
-
-    Parameters
-    ----------
-    table : HeaterTable
-
-    Returns
-    -------
-    Heater
-    """
-    return Heater(
-        **_common(table),
-        power=table.power,
-        rated_voltage=table.at,
-        tolerance=_given(table.tolerance, number("heater.tolerance")),
-        stem_diameter=_given(table.stem_diameter, number("heater.stem_diameter")),
-        stems=_given(table.stems, int(number("heater.stems"))),
-        minimum_depth=_given(table.minimum_depth, number("heater.minimum_depth")),
-        held_by=_given(table.held_by, default("heater.held_by").value),
-        control=_given(table.control, default("heater.control").value),
-        flex=_given(table.flex, number("heater.flex")),
-    )
-
-
-def vessel(table: VesselTable, knowledge: Mapping[str, Distribution]) -> Vessel:
-    """
-    Build a vessel from its table.
-
-    Parameters
-    ----------
-    table : VesselTable
-    knowledge : mapping of str to Distribution
-        Losses stated for this vessel.
-
-    Returns
-    -------
-    Vessel
-
-    Notes
-    -----
-    The nominal mark stands below the brim, so a height that is not stated is that of the mark and a share
-    more. A mass that is not stated is that of side wall and floor of the material's usual thickness.
-    """
-    height = _given(table.height, number("vessel.brim") * table.mark)
-    material = _given(table.material, default("vessel.material").value)
-    wall = MATERIALS[material]
-    area = math.pi * table.diameter * height + math.pi * table.diameter**2 / 4
-    return Vessel(
-        **_common(table),
-        capacity=table.capacity,
-        diameter=table.diameter,
-        height=height,
-        mass=_given(table.mass, area * wall.thickness * wall.density),
-        material=material,
-        jacket=_given(table.jacket, Jacket()),
-        lid=_given(table.lid, default("vessel.lid").value),
-        guard=_given(table.guard, default("vessel.guard").value),
-        knowledge=knowledge,
-    )
-
-
-def mass_set(table: MassSetTable) -> MassSet:
-    """
-    Build a mass set from its table.
-
-    Parameters
-    ----------
-    table : MassSetTable
-
-    Returns
-    -------
-    MassSet
-
-    Notes
-    -----
-    A limit stated in grams for each mass becomes the share of the lightest, the largest there can be.
-    """
-    relative = number("mass_set.accuracy")
-    if table.accuracy is not None and table.accuracy.relative is not None:
-        relative = table.accuracy.relative
-    elif table.accuracy is not None and table.accuracy.absolute is not None:
-        relative = table.accuracy.absolute / min(table.steps)
-    return MassSet(**_common(table), steps=table.steps, accuracy=relative)
-
-
-def fitting(table: JacketTable | LidTable | GuardTable) -> Fitting:
-    """
-    Build what is put on a vessel from its table.
-
-    Parameters
-    ----------
-    table : JacketTable, LidTable or GuardTable
-
-    Returns
-    -------
-    Fitting
-    """
-    own = {**_common(table), "fits": table.fits}
-    match table:
-        case JacketTable():
-            return Fitting(role="jacket", makes=table.lagging, mass=_given(table.mass, number("jacket.mass")), **own)
-        case LidTable():
-            kind = _given(table.kind, default("lid.kind").value)
-            return Fitting(role="lid", makes=kind, mass=_given(table.mass, number("lid.mass")), **own)
-    kind = _given(table.kind, default("guard.kind").value)
-    return Fitting(role="guard", makes=kind, mass=_given(table.mass, number("guard.mass")), **own)
-
-
-def _common(table: ItemTable) -> dict[str, Any]:
-    return {
-        "name": table.name,
-        "price": _given(table.price, number("item.price")),
-        "owned": _given(table.owned, int(number("item.owned"))),
-        "note": table.note,
-        "accept_unsuitable": table.accept_unsuitable,
-    }
-
-
-def _given(value: Any, otherwise: Any) -> Any:
-    return otherwise if value is None else value
-
-
-def _meter_error(table: MeterTable) -> Distribution:
-    if table.accuracy is not None:
-        return Rectangular(-table.accuracy, table.accuracy)
-    if table.kind == "display":
-        return Rectangular(number("meter.display.error.low"), number("meter.display.error.high"))
-    limit = number(f"meter.{table.kind}.accuracy")
-    return Rectangular(-limit, limit)
-
-
 _MOST_NAMES = 12
 
 
-def room_faults(table: Mapping[str, Any], origin: Origin) -> list[Fault]:
-    """Pressure or altitude: one of them, not both."""
-    present = [key for key in ("altitude", "pressure") if key in table]
-    if len(present) == 1:
-        return []
-    wrong = "altitude and pressure stand together" if present else "altitude or pressure is missing"
-    right = 'write one: pressure = "98.2 kPa" as read in the room, or altitude = "120 m"'
-    return [origin.fault((), wrong, _pairs(table, present), right)]
+def _lesson(values: Mapping[str, Any]) -> None:
+    if values.get("handling", 0.0) >= values["length"]:
+        right = "make handling shorter than length"
+        raise FieldError("handling leaves no time of the lesson", right, ("handling", "length"))
 
 
-def meter_faults(table: Mapping[str, Any], origin: Origin) -> list[Fault]:
-    """Check that a meter that counts says what one count is, once, and that one that does not is silent."""
-    if table.get("kind") == UNCOUNTED:
+def _balance(values: Mapping[str, Any]) -> None:
+    if values["resolution"] >= values["capacity"]:
+        right = "check the units of resolution and capacity"
+        raise FieldError("resolution is not finer than capacity", right, ("resolution", "capacity"))
+
+
+def _heater(values: Mapping[str, Any]) -> None:
+    control = values.get("control")
+    if isinstance(control, tuple) and max(control) > values["power"] * (1 + 1e-9):
+        right = "a controller can only lower the power: leave the larger powers out"
+        raise FieldError("control has a power above the heater's own", right, ("control", "power"))
+
+
+def _vessel(values: Mapping[str, Any]) -> None:
+    capacity, height, mark = values["capacity"], values.get("height", math.inf), _mark(values)
+    if mark > 1.05 * height:
+        wrong = f"capacity is more than diameter and height hold, {1e3 * capacity * height / mark:.3g} L"
+        right = "check the three and their units: diameter and height are inside"
+        raise FieldError(wrong, right, ("capacity", "diameter", "height"))
+    if not 0.01 <= mark <= 2.0:
+        wrong = f"capacity and diameter make the water {mark:.3g} m deep"
+        raise FieldError(wrong, "check both and their units", ("capacity", "diameter"))
+
+
+def _fitting(values: Mapping[str, Any]) -> None:
+    if values.get("lagging") == Jacket():
+        right = 'say what it is, such as "cork 10 mm", or leave the jacket out'
+        raise FieldError("lagging is none", right, ("lagging",))
+
+
+_CHECKS: Mapping[type, Callable[[Mapping[str, Any]], None]] = {
+    Lesson: _lesson,
+    Balance: _balance,
+    Heater: _heater,
+    Vessel: _vessel,
+    Fitting: _fitting,
+}
+"""What values of one table must not do to each other."""
+TABLES: Mapping[str, type[Table]] = {
+    heading: table_of(heading, keys, _CHECKS.get(OWNERS[heading])) for heading, keys in KEYS.items()
+}
+"""Model of every table of a bench file, by its heading."""
+_NAME = keys_of(Item)["name"]
+NAMES = table_of("names", dict.fromkeys(ROLES, _NAME._replace(kind=replace(_NAME.kind, optional=True))))
+"""A name for each role: ``items`` of ``[current]``, and ``[shelves]``."""
+
+
+def _mark(values: Mapping[str, Any]) -> float:
+    """Height of the water at the stated capacity. [m]"""
+    return float(values["capacity"] / (math.pi * values["diameter"] ** 2 / 4))
+
+
+def _usual(owner: type, key: str, case: str = "") -> tuple[float, ...]:
+    """Usual numbers of a key, for one case."""
+    return tuple(float(row.value or 0.0) for row in keys_of(owner)[key].usual if row.case == case)
+
+
+def _room_fields(values: Mapping[str, Any]) -> dict[str, Any]:
+    """The pressure of the standard atmosphere where the file states an altitude."""
+    return {"pressure": pressure_at_altitude(values["altitude"])} if "altitude" in values else {}
+
+
+def _lesson_fields(values: Mapping[str, Any]) -> dict[str, Any]:
+    """The usual handling, which takes at most half of a short lesson."""
+    return {} if "handling" in values else {"handling": min(_usual(Lesson, "handling")[0], values["length"] / 2)}
+
+
+def _meter_fields(values: Mapping[str, Any]) -> dict[str, Any]:
+    per_count = 1.0 / values["constant"] if "constant" in values else values.get("step", 0.0)
+    limits = (values["accuracy"],) if "accuracy" in values else _usual(Meter, "accuracy", values["kind"])
+    low = limits[0] if limits[1:] else -limits[0]
+    return {"energy_per_count": per_count, "error": Rectangular(low, limits[-1])}
+
+
+def _vessel_fields(values: Mapping[str, Any]) -> dict[str, Any]:
+    """
+    Height and mass where the file is silent.
+
+    The nominal mark stands below the brim, so the height is that of the mark and a share more; the mass is that of
+    side wall and floor of the material's usual thickness.
+    """
+    height = values.get("height", _usual(Vessel, "height")[0] * _mark(values))
+    wall = MATERIALS[values.get("material", Vessel.material)]
+    area = math.pi * values["diameter"] * height + math.pi * values["diameter"] ** 2 / 4
+    return {"height": height, "mass": values.get("mass", area * wall.thickness * wall.density), "knowledge": {}}
+
+
+def _mass_set_fields(values: Mapping[str, Any]) -> dict[str, Any]:
+    """A limit stated for each mass as the share of the lightest, the largest there can be."""
+    limit = values.get("accuracy")
+    return {"accuracy": limit / min(values["steps"])} if isinstance(limit, EachMass) else {}
+
+
+_FIELDS: Mapping[type, Callable[[Mapping[str, Any]], dict[str, Any]]] = {
+    Room: _room_fields,
+    Lesson: _lesson_fields,
+    Meter: _meter_fields,
+    Vessel: _vessel_fields,
+    MassSet: _mass_set_fields,
+}
+"""Fields that are worked out from several keys."""
+
+
+def made(heading: str, table: Table, **given: Any) -> Any:
+    """Make a section or an item from its checked table and what stands elsewhere in the file."""
+    work_out = _FIELDS.get(OWNERS[heading])
+    worked_out = work_out(table.stated) if work_out else {}
+    return filled(heading, table.stated, **worked_out | given)
+
+
+def raw_faults(heading: str, values: Mapping[str, Any], origin: Origin) -> list[Fault]:
+    """Keys of which one must stand alone, and those of a meter that counts nothing."""
+    if OWNERS[heading] is Meter and values.get("kind") == UNCOUNTED:
         return [
-            origin.fault((key,), "has no meaning for a meter that counts nothing", shown(table[key]), "leave it out")
+            origin.fault((key,), "has no meaning for a meter that counts nothing", shown(values[key]), "leave it out")
             for key in ("constant", "step", "reads")
-            if key in table
+            if key in values
         ]
-    present = [key for key in ("constant", "step") if key in table]
-    if len(present) == 1:
-        return []
-    wrong = "constant and step stand together" if present else "constant or step is missing"
-    right = 'write one: constant = "375 rev/kWh", or step = "0.01 kWh" for the smallest step of a display'
-    return [origin.fault((), wrong, _pairs(table, present), right)]
+    faults = []
+    for kinds in dict.fromkeys(key.alternatives for key in KEYS[heading].values() if key.alternatives):
+        names = sorted(name for name, _ in kinds)
+        present = [name for name in names if name in values]
+        if len(present) != 1:
+            wrong = f"{' and '.join(names)} stand together" if present else f"{' or '.join(names)} is missing"
+            right = ", or ".join(f"{name} = {kind.written}{kind.hint}" for name, kind in kinds)
+            got = ", ".join(f"{name} = {shown(values[name])}" for name in present) or "neither"
+            faults.append(origin.fault((), wrong, got, f"write one: {right}"))
+    return faults
 
 
 def duplicate_faults(role: Role, rows: Sequence[Row]) -> list[Fault]:
@@ -335,10 +206,4 @@ def fit_faults(rows: Sequence[Row], vessels: Sequence[str]) -> list[Fault]:
 
 def _on_the_shelf(name: str, names: Sequence[str]) -> str:
     """Say what was probably meant by a name, and what there is."""
-    near = nearest(name, names)
-    meant = f'did you mean "{near}"? ' if near else ""
-    return f"{meant}on the shelf: {', '.join(names[:_MOST_NAMES]) or 'nothing'}"
-
-
-def _pairs(table: Mapping[str, Any], keys: Sequence[str]) -> str:
-    return ", ".join(f"{key} = {shown(table[key])}" for key in keys) or "neither"
+    return f"{meant(name, names)}on the shelf: {', '.join(names[:_MOST_NAMES]) or 'nothing'}"

@@ -7,47 +7,25 @@ This is the only place where units are converted. Everything wrong with a file i
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any, TypeVar
-
-from pydantic import BaseModel
+from typing import Any
 
 from budget.quantities.distributions import Distribution
-from design.bench import KNOWLEDGE_KEYS, Bench
-from design.bench_files import items as bench_checks
+from design.bench import KNOWLEDGE, Bench
 from design.bench_files import items as bench_items
-from design.bench_files import parts as bench_parts
-from design.bench_files import schema
-from design.bench_files.fields import spaced
-from design.bench_files.parts import stated_knowledge
+from design.bench_files.items import NAMES, TABLES
+from design.bench_files.knowledge import stated_knowledge
 from design.bench_files.schema_faults import Origin, known_keys, shown, validated
 from design.bench_files.shelf_files import Row, read_shelf
+from design.bench_files.tables import KEYS, SECTIONS, Table, keys_of, table_of
 from design.bench_files.text_files import printable, read_bytes, refuse_file
-from design.errors import BenchFileError, Fault
-from design.kit import FITTING_ROLES, ROLES, Item, Role, needed_roles
+from design.errors import BenchFileError, Fault, spaced
+from design.kit import FITTING_ROLES, LOSSES, ROLES, Fitting, Item, Meter, Role, Vessel, needed_roles
 from design.procedures.registry import PROCEDURES
 
-ModelT = TypeVar("ModelT", bound=BaseModel)
-_ITEMS: dict[Role, type[schema.ItemTable]] = {
-    "balance": schema.BalanceTable,
-    "meter": schema.MeterTable,
-    "heater": schema.HeaterTable,
-    "vessel": schema.VesselTable,
-    "mass_set": schema.MassSetTable,
-    "jacket": schema.JacketTable,
-    "lid": schema.LidTable,
-    "guard": schema.GuardTable,
-}
-_REQUIRED = {
-    "room": 'pressure = "98.2 kPa" and temperature = "21 degC"',
-    "supply": 'voltage = "230 V" and current_limit = "13 A"',
-    "lesson": 'length = "70 min"',
-    "purse": 'currency = "EUR" and amount = 180',
-}
-_SECTIONS = (*_REQUIRED, "observer", "search", "current", "knowledge", "shelves")
-_HEAD = ("name", "scenario")
-_VESSEL_LOSSES = tuple(key for key in KNOWLEDGE_KEYS if key in schema.VesselTable.model_fields)
+_HEAD = table_of("bench", keys_of(Bench))
+_TABLES = (*SECTIONS, "knowledge", "shelves")
 
 
 def read_bench(path: Path) -> Bench:
@@ -62,7 +40,7 @@ def read_bench(path: Path) -> Bench:
     Returns
     -------
     Bench
-        In SI units, with `design.bench_files.defaults` where the file is silent.
+        In SI units, with `design.bench_files.tables.DEFAULTS` where the file is silent.
 
     Raises
     ------
@@ -108,57 +86,53 @@ class _Reading:
     def bench(self) -> Bench:
         """Read everything, then hand over the bench or all faults."""
         self._head()
-        self._section("room", schema.RoomTable, bench_parts.room, bench_checks.room_faults)
-        self._section("supply", schema.SupplyTable, bench_parts.supply)
-        self._section("lesson", schema.LessonTable, bench_parts.lesson)
-        self._section("purse", schema.PurseTable, bench_parts.purse)
-        self._section("observer", schema.ObserverTable, bench_parts.observer)
-        self._section("search", schema.SearchTable, bench_parts.search)
+        for name in SECTIONS:
+            if name != "current":
+                self._section(name)
         rows = self._rows()
-        self._current(rows)
-        knowledge, faults = stated_knowledge(self._table("knowledge"), KNOWLEDGE_KEYS, Origin(self.file, "knowledge"))
+        self._section("current", items=self._items_in_use(rows))
+        knowledge, faults = stated_knowledge(self._table("knowledge"), tuple(KNOWLEDGE), Origin(self.file, "knowledge"))
         self.faults += faults
         self.parts["knowledge"] = knowledge
         for role in ROLES:
             self._shelf(role, rows[role], knowledge)
         vessels = [_plain_name(row) for row in rows["vessel"]]
         for role in FITTING_ROLES:
-            self.faults += bench_checks.fit_faults(rows[role], vessels)
+            self.faults += bench_items.fit_faults(rows[role], vessels)
         self._empty_shelves(rows)
         if self.faults:
             raise BenchFileError(tuple(self.faults))
         return Bench(**self.parts, shelves=self.shelves)
 
     def _head(self) -> None:
-        known = (*_HEAD, *_SECTIONS, *ROLES)
+        known = (*_HEAD.model_fields, *_TABLES, *ROLES)
         self.faults += [
             Origin(self.file).fault((key,), "unknown key", shown(value), known_keys(key, known))
             for key, value in self.raw.items()
             if key not in known
         ]
-        head = {key: self.raw[key] for key in _HEAD if key in self.raw}
-        table = self._checked(schema.HeadTable, head, Origin(self.file))
+        head = {key: self.raw[key] for key in _HEAD.model_fields if key in self.raw}
+        table = self._checked(_HEAD, head, Origin(self.file))
         if table is not None:
-            self.parts |= table.model_dump()
+            self.parts |= table.stated
 
-    def _section(
-        self,
-        name: str,
-        model: type[ModelT],
-        build: Callable[[ModelT], Any],
-        check: Callable[[Mapping[str, Any], Origin], list[Fault]] | None = None,
-    ) -> None:
-        if name not in self.raw and name in _REQUIRED:
-            self._add(name, "is missing", "nothing", f"write [{name}] with {_REQUIRED[name]}")
+    def _section(self, name: str, **given: Any) -> None:
+        needed: dict[str, str] = {}
+        for word, key in KEYS[name].items():
+            if key.needed:
+                needed.setdefault(key.field.name, f"{word} = {key.kind.written}")
+        if name not in self.raw and needed:
+            examples = " and ".join(needed.values())
+            self._add(name, "is missing", "nothing", f"write [{name}] with {examples}")
             return
         raw = self._table(name)
         if raw is not self.raw.get(name, raw):
             return
-        table = self._checked(model, raw, Origin(self.file, name))
-        if check is not None:
-            self.faults += check(raw, Origin(self.file, name))
-        if table is not None:
-            self.parts[name] = build(table)
+        table = self._checked(TABLES[name], raw, Origin(self.file, name))
+        faults = bench_items.raw_faults(name, raw, Origin(self.file, name))
+        self.faults += faults
+        if table is not None and not faults:
+            self.parts[name] = bench_items.made(name, table, **given)
 
     def _table(self, name: str) -> dict[str, Any]:
         """Table of that name; an empty one where it is missing or no table."""
@@ -171,12 +145,12 @@ class _Reading:
     def _rows(self) -> dict[Role, list[Row]]:
         """Items of every shelf: those of the file, then those of the shelf file beside it."""
         rows = {role: self._tables(role) for role in ROLES}
-        shelves = self._checked(schema.RoleTable, self._table("shelves"), Origin(self.file, "shelves"))
-        for role, name in bench_parts.named(shelves).items() if shelves is not None else ():
-            fields = _ITEMS[role].model_fields
-            required = [key for key, info in fields.items() if info.is_required()]
+        shelves = self._checked(NAMES, self._table("shelves"), Origin(self.file, "shelves"))
+        for role, name in _by_role(shelves).items():
+            kinds = {name: key.kind for name, key in KEYS[role].items()}
+            required = [key for key, info in TABLES[role].model_fields.items() if info.is_required()]
             try:
-                found, faults = read_shelf(self.folder / name, name, list(fields), required)
+                found, faults = read_shelf(self.folder / name, name, kinds, required)
             except BenchFileError as error:
                 found, faults = [], list(error.faults)
             rows[role] += found
@@ -193,32 +167,33 @@ class _Reading:
             for index, table in enumerate(raw, start=1)
         ]
 
-    def _current(self, rows: Mapping[Role, Sequence[Row]]) -> None:
-        raw = self._table("current")
-        table = self._checked(schema.CurrentTable, raw, Origin(self.file, "current"))
-        stated = raw.get("items", {})
-        items = self._checked(schema.RoleTable, stated, Origin(self.file, "current.items"))
+    def _items_in_use(self, rows: Mapping[Role, Sequence[Row]]) -> dict[Role, str]:
+        stated = self._table("current").get("items", {})
+        items = self._checked(NAMES, stated, Origin(self.file, "current.items"))
         if isinstance(stated, dict):
             names = {role: [_plain_name(row) for row in rows[role]] for role in ROLES}
-            self.faults += bench_checks.current_item_faults(stated, names, self.file)
-        if table is not None and items is not None:
-            self.parts["current"] = bench_parts.current(table, items)
+            self.faults += bench_items.current_item_faults(stated, names, self.file)
+        return _by_role(items)
 
     def _shelf(self, role: Role, rows: Sequence[Row], knowledge: Mapping[str, Distribution]) -> None:
-        self.faults += bench_checks.duplicate_faults(role, rows)
-        items = (self._item(_ITEMS[role], row, knowledge) for row in rows)
+        self.faults += bench_items.duplicate_faults(role, rows)
+        items = (self._item(role, row, knowledge) for row in rows)
         self.shelves[role] = tuple(item for item in items if item is not None)
 
-    def _item(self, model: type[schema.ItemTable], row: Row, knowledge: Mapping[str, Distribution]) -> Item | None:
-        table = self._checked(model, row.values, row.origin)
-        if model is schema.MeterTable:
-            self.faults += bench_checks.meter_faults(row.values, row.origin)
-        losses = {key: row.values[key] for key in _VESSEL_LOSSES if key in row.values and model is schema.VesselTable}
-        stated, faults = stated_knowledge(losses, _VESSEL_LOSSES, row.origin)
+    def _item(self, role: Role, row: Row, knowledge: Mapping[str, Distribution]) -> Item | None:
+        kind = ROLES[role].kind
+        table = self._checked(TABLES[role], row.values, row.origin)
+        self.faults += bench_items.raw_faults(role, row.values, row.origin)
+        losses = {key: row.values[key] for key in LOSSES if key in row.values and kind is Vessel}
+        stated, faults = stated_knowledge(losses, tuple(LOSSES), row.origin)
         self.faults += faults
         if table is None or self.faults:
             return None
-        return bench_items.item(table, stated, knowledge.get("meter_error"))
+        given: dict[str, Any] = {"role": role} if kind is Fitting else {"knowledge": stated} if kind is Vessel else {}
+        if kind is Meter and "meter_error" in knowledge:
+            given["error"] = knowledge["meter_error"]
+        item: Item = bench_items.made(role, table, **given)
+        return item
 
     def _empty_shelves(self, rows: Mapping[Role, Sequence[Row]]) -> None:
         procedures = self._table("search").get("procedures")
@@ -235,13 +210,17 @@ class _Reading:
                 right += "; or leave the fixed-mass procedures out of [search] procedures"
             self._add(role, "shelf is empty", "no item", right)
 
-    def _checked(self, model: type[ModelT], raw: Any, origin: Origin) -> ModelT | None:
+    def _checked(self, model: type[Table], raw: Any, origin: Origin) -> Table | None:
         table, faults = validated(model, raw, origin)
         self.faults += faults
         return table
 
     def _add(self, place: str, wrong: str, got: str, right: str) -> None:
         self.faults.append(Fault(self.file, place, "", wrong, got, right))
+
+
+def _by_role(names: Table | None) -> dict[Role, str]:
+    return {} if names is None else {role: names.stated[role] for role in ROLES if role in names.stated}
 
 
 def _plain_name(row: Row) -> str:

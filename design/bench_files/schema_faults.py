@@ -6,11 +6,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ValidationError
+from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from design.bench_files.fields import FAULT, nearest
-from design.errors import Fault
+from design.errors import Fault, FieldError, meant
+from design.fields import Kind
 
 ModelT = TypeVar("ModelT", bound=BaseModel)
 _LONGEST = 60
@@ -147,10 +147,11 @@ def _fault(model: type[BaseModel], raw: Any, origin: Origin, detail: ErrorDetail
     if kind == "extra_forbidden":
         return origin.fault(keys, "unknown key", got, known_keys(str(first), model.model_fields))
     context = detail.get("ctx", {})
-    if kind == FAULT:
-        if context["keys"]:
-            got = ", ".join(f"{key} = {shown(raw.get(key))}" for key in context["keys"])
-        return origin.fault(keys, context["wrong"], got, context["right"])
+    error = context.get("error")
+    if isinstance(error, FieldError):
+        if error.keys:
+            got = ", ".join(f"{key} = {shown(raw.get(key))}" for key in error.keys)
+        return origin.fault(keys, error.wrong, got, error.right)
     reason = detail["msg"].removeprefix("Value error, ")
     wrong, right = _GENERIC.get(kind, (f"cannot be used: {reason}", "correct it or leave it out"))
     return origin.fault(keys, wrong, got, right.format(**context).replace("'", '"'))
@@ -158,8 +159,8 @@ def _fault(model: type[BaseModel], raw: Any, origin: Origin, detail: ErrorDetail
 
 def _right(model: type[BaseModel], key: str) -> str:
     for mark in model.model_fields[key].metadata:
-        if isinstance(mark, BeforeValidator):
-            return str(getattr(mark.func, "right", "write it"))
+        if isinstance(kind := getattr(mark, "func", None), Kind):
+            return kind.right
     return f"write {key}"
 
 
@@ -173,6 +174,4 @@ def known_keys(key: str, known: Iterable[str]) -> str:
     'did you mean "resolution"? known here: name, resolution'
     """
     names = list(known)
-    near = nearest(key, names)
-    meant = f'did you mean "{near}"? ' if near else ""
-    return f"{meant}known here: {', '.join(names)}"
+    return f"{meant(key, names)}known here: {', '.join(names)}"

@@ -7,24 +7,20 @@ import io
 import re
 import tomllib
 import warnings
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from design.bench_files.fields import nearest, spaced
 from design.bench_files.schema_faults import Origin, known_keys, shown
 from design.bench_files.text_files import decoded_sheet, read_bytes, refuse_file, separator_of
-from design.errors import BenchFileError, Fault
+from design.errors import BenchFileError, Fault, nearest, spaced
+from design.fields import Count, Flag, Kind, Listing, Nested, Number, Owned, PowerSettings, Text
 
 MOST_ROWS = 2000
 MOST_COLUMNS = 100
 _WHAT = "a CSV or XLSX file with a heading row"
 _FLAGS = {"true": True, "yes": True, "1": True, "false": False, "no": False, "0": False}
-_FLAG_KEYS = frozenset({"accept_unsuitable", "splash_proof", "stability_filter", "works_warm"})
-_LOSS_KEYS = frozenset({"wall_loss", "base_loss", "return_loss", "carry_over"})
-_TEXT_KEYS = frozenset({"name", "note"})
-_NUMBER_KEYS = frozenset({"price", "owned", "stems"})
 _COMMA = re.compile(r"(?<![\d,.])(\d+),(\d+)(?![\d,.])")
 _THOUSANDS = re.compile(r"[1-9]\d{0,2},\d{3}")
 
@@ -56,7 +52,9 @@ class _Sheet:
     comma_is_decimal: bool
 
 
-def read_shelf(path: Path, file: str, keys: Sequence[str], required: Iterable[str]) -> tuple[list[Row], list[Fault]]:
+def read_shelf(
+    path: Path, file: str, keys: Mapping[str, Kind], required: Iterable[str]
+) -> tuple[list[Row], list[Fault]]:
     """
     Read the items of a shelf file.
 
@@ -66,8 +64,8 @@ def read_shelf(path: Path, file: str, keys: Sequence[str], required: Iterable[st
         The file.
     file : str
         Its name in messages.
-    keys : sequence of str
-        Keys an item may have; headings are matched without regard to case, spaces and hyphens.
+    keys : mapping of str to Kind
+        Keys an item may have, and how each is read; headings are matched without regard to case, spaces and hyphens.
     required : iterable of str
         Keys every item must have.
 
@@ -87,10 +85,10 @@ def read_shelf(path: Path, file: str, keys: Sequence[str], required: Iterable[st
     filled = [(index, row) for index, row in enumerate(sheet.rows, start=1) if not _blank(row)]
     if not filled:
         raise refuse_file(file, "is empty", "no row", f"write {_WHAT}")
-    columns, faults = _columns(filled[0][1], filled[0][0], file, keys, required)
+    columns, faults = _columns(filled[0][1], filled[0][0], file, list(keys), required)
     rows = []
     for index, cells in filled[1:]:
-        values = _values(columns, cells, sheet)
+        values = _values({at: (key, keys[key]) for at, (key, _) in columns.items()}, cells, sheet)
         name = shown(values.get("name", "")).strip('"')
         origin = Origin(file, f"row {index}", name, dict(columns.values()))
         faults += _strays(columns, cells, origin)
@@ -144,38 +142,38 @@ def _strays(columns: dict[int, tuple[str, str]], cells: list[_Cell], origin: Ori
     return []
 
 
-def _values(columns: dict[int, tuple[str, str]], cells: list[_Cell], sheet: _Sheet) -> dict[str, Any]:
-    values = {}
-    for index, (key, _) in columns.items():
-        if index < len(cells) and not cells[index].empty:
-            values[key] = _value(key, cells[index].value, sheet)
-    return values
+def _values(columns: dict[int, tuple[str, Kind]], cells: list[_Cell], sheet: _Sheet) -> dict[str, Any]:
+    return {
+        key: _value(kind, cells[index].value, sheet)
+        for index, (key, kind) in columns.items()
+        if index < len(cells) and not cells[index].empty
+    }
 
 
-def _value(key: str, value: Any, sheet: _Sheet) -> Any:
+def _value(kind: Kind, value: Any, sheet: _Sheet) -> Any:
     """Turn a cell into what the same key would hold in a bench file; the check sees what does not fit."""
     if isinstance(value, float) and value.is_integer() and abs(value) < 2**53:
         value = int(value)
     if not isinstance(value, str):
-        return _spreadsheet_value(key, value)
+        return _spreadsheet_value(kind, value)
     text = spaced(value)
-    if key in _TEXT_KEYS:
+    if isinstance(kind, Text):
         return text
-    if key in _FLAG_KEYS or (key == "owned" and text.isalpha()):
+    if isinstance(kind, Flag) or (isinstance(kind, Owned) and text.isalpha()):
         return _FLAGS.get(text.casefold(), text)
-    if key in {"fits", "steps"} or (key == "control" and re.search(r"\d", text)):
+    if isinstance(kind, Listing) or (isinstance(kind, PowerSettings) and re.search(r"\d", text)):
         parts = [part.strip(' "') for part in re.split(r"[;|]|,\s", text.strip("[]"))]
-        return [part if key == "fits" else _point(part, sheet) for part in parts if part]
+        return [_value(kind.of, part, sheet) for part in parts if part]
     pointed = _point(text, sheet)
-    if key in _LOSS_KEYS:
+    if isinstance(kind, Nested):
         return _loss(pointed, text)
-    return _plain_number(pointed) if key in _NUMBER_KEYS else pointed
+    return _plain_number(pointed) if isinstance(kind, Number | Count | Owned) else pointed
 
 
-def _spreadsheet_value(key: str, value: Any) -> Any:
-    if key in _FLAG_KEYS and not isinstance(value, bool) and value in {0, 1}:
+def _spreadsheet_value(kind: Kind, value: Any) -> Any:
+    if isinstance(kind, Flag) and not isinstance(value, bool) and value in {0, 1}:
         return bool(value)
-    if key in _TEXT_KEYS and isinstance(value, int | float) and not isinstance(value, bool):
+    if isinstance(kind, Text) and isinstance(value, int | float) and not isinstance(value, bool):
         return f"{value:g}" if isinstance(value, float) else str(value)
     if isinstance(value, bool | int | float):
         return value

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from design.bench import Bench
-from design.kit import Balance, Fitting, Heater, Item, Jacket, Kit, MassSet, Meter, Role, Vessel
+from design.kit import Balance, Fitting, Heater, Item, Kit, MassSet, Meter, Role, Vessel
+from design.materials import Jacket
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
 from design.search.candidates import masses_of, number_to_buy, powers_of

@@ -12,7 +12,8 @@ from budget.arrays import FloatArray
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Lesson, Observer, Room, SearchRange, Supply
 from design.comparison.changes import IMPROVEMENTS, LIKE_JACKET, LIKE_MASSES, Change, used_with
-from design.kit import Balance, Heater, Jacket, Kit, Meter, Vessel
+from design.kit import Balance, Heater, Kit, Meter, Vessel
+from design.materials import Jacket
 from design.physics.water import pressure_at_altitude
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import PROCEDURES, procedure_named

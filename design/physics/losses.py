@@ -9,31 +9,10 @@ from itertools import pairwise
 from budget.arrays import FloatArray
 from budget.model.equation import compile_program
 from design.kit import Heater, Vessel
+from design.materials import MATERIALS
 from design.physics.evidence import default
 from design.physics.water import ICE_POINT, STANDARD_GRAVITY, STEFAN_BOLTZMANN, BoilingWater, air
 
-
-@dataclass(frozen=True)
-class Material:
-    """A vessel's wall: thickness [m], conductivity [W/(m K)], emissivity, density [kg/m³], heat [J/(kg K)]."""
-
-    thickness: float
-    conductivity: float
-    emissivity: float
-    density: float
-    specific_heat: float
-
-
-MATERIALS: dict[str, Material] = {
-    "glass": Material(0.0022, 1.2, 0.90, 2230.0, 830.0),
-    "stainless steel": Material(0.0008, 15.0, 0.25, 7900.0, 500.0),
-    "enamelled steel": Material(0.0010, 50.0, 0.90, 7800.0, 480.0),
-    "aluminium": Material(0.0012, 200.0, 0.20, 2700.0, 900.0),
-    "copper": Material(0.0008, 390.0, 0.30, 8900.0, 385.0),
-    "plastic": Material(0.0020, 0.2, 0.92, 920.0, 1900.0),
-}
-"""Walls by material. Emissivities: tables in thermal-camera manuals (glass 0.90 ± 0.05 as a total
-hemispherical value); the other figures from handbooks, from memory."""
 WATER_EMISSIVITY = 0.96
 """Total emissivity of water (tables in thermal-camera manuals)."""
 JACKET_EMISSIVITY = 0.90

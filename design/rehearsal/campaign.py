@@ -36,7 +36,7 @@ ONE_DEVIATION = 0.68
 
 
 @dataclass(frozen=True)
-class Share:
+class FoundShare:
     """A share of runs, asked for and found, with the exact interval of the latter at 95 %. [1]"""
 
     asked: float
@@ -60,7 +60,7 @@ class Rehearsal:
     reported, abandoned
         Latent heat of every run that came to its end [J/kg]; number of those given up because the water came down to
         the element's mark.
-    coverage, coverage_one : Share
+    coverage, coverage_one : FoundShare
         How often the interval of the coverage asked, and that of 68 %, holds the true value.
     """
 
@@ -72,8 +72,8 @@ class Rehearsal:
     sheet: Written
     reported: FloatArray
     abandoned: int
-    coverage: Share
-    coverage_one: Share
+    coverage: FoundShare
+    coverage_one: FoundShare
     seed: int
 
     @property
@@ -191,7 +191,7 @@ def cooled_losses(sheet: Written) -> FloatArray:
     return losses
 
 
-def coverage_of(reported: FloatArray, reference: float, budget_errors: FloatArray, coverage: float) -> Share:
+def coverage_of(reported: FloatArray, reference: float, budget_errors: FloatArray, coverage: float) -> FoundShare:
     """
     Share of reported values [J/kg] whose stated interval, from the relative errors of the budget, holds the true one.
 
@@ -205,7 +205,7 @@ def coverage_of(reported: FloatArray, reference: float, budget_errors: FloatArra
     """
     low, high = np.quantile(budget_errors, [0.5 * (1.0 - coverage), 0.5 * (1.0 + coverage)])
     holds = (reported / (1.0 + high) <= reference) & (reference <= reported / (1.0 + low))
-    return Share(coverage, float(holds.mean()), binomial_interval(int(holds.sum()), holds.size))
+    return FoundShare(coverage, float(holds.mean()), binomial_interval(int(holds.sum()), holds.size))
 
 
 def todays_branch(bench: Bench) -> Branch:

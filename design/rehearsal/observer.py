@@ -67,7 +67,7 @@ class Watch:
 
 
 @dataclass(frozen=True)
-class Observer:
+class Observers:
     """
     The observers of n runs of a script with r readings, and what their hands and eyes add; drawn once.
 
@@ -191,7 +191,7 @@ class Observer:
             noted[index, rows, column] = first + (share - back) * (last - first)
 
 
-def observer_of(apparatus: Apparatus, script: Script, generator: np.random.Generator) -> Observer:
+def observers_of(apparatus: Apparatus, script: Script, generator: np.random.Generator) -> Observers:
     """Draw the delays and errors of judgement of every reading."""
     observer, balance = apparatus.situation.conditions.bench.observer, apparatus.kit.balance
     shape = (apparatus.runs, max(sum(stage.reads for stage in script), 1))
@@ -204,4 +204,4 @@ def observer_of(apparatus: Apparatus, script: Script, generator: np.random.Gener
     head_start = generator.uniform(*HEAD_START, shape) + 3.0 * evidence("boiling_noise").spread
     timed = apparatus.kit.meter.reads == "timed"
     marks = act("reaction_delay", scatter, generator.standard_normal((2, *shape))) if timed else None
-    return Observer(apparatus, script, delay, judged, head_start, marks)
+    return Observers(apparatus, script, delay, judged, head_start, marks)

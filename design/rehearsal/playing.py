@@ -13,7 +13,7 @@ from design.errors import DesignError
 from design.physics.evidence import default, evidence
 from design.rehearsal.advance import Drive, advance
 from design.rehearsal.behaviour import act, draw_truth
-from design.rehearsal.observer import Observer, Seen, observer_of
+from design.rehearsal.observer import Observers, Seen, observers_of
 from design.rehearsal.script import Script, readings_of
 from design.rehearsal.state import (
     Apparatus,
@@ -118,7 +118,7 @@ class Traces:
 class Played:
     """A script as it was played: who watched what, notes before they are rounded, traces, and state at the end."""
 
-    observer: Observer
+    observers: Observers
     noted: Seen
     traces: Traces
     state: State
@@ -126,7 +126,7 @@ class Played:
     @property
     def apparatus(self) -> Apparatus:
         """What was watched."""
-        return self.observer.apparatus
+        return self.observers.apparatus
 
 
 def play(
@@ -151,9 +151,9 @@ def play_on(
     apparatus: Apparatus, script: Script, generator: np.random.Generator, *, traced: int = 0, step: float = STEP
 ) -> Played:
     """Play a script on an apparatus with its truths; see ``play``."""
-    observer = observer_of(apparatus, script, generator)
-    stages, done = observer.stages, len(script)
-    state, wander, watch = start_state(apparatus), start_wander(apparatus.runs, generator), observer.start()
+    observers = observers_of(apparatus, script, generator)
+    stages, done = observers.stages, len(script)
+    state, wander, watch = start_state(apparatus), start_wander(apparatus.runs, generator), observers.start()
     shown, zero = load(apparatus, state), np.zeros(apparatus.runs)
     before = Seen(np.zeros(()), zero, zero, shown, temperature_of(apparatus, state), zero, zero)
     noted = np.full((7, apparatus.runs, len(readings_of(script))), np.nan)
@@ -166,9 +166,9 @@ def play_on(
         shown = shown + (load(apparatus, state) - shown) * act("balance_time", step)
         now = _sight(apparatus, before, state, drive, on, step)
         now = replace(now, mass=unsteady(apparatus, shown, state, wander, dialled))
-        left, watch = watch, observer.look(watch, now, before)
+        left, watch = watch, observers.look(watch, now, before)
         if (watch.place != left.place).any():
-            observer.note(noted, (left, watch), now, before)
+            observers.note(noted, (left, watch), now, before)
         given_up = level_of(apparatus, state) < apparatus.lowest_level
         watch = replace(watch, place=np.where(given_up, done, watch.place), due=np.where(given_up, np.inf, watch.due))
         if traced and count % EVERY == 0:
@@ -180,7 +180,7 @@ def play_on(
         raise DesignError(f"the virtual run does not come to its end within {LONGEST / 3600:g} hours")
     times = np.array([(1 + place) * EVERY * step for place in range(len(points))])
     columns = np.array(points).reshape(len(points), 7, min(traced, apparatus.runs)).transpose(1, 0, 2)
-    return Played(observer, Seen(*noted), Traces(times, *columns), state)
+    return Played(observers, Seen(*noted), Traces(times, *columns), state)
 
 
 def _sight(apparatus: Apparatus, before: Seen, state: State, drive: Drive, on: BoolArray, step: float) -> Seen:

@@ -10,8 +10,9 @@ import numpy as np
 
 from budget.arrays import FloatArray
 from design.kit import Kit
+from design.materials import MATERIALS
 from design.physics.evidence import default
-from design.physics.losses import MATERIALS, lead_share
+from design.physics.losses import lead_share
 from design.physics.water import STANDARD_GRAVITY, BoilingWater, boiling_water
 from design.rehearsal.behaviour import Truth, act
 from design.setting.situation import Situation

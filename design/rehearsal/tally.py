@@ -42,7 +42,7 @@ class Written:
 
 
 @dataclass(frozen=True)
-class Tally:
+class RunMeans:
     """What the runs come to on average: energy [J], fall of mass [kg], heater-on time [s]; arrays of shape (n, p)."""
 
     energy: FloatArray
@@ -52,7 +52,7 @@ class Tally:
 
 def written(played: Played) -> Written:
     """Round what was noted as the instruments and the observer do."""
-    noted, stages = played.noted, readings_of(played.observer.script)
+    noted, stages = played.noted, readings_of(played.observers.script)
     lapse = np.diff(noted.on_time, axis=1)
     lapse[lapse <= 0.0] = np.nan
     return Written(
@@ -88,7 +88,7 @@ def _temperatures(played: Played) -> FloatArray:
 
 def _counts(played: Played, stages: Script) -> FloatArray:
     """Counts from any zero: to the nearest turn of a disk, as many as were seen of anything else, or by the clock."""
-    apparatus, delays = played.apparatus, played.observer.mark_delays
+    apparatus, delays = played.apparatus, played.observers.mark_delays
     meter = apparatus.kit.meter
     if meter.energy_per_count == 0.0:
         return np.full_like(played.noted.time, np.nan)
@@ -121,7 +121,7 @@ def _masses(played: Played, stages: Script) -> FloatArray:
     Masses that balance a load that always comes back to the same point show no error of the balance between loads.
     """
     balance, linearity = played.apparatus.kit.balance, played.apparatus.truth["linearity"]
-    shown = played.noted.mass + played.observer.judged
+    shown = played.noted.mass + played.observers.judged
     for columns in run_columns(stages).values():
         last = stages[columns[-1]]
         for column in columns:
@@ -162,13 +162,13 @@ def line_weights(readings: int) -> FloatArray:
     return np.asarray(centred * (readings - 1) / (centred @ centred))
 
 
-def tally(sheet: Written) -> Tally:
+def tally(sheet: Written) -> RunMeans:
     """Energy, fall of mass and heater-on time at each power, as an observer works them out: means over the runs."""
     by_power: dict[int, list[tuple[FloatArray, FloatArray, FloatArray]]] = {}
     for columns in run_columns(sheet.stages).values():
         by_power.setdefault(sheet.stages[columns[-1]].power, []).append(_one_run(sheet, list(columns)))
     means = [np.mean(by_power[power], axis=0) for power in sorted(by_power)]
-    return Tally(*np.moveaxis(np.array(means), 0, 2))
+    return RunMeans(*np.moveaxis(np.array(means), 0, 2))
 
 
 def _one_run(sheet: Written, columns: list[int]) -> tuple[FloatArray, FloatArray, FloatArray]:

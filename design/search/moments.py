@@ -11,7 +11,7 @@ import numpy as np
 
 from budget.arrays import FloatArray
 from budget.model.equation import Program
-from budget.quantities.distributions import StandardForm
+from budget.quantities.shapes import StandardForm
 from design.search.sample import Sample, standard_draws
 from design.setting.terms import InputTerm
 

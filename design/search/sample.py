@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from budget.arrays import FloatArray
 from budget.model.equation import Program, compile_program
-from budget.quantities.distributions import Constant, Distribution, standard_ppf
+from budget.quantities.distributions import Constant, Distribution
+from budget.quantities.shapes import standard_ppf
 from budget.sampling.quasirandom import uniform_draws
 from design.bench import Objective
 from design.procedures.face import Correction, Procedure, model_steps

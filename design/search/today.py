@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from design.bench import Bench
-from design.kit import EVERY_GROUP, FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
+from design.fields import EVERY_GROUP
+from design.kit import FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
 from design.message import Message
 from design.procedures.face import Correction, Procedure, pace_of
 from design.procedures.registry import procedure_named

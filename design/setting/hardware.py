@@ -10,9 +10,10 @@ import numpy as np
 from budget.quantities.distributions import Distribution, Lognormal, scaled
 from design.bench import Bench
 from design.kit import Heater, Vessel
+from design.materials import MATERIALS
 from design.physics.carry_over import reference_share
 from design.physics.evidence import default, evidence
-from design.physics.losses import MATERIALS, HeatLoss, heat_loss, inside_area, stem_share
+from design.physics.losses import HeatLoss, heat_loss, inside_area, stem_share
 from design.physics.water import BoilingWater, boiling_water, buoyancy_factor
 
 KEPT_BY_VESSEL = ("wall_loss", "base_loss", "return_loss", "carry_over")

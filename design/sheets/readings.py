@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from design.bench_files.fields import nearest, spaced
+from design.errors import nearest, spaced
 
 Quantity = Literal[
     "time", "counts", "energy", "voltage", "current", "power", "mass", "mass_step", "temperature",

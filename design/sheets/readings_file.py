@@ -9,10 +9,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from design.bench_files.fields import spaced
 from design.bench_files.schema_faults import shown
 from design.bench_files.text_files import read_bytes
-from design.errors import BenchFileError, Fault
+from design.errors import BenchFileError, Fault, spaced
 from design.sheets.readings import (
     NUMBERS,
     UNITS,

@@ -6,7 +6,7 @@ import math
 from dataclasses import asdict, fields, is_dataclass
 from typing import TYPE_CHECKING, Any
 
-from design.bench_files.defaults import DEFAULTS
+from design.bench_files.tables import DEFAULTS
 from design.physics.evidence import ROWS
 from reports.pages.what_if import at_plan
 from reports.tables.tables import Column, Table, listed

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from design.kit import Balance, Fitting, Heater, Item, Jacket, MassSet, Meter, Vessel
+from design.kit import Balance, Fitting, Heater, Item, MassSet, Meter, Vessel
+from design.materials import Jacket
 from reports.pieces.parts import Given, role_name
 from reports.words.languages import Language
 

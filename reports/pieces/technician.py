@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from design.kit import EVERY_GROUP, Item
+from design.fields import EVERY_GROUP
+from design.kit import Item
 from reports.pieces.parts import BLANK, Given, Grid, grid, role_name, sentence_start
 from reports.pieces.specification import ranges_of
 from reports.pieces.supply import LOW_VOLTAGE

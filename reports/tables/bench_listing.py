@@ -190,7 +190,7 @@ def _notes(item: Item) -> str:
 
 
 def _owned(number: int) -> str:
-    from design.kit import EVERY_GROUP
+    from design.fields import EVERY_GROUP
 
     if number == 0:
         return "no"

@@ -9,7 +9,7 @@ from reports.words import rounding
 from reports.words.languages import ENGLISH
 
 if TYPE_CHECKING:
-    from design.rehearsal.campaign import Rehearsal, Share
+    from design.rehearsal.campaign import FoundShare, Rehearsal
 
 
 def design_words(rehearsal: Rehearsal) -> str:
@@ -58,7 +58,7 @@ def _judgement(rehearsal: Rehearsal) -> str:
     return ENGLISH.text(f"rehearse.{found}")
 
 
-def verdict(share: Share) -> str:
+def verdict(share: FoundShare) -> str:
     """Key of the sentence that judges a share found against that asked."""
     low, high = share.interval
     if low <= share.asked <= high:

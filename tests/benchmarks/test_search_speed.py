@@ -158,19 +158,18 @@ def test_the_large_bench_is_searched_in_a_minute_and_a_gigabyte(tmp_path: Path) 
 @pytest.mark.slow
 def test_time_grows_at_most_linearly_from_two_thousand_to_two_hundred_thousand(tmp_path: Path) -> None:
     make, counts, times = generator().write, [], []
-    for items in (2, 3, 5, 7):
+    for items in (2, 2, 3, 5, 7):  # the first only loads what all share
         make(tmp_path / str(items), items)
         bench = read_bench(tmp_path / str(items) / "bench.toml")
         few = replace(bench, search=replace(bench.search, masses=(0.05, 0.1, 0.12, 0.2, 0.25), repeats=(1, 2)))
-        survey(few, SAMPLE, AIM, Workforce(), progress=quiet)
         start = time.process_time()
         counts.append(survey(few, SAMPLE, AIM, Workforce(), progress=quiet).combinations.considered)
         times.append(time.process_time() - start)
 
     assert counts[0] < 2_500
     assert counts[-1] > 200_000
-    growth = [later / sooner for sooner, later in pairwise(times)]
-    allowed = [later / sooner for sooner, later in pairwise(counts)]
+    growth = [later / sooner for sooner, later in pairwise(times[1:])]
+    allowed = [later / sooner for sooner, later in pairwise(counts[1:])]
     print("combinations and seconds:", *(f"{n}: {t:.2f};" for n, t in zip(counts, times, strict=True)))  # noqa: T201
     assert all(one <= other for one, other in zip(growth, allowed, strict=True))
 
@@ -179,8 +178,8 @@ SURVEY = """
 import resource, sys
 from joblib.externals.loky import get_reusable_executor
 from design.bench_files.reader import read_bench
-from design.hardware import conditions_of
-from design.search.expectation import Aim, Sample
+from design.setting.hardware import conditions_of
+from design.search.sample import Aim, Sample
 from design.search.survey import look_at_share, shares_of, survey
 from design.search.work import Workforce
 def spent(who):

@@ -12,10 +12,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from budget.budget_file import analyse, read_budget_file
+from budget.budget_file import read_budget_file
 from budget.errors import BudgetError
 from budget.quantities.distributions import Distribution
 from budget.quantities.units import parse_quantity
+from budget.report import analyse
 
 HEAD = '[measurand]\nsymbol = "y"\n'
 GOOD = HEAD + 'equation = "a + b"\n[[input]]\nsymbol = "a"\nvalue = 1\n[[input]]\nsymbol = "b"\nvalue = 2\n'

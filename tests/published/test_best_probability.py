@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from budget.arrays import FloatArray
-from design.kit import Balance, Jacket, Kit, Vessel
+from design.kit import Balance, Kit, Vessel
 from design.limits import TOLERANCE, excesses, limits_of
+from design.materials import Jacket
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
 from design.rehearsal.behaviour import Truth, draw_truth

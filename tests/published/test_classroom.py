@@ -11,9 +11,10 @@ import pytest
 from budget.arrays import FloatArray
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.bench_files.defaults import DEFAULTS
+from design.bench_files.tables import DEFAULTS
 from design.evaluation.straight_lines import straight_line
-from design.kit import Balance, Heater, Jacket, Kit, Meter, Vessel
+from design.kit import Balance, Heater, Kit, Meter, Vessel
+from design.materials import Jacket
 from design.physics.evidence import default, evidence
 from design.procedures.cooling_run import LOSS_EXPONENT
 from design.procedures.registry import procedure_named

@@ -9,10 +9,11 @@ import pytest
 
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.kit import Balance, Heater, Jacket, Kit, MassSet, Meter, Vessel
+from design.kit import Balance, Heater, Kit, MassSet, Meter, Vessel
+from design.materials import Jacket
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
-from design.rehearsal.campaign import Rehearsal, Share, coverage_of, rehearse, reported_latent_heat
+from design.rehearsal.campaign import FoundShare, Rehearsal, coverage_of, rehearse, reported_latent_heat
 from design.rehearsal.playing import play_on
 from design.rehearsal.tally import written
 from design.search.branch import Branch
@@ -99,7 +100,7 @@ def rehearsal_of(design: Design, *, runs: int = RUNS, seed: int = 11) -> Rehears
     return rehearse(BENCH, branch, runs=runs, seed=seed)
 
 
-def reaches(share: Share, low: float, high: float) -> bool:
+def reaches(share: FoundShare, low: float, high: float) -> bool:
     """Whether the interval of a share found has a part of a range."""
     return share.interval[0] <= high and share.interval[1] >= low
 
@@ -131,7 +132,7 @@ def test_a_knowledge_that_is_wrong_is_found_out() -> None:
     honest = rehearsal_of(design, runs=400)
     apparatus = honest.played.apparatus
     truth = {**apparatus.truth, "wall_loss": 3.0 * apparatus.truth["wall_loss"]}
-    script = honest.played.observer.script
+    script = honest.played.observers.script
     played = play_on(replace(apparatus, truth=truth), script, np.random.default_rng(1))
     reported = reported_latent_heat(honest.appraisal, written(played))
 

@@ -12,7 +12,8 @@ from budget.quantities.distributions import Constant, Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.evaluation.in_use import in_use
 from design.evaluation.result import Result, group_result
-from design.kit import Balance, Heater, Jacket, Meter, Vessel
+from design.kit import Balance, Heater, Meter, Vessel
+from design.materials import Jacket
 from design.sheets.readings_cells import TypedSheet
 from design.sheets.readings_file import sheet_of
 

@@ -1,9 +1,13 @@
-"""An invented bench and an invented plan for it, with the shapes a search gives."""
+"""An invented bench and an invented plan for it, with the shapes a search gives; one browser for all pages."""
 
 from __future__ import annotations
 
 import dataclasses
+import os
+import shutil
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
@@ -13,7 +17,8 @@ from budget.quantities.distributions import Constant, Normal, Rectangular
 from budget.quantities.inputs import InputQuantity
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.bench_files.reader import read_bench
-from design.kit import ROLES, Balance, Heater, Jacket, MassSet, Meter, Vessel
+from design.kit import ROLES, Balance, Heater, MassSet, Meter, Vessel
+from design.materials import Jacket
 from design.message import Message
 from design.search.plan import (
     Answers,
@@ -33,6 +38,10 @@ from design.search.planning import plan_bench
 from reports.pages.plan_page import plan_page
 from reports.rendering import Origin
 
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+CHROMIUM = shutil.which("chromium")
 FITTED_BENCH = Path(__file__).with_name("fitted_bench.toml")
 """Bench file of a room where a jacket and timed marks are the best that can be had."""
 SOURCES = (
@@ -346,13 +355,69 @@ def make_infeasible_plan() -> Plan:
     )
 
 
-@pytest.fixture(scope="session")
-def example_page() -> str:
-    return plan_page(make_plan(), make_bench(), Origin("0.0.0", "2026-03-04"))
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if "browser" in getattr(item, "fixturenames", ()):
+            item.add_marker("browser")
 
 
 @pytest.fixture(scope="session")
-def crowded_page() -> str:
+def browser() -> Iterator[Browser]:
+    """Debian's chromium; where there is none, what needs it is left out, unless BOILOFF_BROWSER=required."""
+    if CHROMIUM is None and os.environ.get("BOILOFF_BROWSER") != "required":
+        pytest.skip("Debian's chromium is not installed")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        chromium = driver.chromium.launch(
+            executable_path=CHROMIUM or "chromium", args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
+        )
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def opened(browser: Browser) -> Iterator[Callable[..., Page]]:
+    """
+    Open a file in a window: its path, width, options of the window.
+
+    Whatever the page says, fails at or asks the network for is added to the list ``said``.
+    """
+    contexts = []
+
+    def open_page(path: Path, width: int = 1280, said: list[str] | None = None, **options: Any) -> Page:
+        heard = [] if said is None else said
+        contexts.append(browser.new_context(viewport={"width": width, "height": 800}, **options))
+        page = contexts[-1].new_page()
+        page.on("console", lambda message: heard.append(message.text))
+        page.on("pageerror", lambda error: heard.append(str(error)))
+        page.on("request", lambda request: heard.append(request.url) if request.url != path.as_uri() else None)
+        page.goto(path.as_uri())
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+
+
+def write_page(folder: Path, plan: Plan) -> None:
+    page = plan_page(plan, make_bench(), Origin("0.0.0", "2026-03-04"))
+    (folder / "report.html").write_text(page, encoding="utf-8")
+
+
+@pytest.fixture(scope="session")
+def example_report(once: Callable[..., Path]) -> Path:
+    return once("example", lambda folder: write_page(folder, make_plan())) / "report.html"
+
+
+@pytest.fixture(scope="session")
+def example_page(example_report: Path) -> str:
+    return example_report.read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="session")
+def crowded_report(once: Callable[..., Path]) -> Path:
     """Page of a plan with eight long-named purchases for six groups, a cheaper near-equal and an accepted flaw."""
     names = {role: f"{role.replace('_', ' ')} of the longer and heavier kind, with a stand, 230 V" for role in ROLES}
     design = make_design(
@@ -363,7 +428,7 @@ def crowded_page() -> str:
     )
     cheaper = dataclasses.replace(design, price=900.0)
     plan = make_plan(recommended=design, cheapest=cheaper, bench_name="Invented college on the hill, second laboratory")
-    return plan_page(plan, make_bench(), Origin("0.0.0", "2026-03-04"))
+    return once("crowded", lambda folder: write_page(folder, plan)) / "report.html"
 
 
 @pytest.fixture

@@ -1,0 +1,86 @@
+"""The demo before and after a pilot lesson with the kit that it recommends: the ranking sharpens."""
+
+import json
+import shutil
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from design.bench import KNOWLEDGE, Bench
+from design.bench_files.knowledge import stated_knowledge
+from design.bench_files.reader import read_bench
+from design.bench_files.schema_faults import Origin
+from design.search.plan import Plan, RankedDesign
+from design.search.planning import plan_bench
+from reports.command_line.cli import main
+
+CONFIGS = Path(__file__).parents[3] / "configs"
+SEED = 7
+
+
+def with_pilot(demo: Path, design: RankedDesign) -> None:
+    """Write the recommended design into the bench file as what is used today."""
+    text = demo.read_text(encoding="utf-8")
+    start, end = text.index("[current]"), text.index("[shelves]")
+    items = ", ".join(f"{role} = {json.dumps(name)}" for role, name in design.items.items())
+    current = f"""[current]
+items = {{ {items} }}
+procedure = "{design.procedure}"
+correction = "{design.correction}"
+power = "{design.powers_W[0]} W"
+mass = "{1000 * design.mass_kg:.0f} g"
+repeats = {design.repeats}
+
+"""
+    demo.write_text(text[:start] + current + text[end:], encoding="utf-8")
+
+
+def with_knowledge(bench: Bench, learned: Path, design: RankedDesign) -> Bench:
+    """The bench with what was learned moved to the vessel and the meter that it was learned with, as the file says."""
+    text = learned.read_text(encoding="utf-8").replace("# meter_error", "meter_error")
+    known, faults = stated_knowledge(tomllib.loads(text)["knowledge"], tuple(KNOWLEDGE), Origin(str(learned)))
+    assert not faults
+    losses = {key: value for key, value in known.items() if key != "meter_error"}
+    vessels = [replace(v, knowledge=losses) if v.name == design.items["vessel"] else v for v in bench.vessels]
+    meters = [replace(m, error=known["meter_error"]) if m.name == design.items["meter"] else m for m in bench.meters]
+    return bench.with_shelves(vessel=tuple(vessels), meter=tuple(meters))
+
+
+def kits_that_tie(plan: Plan) -> int:
+    """Number of different kits among the rows that cannot be told apart from the first."""
+    assert plan.answers is not None
+    return len({tuple(sorted(plan.ranking[row].items.items())) for row in plan.answers.tied})
+
+
+@pytest.mark.slow
+def test_a_pilot_lesson_sharpens_the_ranking_of_the_demo(tmp_path: Path) -> None:
+    demo = tmp_path / "demo.toml"
+    shutil.copy(CONFIGS / "demo.toml", demo)
+    shutil.copytree(CONFIGS / "shelves", tmp_path / "shelves")
+    before = plan_bench(read_bench(demo), seed=SEED)
+    assert before.recommended is not None
+    with_pilot(demo, before.recommended)
+    common = ["--seed", str(SEED), "--quiet"]
+    played = ["rehearse", str(demo), "--current", "--runs", "60", "--out", str(tmp_path / "played"), *common]
+    assert main(played) == 0
+    sheet = str(tmp_path / "played" / "readings.csv")
+    assert main(["evaluate", str(demo), sheet, "--learn", "--teacher", "--out", str(tmp_path / "told"), *common]) == 0
+
+    learned = tmp_path / "told" / "knowledge.toml"
+    after = plan_bench(with_knowledge(read_bench(demo), learned, before.recommended), seed=SEED)
+
+    assert after.recommended is not None
+    assert after.recommended.items == before.recommended.items
+    assert after.recommended.objective_percent < 0.9 * before.recommended.objective_percent
+    assert after.recommended.best_probability > 1.3 * before.recommended.best_probability
+    assert after.recommended.within_margin_probability > before.recommended.within_margin_probability + 0.1
+    assert kits_that_tie(after) < kits_that_tie(before)
+    for name, plan in (("before", before), ("after", after)):
+        row = plan.recommended
+        assert row is not None
+        print(  # noqa: T201
+            f"{name} the pilot lesson: {row.objective_percent:.3f} %, best {row.best_probability:.3f}, "
+            f"nearly best {row.within_margin_probability:.3f}, {kits_that_tie(plan)} kits tie"
+        )
