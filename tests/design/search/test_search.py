@@ -193,7 +193,7 @@ def test_a_heater_for_120_volts_is_never_put_on_230(bench: Bench) -> None:
     plan = quick(bench.with_shelves(heater=(replace(bench.heaters[0], rated_voltage=120.0),)))
 
     assert plan.recommended is None
-    assert "heater is made for a lower voltage than the supply's" in plan.rejected
+    assert "heater_voltage" in plan.rejected
 
 
 def test_a_mass_set_makes_up_every_sum_of_its_masses(bench: Bench) -> None:
