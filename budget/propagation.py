@@ -25,26 +25,9 @@ class Propagation:
     """
     What the law of propagation says of a measurand.
 
-    Parameters
-    ----------
-    order : int
-        1, or 2 with the higher-order terms of JCGM 100, 5.1.2, note.
-    estimate, standard_uncertainty : float
-        Of the measurand.
-    effective_dof : float
-        Effective degrees of freedom by Welch and Satterthwaite, JCGM 100, G.4.1; not truncated.
-    coverage : float
-        Coverage probability asked for.
-    coverage_factor, expanded_uncertainty : float
-        k from Student's t at the degrees of freedom truncated to a whole number (G.4.1), and U = k·u.
-    interval : tuple of float
-        Estimate ± U.
-    sensitivity_coefficients, contributions : dict of str to float
-        c and c·u of every input; zero for constants' contributions.
-    variance_shares : dict of str to float
-        Parts of u² that sum to one in first order; with correlation, c·u·Σ r·c·u over u².
-    derivatives : Derivatives
-        How the sensitivity coefficients were found, and their error.
+    ``effective_dof`` are not truncated, though k is from Student's t at a whole number of them (JCGM 100, G.4.1);
+    sensitivity coefficients c, contributions c·u and shares of u² (first order; with correlation c·u·Σ r·c·u over u²)
+    are by symbol of every input.
     """
 
     order: int
@@ -64,15 +47,6 @@ class Propagation:
 def propagate(model: MeasurementModel, coverage: float = 0.95, order: int = 1) -> Propagation:
     """
     Propagate standard uncertainties through a measurement model.
-
-    Parameters
-    ----------
-    model : MeasurementModel
-        Model with its inputs.
-    coverage : float
-        Coverage probability of the interval, between 0 and 1.
-    order : {1, 2}
-        Order of the Taylor series of the variance.
 
     Raises
     ------

@@ -21,18 +21,7 @@ from budget.sampling.shapley import ShapleyEffects, shapley_effects
 
 @dataclass(frozen=True)
 class Validation:
-    """
-    Comparison of propagation and simulation.
-
-    Parameters
-    ----------
-    valid : bool
-        True where both end points differ by no more than the tolerance.
-    tolerance : float
-        Half a unit in the second significant digit of the standard uncertainty, JCGM 101, 8.1.3.
-    differences : tuple of float
-        Absolute differences of the low and the high end point.
-    """
+    """Whether both end points of propagation and simulation differ by no more than the tolerance, JCGM 101, 8.1.3."""
 
     valid: bool
     tolerance: float
@@ -49,22 +38,7 @@ class Validation:
 
 
 def validate(propagation: Propagation, simulation: Simulation, digits: int = 2) -> Validation:
-    """
-    Compare the end points of the two 100p % intervals.
-
-    Parameters
-    ----------
-    propagation : Propagation
-        By the law of propagation.
-    simulation : Simulation
-        By simulation; the probabilistically symmetric interval is compared.
-    digits : int
-        Significant digits of the standard uncertainty that matter.
-
-    References
-    ----------
-    .. [1] JCGM 101:2008, 8.1.
-    """
+    """Compare the end points of the two (symmetric) 100p % intervals to digits that matter, JCGM 101, 8.1."""
     tolerance = numerical_tolerance(propagation.standard_uncertainty, digits)
     low, high = (abs(a - b) for a, b in zip(propagation.interval, simulation.interval_symmetric, strict=True))
     return Validation(max(low, high) <= tolerance, tolerance, (low, high))
@@ -81,24 +55,9 @@ class BudgetReport:
     """
     The uncertainty budget of a measurement model.
 
-    Parameters
-    ----------
-    model : MeasurementModel
-        The model.
-    coverage : float
-        Coverage probability.
-    propagation, simulation : Propagation, Simulation
-        By the law of propagation and by simulation.
-    validation : Validation
-        Whether the two agree, JCGM 101, clause 8.
-    sobol : SobolIndices or None
-        Indices of independent inputs.
-    shapley : ShapleyEffects or None
-        Effects where inputs are correlated.
-    without_source : dict of str to float
-        Standard uncertainty if one input were known exactly, by symbol of the uncertain inputs.
-    notes : tuple of str
-        What a reader should know before trusting a figure.
+    Either Sobol' indices, or Shapley effects where inputs are correlated; ``without_source`` is the standard
+    uncertainty if one input were known exactly, by symbol of the uncertain inputs; ``notes`` say what a reader should
+    know before trusting a figure.
     """
 
     model: MeasurementModel
@@ -205,10 +164,8 @@ def analyse(
         Order of the law of propagation.
     trials : int, optional
         Trials of the simulation; left out, as many as its tolerance needs.
-    seed : int
-        Seed of every sample.
-    workers : int
-        Threads of the simulation.
+    seed, workers : int
+        Seed of every sample; threads of the simulation.
 
     Raises
     ------
@@ -237,21 +194,7 @@ def analyse(
 
 
 def without_source(model: MeasurementModel, seed: int = 0) -> dict[str, float]:
-    """
-    Return the standard uncertainty the measurand would have if one input were known exactly, for each input.
-
-    Parameters
-    ----------
-    model : MeasurementModel
-        The model.
-    seed : int
-        Seed.
-
-    Returns
-    -------
-    dict of str to float
-        By symbol of the uncertain inputs. [unit of the measurand]
-    """
+    """Return the standard uncertainty the measurand would have if one input were known exactly, for each input."""
     drawing = sampler(model)
     if not drawing.symbols:
         return {}

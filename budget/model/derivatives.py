@@ -209,15 +209,9 @@ STEPS = frozenset({"floor", "ceil", "round"})
 @dataclass(frozen=True)
 class Derivatives:
     """
-    Partial derivatives of the measurand at the estimates.
+    Sensitivity coefficient of every input at the estimates.
 
-    Parameters
-    ----------
-    values : dict of str to float
-        Sensitivity coefficient of every input.
-    differences : dict of str to float
-        For the inputs whose coefficient is a finite difference (a kink, a step, no derivative): estimated
-        error of the coefficient.
+    ``differences`` has the estimated error of those that are finite differences (a kink, a step, no derivative).
     """
 
     values: dict[str, float]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import ast
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
+from dataclasses import dataclass
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
@@ -17,15 +17,6 @@ from budget.errors import BudgetError
 from budget.model.grammar import CONSTANT, symbol_name, syntax_tree
 
 Operation = tuple[str, tuple[int, ...]]
-
-
-@dataclass(frozen=True)
-class Expression:
-    """One equation text with the symbols it uses."""
-
-    text: str
-    symbols: frozenset[str]
-    tree: ast.expr = field(repr=False, compare=False)
 
 
 @dataclass(frozen=True)
@@ -58,17 +49,9 @@ class Program:
 
     def evaluate(self, values: Mapping[str, ArrayLike]) -> NDArray[Any]:
         """
-        Evaluate the equation.
+        Evaluate the equation for a value or array of every symbol; shapes broadcast.
 
-        Parameters
-        ----------
-        values : mapping of str to array_like
-            A value or array for every symbol; shapes broadcast.
-
-        Returns
-        -------
-        ndarray
-            Not finite where the equation has no value (the logarithm of a negative number, a division by zero).
+        Not finite where the equation has no value (the logarithm of a negative number, a division by zero).
 
         Raises
         ------
@@ -134,39 +117,9 @@ class Program:
         return tuple(last)
 
 
-@lru_cache(maxsize=1024)
-def parse(text: str, where: str = "equation") -> Expression:
-    """
-    Read one equation text.
-
-    Raises
-    ------
-    BudgetError
-        If the text uses anything but the grammar.
-
-    Examples
-    --------
-    >>> sorted(parse("m * (1 + a*t)").symbols)
-    ['a', 'm', 't']
-    """
-    tree = syntax_tree(text, where)
-    functions = {id(node.func) for node in ast.walk(tree) if isinstance(node, ast.Call)}
-    names = {node.id for node in ast.walk(tree) if isinstance(node, ast.Name) and id(node) not in functions}
-    return Expression(text, frozenset(names - {CONSTANT}), tree)
-
-
 def compile_program(intermediates: Sequence[tuple[str, str]], equation: str, result: str = "result") -> Program:
     """
-    Turn an equation and the named steps before it into a program.
-
-    Parameters
-    ----------
-    intermediates : sequence of (symbol, text)
-        Named steps; each may use the inputs and the steps before it.
-    equation : str
-        The equation of the measurand.
-    result : str
-        Name of the result in ``Program.evaluate_all``.
+    Turn an equation and the named steps (symbol, text) before it into a program; ``result`` names the last.
 
     Raises
     ------
@@ -184,8 +137,8 @@ def compile_program(intermediates: Sequence[tuple[str, str]], equation: str, res
         name = symbol_name(symbol)
         if name in builder.names or name == result:
             raise BudgetError(f"intermediate {symbol}: a symbol must be defined once (got it twice)")
-        builder.names[name] = builder.add(parse(text, f"intermediate {symbol}").tree)
-    builder.names[result] = builder.add(parse(equation).tree)
+        builder.names[name] = builder.add(syntax_tree(text, f"intermediate {symbol}"))
+    builder.names[result] = builder.add(syntax_tree(equation, "equation"))
     return Program(tuple(builder.operations), tuple(builder.loads), dict(builder.names), result)
 
 

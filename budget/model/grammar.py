@@ -94,21 +94,16 @@ def symbol_name(text: str) -> str:
     return name
 
 
+@lru_cache(maxsize=1024)
 def syntax_tree(text: str, where: str) -> ast.expr:
     """
     Return the checked syntax tree of an equation: numbers, symbols, operators and functions of the grammar only.
 
-    Parameters
-    ----------
-    text : str
-        The right-hand side of an equation.
-    where : str
-        What messages call it.
-
     Raises
     ------
     BudgetError
-        If anything but the grammar stands in the text, or it is too long or too deeply nested.
+        If anything but the grammar stands in the text, or it is too long or too deeply nested; ``where`` is what the
+        message calls it.
     """
     if not isinstance(text, str) or not text.strip():
         raise BudgetError(f"{where}: must be an equation in text, such as 'm * (t - t0)' (got {text!r})")

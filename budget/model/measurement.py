@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -21,18 +21,8 @@ class MeasurementModel:
     """
     The measurand as a function of input quantities, JCGM 100, 4.1.
 
-    Parameters
-    ----------
-    symbol, name, unit : str
-        Of the measurand.
-    inputs : tuple of InputQuantity
-        Input quantities, each used somewhere.
-    intermediates : tuple of (symbol, text)
-        Named steps, in order.
-    equation : str
-        Equation of the measurand in the grammar of ``budget.model.equation``.
-    correlations : tuple of Correlation
-        Pairs not listed are uncorrelated.
+    ``symbol``, ``name`` and ``unit`` are the measurand's; every input is used somewhere; ``intermediates`` are named
+    steps (symbol, text) in order; pairs not listed in ``correlations`` are uncorrelated.
 
     Raises
     ------
@@ -104,31 +94,11 @@ class MeasurementModel:
         return {symbol: distribution.mean for symbol, distribution in self.distributions.items()}
 
     def at_estimates(self) -> float:
-        """
-        Value of the measurand at the estimates of the inputs, JCGM 100, 4.1.4.
-
-        Raises
-        ------
-        BudgetError
-            If it is not a finite number.
-        """
+        """Value of the measurand at the estimates, JCGM 100, 4.1.4; refused where it is not a finite number."""
         value = float(self.program.evaluate(self.estimates))
         if not abs(value) < float("inf"):
             raise BudgetError(f"equation of {self.symbol}: must have a value at the estimates (got {value})")
         return value
-
-    def replace_input(self, symbol: str, distribution: Distribution) -> MeasurementModel:
-        """Return the model with another distribution for one input; a constant loses its correlations."""
-        if symbol_name(symbol) not in self.symbols:
-            raise BudgetError(f"input: must be one of {', '.join(self.symbols)} (got {symbol})")
-        inputs = tuple(
-            replace(q, distribution=distribution) if symbol_name(q.symbol) == symbol_name(symbol) else q
-            for q in self.inputs
-        )
-        correlations = self.correlations
-        if is_constant(distribution):
-            correlations = tuple(c for c in correlations if symbol_name(symbol) not in c.between)
-        return replace(self, inputs=inputs, correlations=correlations)
 
     def _faults(self) -> list[str]:
         faults = []

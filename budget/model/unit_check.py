@@ -23,12 +23,8 @@ def check_units(model: MeasurementModel, intermediates: Mapping[str, str]) -> No
     """
     Refuse an equation whose unit is not the measurand's.
 
-    Parameters
-    ----------
-    model : MeasurementModel
-        Model; inputs without a unit are taken on trust, as is everything computed with them.
-    intermediates : mapping of str to str
-        Units stated for named steps.
+    Inputs without a unit are taken on trust, as is everything computed with them; ``intermediates`` are the units
+    stated for named steps.
 
     Raises
     ------
@@ -51,14 +47,9 @@ def check_units(model: MeasurementModel, intermediates: Mapping[str, str]) -> No
 
 def celsius_note(model: MeasurementModel) -> str:
     """
-    Say which temperatures in degrees Celsius are multiplied or raised to a power beside units in kelvins.
+    Say which temperatures in degrees Celsius are multiplied or raised to a power beside units in kelvins, if any.
 
     A difference of two temperatures is the same in both; a thermodynamic temperature, as in T**4, is not.
-
-    Returns
-    -------
-    str
-        Empty where there is none.
     """
     units = dict(zip(model.symbols, (quantity.unit.strip() for quantity in model.inputs), strict=True))
     if not any(_KELVIN.search(unit) for unit in units.values()):

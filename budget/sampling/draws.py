@@ -26,22 +26,12 @@ class Sampler:
     Correlated inputs go through normal scores z = C·Φ⁻¹(u): exactly multivariate normal where the inputs are
     normal (JCGM 101, 6.4.8), a Gaussian copula with that coefficient between other marginals.
 
-    Parameters
-    ----------
-    symbols : tuple of str
-        Uncertain inputs; input k takes coordinate k of a point.
-    forms : tuple of StandardForm
-        Their distributions.
-    correlated : tuple of (indices, root)
-        Sets of correlated inputs with the root of their correlation matrix.
-    constants : mapping of str to float
-        Inputs without uncertainty.
+    Input k takes coordinate k of a point; ``correlated`` are sets of inputs with the root of their correlation matrix.
     """
 
     symbols: tuple[str, ...]
     forms: tuple[StandardForm, ...]
     correlated: tuple[tuple[tuple[int, ...], FloatArray], ...]
-    constants: Mapping[str, float]
 
     @property
     def dimension(self) -> int:
@@ -72,7 +62,7 @@ def sampler(model: MeasurementModel) -> Sampler:
         (tuple(group), square_root(matrix[np.ix_(group, group)])) for group in groups(matrix) if len(group) > 1
     )
     forms = tuple(model.distributions[symbol].standard_form() for symbol in symbols)
-    return Sampler(symbols, forms, correlated, dict(model.constants))
+    return Sampler(symbols, forms, correlated)
 
 
 def from_scores(form: StandardForm, scores: FloatArray) -> FloatArray:

@@ -42,30 +42,10 @@ class Simulation:
     """
     Distribution of the measurand by simulation.
 
-    Parameters
-    ----------
-    method : str
-        "quasi" or "plain".
-    trials : int
-        Number of evaluations of the equation.
-    coverage : float
-        Coverage probability of the intervals.
-    estimate, standard_uncertainty : float
-        Mean and standard deviation of the outcomes, JCGM 101, 7.6.
-    interval_symmetric, interval_shortest : tuple of float
-        Probabilistically symmetric and shortest coverage interval, JCGM 101, 7.7.
-    errors : tuple of float
-        Standard errors of estimate, standard uncertainty and both ends of the symmetric interval.
-    numerical_tolerance : float
-        Half a unit in the second significant digit of the standard uncertainty, JCGM 101, 7.9.2.
-    converged : bool
-        True where twice every error is within the part of the tolerance that was asked for, JCGM 101, 7.9.4 and 8.2.
-    invalid : int
-        Trials without a value, left out.
-    note : str
-        Why trials were invalid; else empty.
-    values, probabilities : ndarray
-        Distribution function of the outcomes at 1,001 points, for figures.
+    Estimate and standard uncertainty are those of the outcomes, JCGM 101, 7.6; ``errors`` are the standard errors of
+    both and of the ends of the symmetric interval; ``converged`` says whether twice every error is within the part of
+    the numerical tolerance (7.9.2) that was asked for. ``invalid`` trials had no value, which ``note`` explains.
+    ``values`` and ``probabilities``, of shape (1001,), are the distribution function, for figures.
     """
 
     method: str
@@ -161,12 +141,7 @@ class Replicates:
     """
     Figures of independent replicates; from their spread follows the numerical error.
 
-    Parameters
-    ----------
-    coverage : float
-        Coverage probability of the intervals.
-    accuracy : float
-        Part of the numerical tolerance to reach.
+    ``accuracy`` is the part of the numerical tolerance to reach.
     """
 
     def __init__(self, coverage: float, accuracy: float = 1.0) -> None:

@@ -50,18 +50,9 @@ def fault_of(model: MeasurementModel, draws: Draws) -> str:
 
 class Trials:
     """
-    Makes replicates of a simulation, in blocks that threads share.
+    Makes replicates of a simulation, in blocks that threads share; every replicate has a seed of its own.
 
-    Parameters
-    ----------
-    model : MeasurementModel
-        The model.
-    drawing : Sampler
-        Its uncertain inputs.
-    seed : int
-        Seed; every replicate gets its own child of it.
-    pool : Executor, optional
-        Threads.
+    It counts what it evaluates, and what of it had no value.
     """
 
     def __init__(self, model: MeasurementModel, drawing: Sampler, seed: int, pool: Executor | None = None) -> None:

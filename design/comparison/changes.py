@@ -1,21 +1,28 @@
-"""Improvements, one at a time: each changes one thing about a kit or its use, like for like."""
+"""Ways of working on one kit, like for like: every procedure with every correction, and single improvements."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
 
 import numpy as np
 
 from design.bench import Bench
-from design.kit import Balance, Fitting, Heater, Item, Kit, MassSet, Meter, Role, Vessel
+from design.chosen import Design, number_to_buy
+from design.kit import Kit, MassSet, Role, Vessel
 from design.materials import Jacket
 from design.procedures.face import Correction, Procedure
-from design.procedures.registry import procedure_named
-from design.search.candidates import masses_of, number_to_buy, powers_of
-from design.search.setup import Setup
-from design.setting.hardware import Conditions
+from design.procedures.registry import PROCEDURES, procedure_named
+from design.procedures.series import Series
+from design.procedures.two_powers import TwoPowers
+from design.procedures.whole_counts import WholeCounts
+from design.search.candidates import masses_of, powers_of
+from design.search.today import USUAL_CORRECTION, USUAL_PROCEDURE
 
+USUAL = procedure_named(USUAL_PROCEDURE)
+"""Procedure taken as usual."""
 LIKE_JACKET = Jacket(text="cork 20 mm", thickness=0.020, conductivity=0.05)
 """Jacket that a bare vessel is given: cork, in tables of insulation after ISO 10456."""
 LIKE_MASSES = MassSet(name="a mass set", steps=(0.02, 0.05, 0.1, 0.1, 0.2), accuracy=0.005)
@@ -27,226 +34,195 @@ LOWER_POWER = 0.5
 RUNS = 3
 """Runs of the improvement "three runs"."""
 
+Make = Callable[[Design], Design | None]
+"""Makes a changed design of one; None where there is nothing to change."""
+
 
 @dataclass(frozen=True)
-class Change:
-    """
-    One improvement.
-
-    Parameters
-    ----------
-    key : str
-        Name in JSON and CSV.
-    make : callable (Conditions, Setup) -> Setup or None
-        The setup with the change; None where there is nothing to change.
-    is_way : bool
-        Whether it is a change to another procedure or correction, and nothing else.
-    """
+class Alternative:
+    """A way of working: its name in JSON and CSV, what it makes of a kit and its use, and how it reads and corrects."""
 
     key: str
-    make: Callable[[Conditions, Setup], Setup | None]
-    is_way: bool = False
+    make: Make
+    procedure: Procedure = USUAL
+    correction: Correction = USUAL_CORRECTION
 
 
-def with_vessel(setup: Setup, vessel: Vessel) -> Setup:
-    """Change the vessel; what the bench file states of the one in hand is changed as the calculated losses are."""
-    before = setup.kit.vessel
-    return replace(setup, kit=replace(setup.kit, vessel=replace(vessel, bare=before.bare or before)))
-
-
-def _jacket(_: Conditions, setup: Setup) -> Setup | None:
-    vessel = setup.kit.vessel
-    if vessel.jacket.thickness > 0.0:
-        return None
-    return with_vessel(setup, replace(vessel, jacket=LIKE_JACKET))
-
-
-def _deflector(_: Conditions, setup: Setup) -> Setup | None:
-    vessel = setup.kit.vessel
-    if vessel.guard != "none" or vessel.lid != "none":
-        return None
-    return with_vessel(setup, replace(vessel, guard="deflector"))
-
-
-def _lid(_: Conditions, setup: Setup) -> Setup | None:
-    vessel = setup.kit.vessel
-    if vessel.lid != "none":
-        return None
-    return with_vessel(setup, replace(vessel, lid="loose"))
-
-
-def _more_power(_: Conditions, setup: Setup) -> Setup:
-    heater = replace(setup.kit.heater, power=setup.kit.heater.power * MORE_POWER)
-    powers = tuple(power * MORE_POWER for power in setup.powers)
-    return replace(setup, kit=replace(setup.kit, heater=heater), powers=powers)
-
-
-def _larger_step(conditions: Conditions, setup: Setup) -> Setup | None:
-    possible = masses_of(conditions.bench, setup.kit.mass_set) if setup.procedure.needs_mass_set else ()
-    wanted = 2.0 * setup.mass
-    larger = [mass for mass in possible if mass > 1.2 * setup.mass]
-    if setup.procedure.needs_mass_set and not larger:
-        return None
-    return replace(setup, mass=min(larger, key=lambda mass: abs(mass - wanted)) if larger else wanted)
-
-
-def _hung(_: Conditions, setup: Setup) -> Setup | None:
-    heater = setup.kit.heater
-    if heater.held_by == "vessel":
-        return None
-    return replace(setup, kit=replace(setup.kit, heater=replace(heater, held_by="vessel")))
-
-
-def _finer_reading(_: Conditions, setup: Setup) -> Setup | None:
-    """Read a disk to a tenth of a turn; where nothing turns, take a meter with ten times finer counts."""
-    meter = setup.kit.meter
-    if meter.reads != "whole" or meter.energy_per_count == 0.0:
-        return None
-    if meter.kind == "disk":
-        finer = replace(meter, reads="tenth")
-    else:
-        finer = replace(meter, energy_per_count=0.1 * meter.energy_per_count)
-    return replace(setup, kit=replace(setup.kit, meter=finer))
-
-
-def _more_runs(_: Conditions, setup: Setup) -> Setup | None:
-    return replace(setup, repeats=RUNS) if setup.repeats < RUNS else None
-
-
-def _calculated(_: Conditions, setup: Setup) -> Setup | None:
-    return None if setup.correction == "calculated" else replace(setup, correction="calculated")
-
-
-def _cooling_run(_: Conditions, setup: Setup) -> Setup | None:
-    offered = "cooling-run" in setup.procedure.corrections and setup.correction != "cooling-run"
-    return replace(setup, correction="cooling-run") if offered else None
-
-
-def _with_procedure(procedure: Procedure) -> Callable[[Conditions, Setup], Setup | None]:
-    def make(conditions: Conditions, setup: Setup) -> Setup | None:
-        correction: Correction = setup.correction if setup.correction in procedure.corrections else "none"
-        return None if procedure == setup.procedure else used_with(conditions, setup, procedure, correction)
-
-    return make
-
-
-def used_with(conditions: Conditions, setup: Setup, procedure: Procedure, correction: Correction) -> Setup:
+def used_with(design: Design, procedure: Procedure, correction: Correction) -> Design:
     """
     Use a procedure with a kit, like for like.
 
     A beam gets a display of its own fineness where the procedure needs one, and a heater with one power a control.
     """
-    kit = setup.kit
+    kit, bench = design.kit, design.conditions.bench
     if procedure.needs_display and kit.balance.kind == "beam":
         kit = replace(kit, balance=replace(kit.balance, kind="electronic"))
-    if procedure.needs_mass_set and kit.mass_set is None:
-        kit = replace(kit, mass_set=LIKE_MASSES)
-    if not procedure.needs_mass_set:
-        kit = replace(kit, mass_set=None)
-    powers = _power_set(conditions.bench, kit, setup.powers[0], procedure)
-    if procedure.number_of_powers > 1 and powers[-1] not in powers_of(conditions.bench, kit.heater):
+    kit = replace(kit, mass_set=(kit.mass_set or LIKE_MASSES) if procedure.needs_mass_set else None)
+    powers = _power_set(bench, kit, design.powers[0], procedure)
+    if procedure.number_of_powers > 1 and powers[-1] not in powers_of(bench, kit.heater):
         kit = replace(kit, heater=replace(kit.heater, control="stepless"))
-    return replace(setup, kit=kit, procedure=procedure, correction=correction, powers=powers)
+    return replace(design, kit=kit, procedure=procedure, correction=correction, powers=powers)
 
 
 def _power_set(bench: Bench, kit: Kit, highest: float, procedure: Procedure) -> tuple[float, ...]:
     """Powers of the kit's own heater where it can be set to them, else an even spread down to half the highest."""
-    number = procedure.number_of_powers
     own = procedure.power_sets((highest, *(power for power in powers_of(bench, kit.heater) if power < highest)))
     offered = [powers for powers in own if powers[0] == highest]
     if offered:
         return min(offered, key=lambda powers: abs(powers[-1] - LOWER_POWER * highest))
-    return tuple(float(power) for power in np.linspace(highest, LOWER_POWER * highest, number))
+    return tuple(float(power) for power in np.linspace(highest, LOWER_POWER * highest, procedure.number_of_powers))
 
 
-def _together(conditions: Conditions, setup: Setup) -> Setup | None:
+def using(procedure: Procedure, correction: Correction) -> Alternative:
+    """Use a procedure with a correction, on any kit."""
+    alike = [one for one in PROCEDURES if one.identifier == procedure.identifier]
+    several = "" if procedure == alike[0] else f"-{procedure.number_of_powers}-powers"
+    make = partial(used_with, procedure=procedure, correction=correction)
+    return Alternative(procedure.identifier + several, make, procedure, correction)
+
+
+WAYS = tuple(using(procedure, correction) for procedure in PROCEDURES for correction in procedure.corrections)
+"""Every procedure with every correction, uncorrected first."""
+
+
+def with_vessel(design: Design, **changes: Any) -> Design:
+    """Change the vessel; what the bench file states of the one in hand is changed as the calculated losses are."""
+    before = design.kit.vessel
+    return with_kit(design, vessel=replace(before, bare=before.bare or before, **changes))
+
+
+def with_kit(design: Design, **items: Any) -> Design:
+    """Change items of the kit."""
+    return replace(design, kit=replace(design.kit, **items))
+
+
+def _jacket(design: Design) -> Design | None:
+    return None if design.kit.vessel.jacket.thickness > 0.0 else with_vessel(design, jacket=LIKE_JACKET)
+
+
+def _deflector(design: Design) -> Design | None:
+    vessel = design.kit.vessel
+    return None if vessel.guard != "none" or vessel.lid != "none" else with_vessel(design, guard="deflector")
+
+
+def _lid(design: Design) -> Design | None:
+    return None if design.kit.vessel.lid != "none" else with_vessel(design, lid="loose")
+
+
+def _more_power(design: Design) -> Design:
+    return at_power(design, MORE_POWER * design.powers[0], MORE_POWER * design.kit.heater.power)
+
+
+def at_power(design: Design, highest: float, rated: float) -> Design:
+    """Use a like heater of another power; lower powers keep their ratio to the highest."""
+    powers = tuple(power / design.powers[0] * highest for power in design.powers)
+    return replace(with_kit(design, heater=replace(design.kit.heater, power=rated)), powers=powers)
+
+
+def _larger_step(design: Design) -> Design | None:
+    masses, needed = design.kit.mass_set, design.procedure.needs_mass_set
+    wanted, possible = 2.0 * design.mass, masses_of(design.conditions.bench, masses) if needed else ()
+    larger = [mass for mass in possible if mass > 1.2 * design.mass]
+    if needed and not larger:
+        return None
+    return replace(design, mass=min(larger, key=lambda mass: abs(mass - wanted)) if larger else wanted)
+
+
+def _hung(design: Design) -> Design | None:
+    heater = design.kit.heater
+    return None if heater.held_by == "vessel" else with_kit(design, heater=replace(heater, held_by="vessel"))
+
+
+def _finer_reading(design: Design) -> Design | None:
+    """Read a disk to a tenth of a turn; where nothing turns, take a meter with ten times finer counts."""
+    meter = design.kit.meter
+    if meter.reads != "whole" or meter.energy_per_count == 0.0:
+        return None
+    finer = replace(meter, reads="tenth") if meter.kind == "disk" else None
+    return with_kit(design, meter=finer or replace(meter, energy_per_count=0.1 * meter.energy_per_count))
+
+
+def _more_runs(design: Design) -> Design | None:
+    return replace(design, repeats=RUNS) if design.repeats < RUNS else None
+
+
+def _corrected(correction: Correction) -> Make:
+    def make(design: Design) -> Design | None:
+        offered = correction in design.procedure.corrections and design.correction != correction
+        return replace(design, correction=correction) if offered else None
+
+    return make
+
+
+def _instead(procedure: Procedure) -> Make:
+    def make(design: Design) -> Design | None:
+        correction = design.correction if design.correction in procedure.corrections else procedure.corrections[0]
+        return None if procedure == design.procedure else used_with(design, procedure, correction)
+
+    return make
+
+
+def _together(design: Design) -> Design | None:
     """Everything that acts on kit and setting, with the calculated correction."""
-    changed = setup
-    for change in (_jacket, _hung, _larger_step, _finer_reading, _calculated):
-        changed = change(conditions, changed) or changed
-    return None if changed == setup else changed
+    changed = design
+    for change in (_jacket, _hung, _larger_step, _finer_reading, _corrected("calculated")):
+        changed = change(changed) or changed
+    return None if changed == design else changed
 
 
-def is_display(item: Item) -> bool:
-    """Whether a balance can be read while the mass falls."""
-    return isinstance(item, Balance) and item.kind == "electronic" and item.splash_proof and not item.stability_filter
-
-
-def is_jacketed(item: Item) -> bool:
-    """Whether a vessel is lagged."""
-    return isinstance(item, Vessel) and item.jacket.thickness > 0.0
-
-
-def has_deflector(item: Item) -> bool:
-    """Whether a vessel has a deflector."""
-    return isinstance(item, Vessel) and item.guard == "deflector"
-
-
-def has_lid(item: Item) -> bool:
-    """Whether a vessel has a lid."""
-    return isinstance(item, Vessel) and item.lid == "loose"
-
-
-def is_hung(item: Item) -> bool:
-    """Whether a heater hangs on the vessel."""
-    return isinstance(item, Heater) and item.held_by == "vessel"
-
-
-def is_controlled(item: Item) -> bool:
-    """Whether a heater can be set to several powers."""
-    return isinstance(item, Heater) and item.control != "none"
-
-
-def is_stronger(power: float) -> Callable[[Item], bool]:
-    """Whether a heater has at least a power."""
-    return lambda item: isinstance(item, Heater) and item.power >= power
-
-
-def counts_within(energy: float) -> Callable[[Item], bool]:
-    """Whether a meter can be read as finely as an energy. [J]"""
-    return lambda item: (
-        isinstance(item, Meter) and item.energy_per_count * (0.1 if item.kind == "disk" else 1.0) <= energy
-    )
-
-
+OF_WAY = (
+    *(Alternative(one.identifier, _instead(one)) for one in (WholeCounts(), TwoPowers(), Series(1))),
+    Alternative("series-two-powers", _instead(Series(2))),
+    Alternative("calculated", _corrected("calculated")),
+    Alternative("cooling-run", _corrected("cooling-run")),
+)
+"""Improvements that change nothing but the procedure or the correction."""
+TOGETHER = Alternative("together", _together)
+"""The improvement that is made of others."""
 IMPROVEMENTS = (
-    Change("jacket", _jacket),
-    Change("deflector", _deflector),
-    Change("lid", _lid),
-    Change("more-power", _more_power),
-    Change("larger-step", _larger_step),
-    Change("hung-heater", _hung),
-    Change("finer-reading", _finer_reading),
-    Change("three-runs", _more_runs),
-    Change("whole-counts", _with_procedure(procedure_named("whole-counts")), is_way=True),
-    Change("two-powers", _with_procedure(procedure_named("two-powers")), is_way=True),
-    Change("series", _with_procedure(procedure_named("series")), is_way=True),
-    Change("series-two-powers", _with_procedure(procedure_named("series", 2)), is_way=True),
-    Change("calculated", _calculated, is_way=True),
-    Change("cooling-run", _cooling_run, is_way=True),
-    Change("together", _together),
+    Alternative("jacket", _jacket),
+    Alternative("deflector", _deflector),
+    Alternative("lid", _lid),
+    Alternative("more-power", _more_power),
+    Alternative("larger-step", _larger_step),
+    Alternative("hung-heater", _hung),
+    Alternative("finer-reading", _finer_reading),
+    Alternative("three-runs", _more_runs),
+    *OF_WAY,
+    TOGETHER,
 )
 """Improvements of a usual way, in the order of the reports."""
+PUT_ON: tuple[tuple[Role, Callable[[Vessel], bool]], ...] = (
+    ("jacket", lambda vessel: vessel.jacket.thickness > 0.0),
+    ("guard", lambda vessel: vessel.guard == "deflector"),
+    ("lid", lambda vessel: vessel.lid == "loose"),
+)
+"""What the improvements put on a vessel, and whether a vessel has it."""
 
 
 def extra_price(bench: Bench, before: Kit, after: Kit) -> float | None:
     """
     Price of what a changed kit needs beyond the one in hand, for all groups.
 
-    Parameters
-    ----------
-    bench : Bench
-        With its shelves.
-    before, after : Kit
-        In hand, and changed.
-
-    Returns
-    -------
-    float or None
-        Cheapest items on the shelves that bring each change; None where a shelf has none. A disk is read to a tenth
-        for nothing; jacket, guard and lid come by themselves or with another vessel.
+    Cheapest items on the shelves that bring each change; None where a shelf has none. A disk is read to a tenth for
+    nothing; jacket, guard and lid come by themselves or with another vessel.
     """
-    prices = [_cheapest(bench, *wish) for wish in _wanted(before, after)]
+    fine = 2.0 * after.meter.energy_per_count
+    heater: dict[str, Callable[[Any], bool]] = {
+        "held_by": lambda item: item.held_by == "vessel",
+        "control": lambda item: item.control != "none",
+        "power": lambda item: item.power >= 0.95 * after.heater.power,
+    }
+    tests = [test for name, test in heater.items() if getattr(before.heater, name) != getattr(after.heater, name)]
+    wanted: list[tuple[Role, bool, Callable[[Any], bool]]] = [
+        ("balance", after.balance.kind != before.balance.kind,
+         lambda item: item.kind == "electronic" and item.splash_proof and not item.stability_filter),
+        ("meter", after.meter.energy_per_count != before.meter.energy_per_count,
+         lambda item: item.energy_per_count * (0.1 if item.kind == "disk" else 1.0) <= fine),
+        ("mass_set", after.mass_set is not None and before.mass_set is None, lambda _: True),
+        ("heater", bool(tests), lambda item: all(test(item) for test in tests)),
+    ]  # fmt: skip
+    prices = [_cheapest(bench, role, test) for role, changed, test in wanted if changed]
     return _sum([*prices, _vessel_price(bench, before.vessel, after.vessel)])
 
 
@@ -256,43 +232,16 @@ def _sum(prices: Sequence[float | None]) -> float | None:
     return float(sum(known)) if len(known) == len(prices) else None
 
 
-def _cheapest(bench: Bench, role: Role, wanted: Callable[[Item], bool]) -> float | None:
+def _cheapest(bench: Bench, role: Role, wanted: Callable[[Any], bool]) -> float | None:
     groups = bench.lesson.groups
     return min((item.price * number_to_buy(item, groups) for item in bench.shelves[role] if wanted(item)), default=None)
 
 
 def _vessel_price(bench: Bench, before: Vessel, after: Vessel) -> float | None:
     """Price of a vessel that has what the other has more, or of what can be put on the one in hand."""
-    ways: dict[Role, tuple[bool, Callable[[Item], bool]]] = {
-        "jacket": (after.jacket != before.jacket, is_jacketed),
-        "guard": (after.guard != before.guard, has_deflector),
-        "lid": (after.lid != before.lid, has_lid),
-    }
-    needs = {role: has for role, (changed, has) in ways.items() if changed}
+    needs = {role: has for role, has in PUT_ON if getattr(after, role) != getattr(before, role)}
     if not needs:
         return 0.0
-    parts = _sum(
-        [_cheapest(bench, role, lambda item: isinstance(item, Fitting) and item.goes_on(before)) for role in needs]
-    )
+    parts = _sum([_cheapest(bench, role, lambda item: item.goes_on(before)) for role in needs])
     whole = _cheapest(bench, "vessel", lambda item: all(has(item) for has in needs.values()))
     return min((price for price in (whole, parts) if price is not None), default=None)
-
-
-def _wanted(before: Kit, after: Kit) -> list[tuple[Role, Callable[[Item], bool]]]:
-    """Roles whose item changes, but for the vessel, each with what the new item must be."""
-    wanted: list[tuple[Role, Callable[[Item], bool]]] = []
-    if after.balance.kind != before.balance.kind:
-        wanted.append(("balance", is_display))
-    if after.meter.energy_per_count != before.meter.energy_per_count:
-        wanted.append(("meter", counts_within(2.0 * after.meter.energy_per_count)))
-    if after.mass_set is not None and before.mass_set is None:
-        wanted.append(("mass_set", lambda _: True))
-    heater = [
-        (after.heater.held_by != before.heater.held_by, is_hung),
-        (after.heater.control != before.heater.control, is_controlled),
-        (after.heater.power > before.heater.power, is_stronger(0.95 * after.heater.power)),
-    ]
-    tests = [test for changed, test in heater if changed]
-    if tests:
-        wanted.append(("heater", lambda item: all(test(item) for test in tests)))
-    return wanted

@@ -2,26 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import pi
+from typing import Literal
 
 import numpy as np
 
 from budget.arrays import FloatArray
+from budget.quantities.binomial import binomial_interval
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Lesson, Observer, Room, SearchRange, Supply
-from design.comparison.changes import IMPROVEMENTS, LIKE_JACKET, LIKE_MASSES, Change, used_with
+from design.chosen import Design
+from design.comparison.changes import IMPROVEMENTS, LIKE_JACKET, LIKE_MASSES, USUAL, WAYS, Alternative
 from design.kit import Balance, Heater, Kit, Meter, Vessel
 from design.materials import Jacket
-from design.physics.water import pressure_at_altitude
-from design.procedures.face import Correction, Procedure
-from design.procedures.registry import PROCEDURES, procedure_named
-from design.search.sample import Sample
-from design.search.setup import Setup, errors_in, obstacles, rms, situation_for
-from design.setting.hardware import Conditions, conditions_of
-
-Progress = Callable[..., None]
+from design.physics.water import ICE_POINT, pressure_at_altitude
+from design.search.planning import Progress
+from design.search.sample import Sample, errors_of, rms
+from design.search.today import USUAL_CORRECTION
+from design.setting.hardware import conditions_of
 
 KITS = 300
 """Kits in the population."""
@@ -42,6 +41,12 @@ STEP_SHARES = (0.06, 0.25)
 """Range of the mass steps, over the water that the vessel holds."""
 DEPTH_SHARES = (0.25, 0.45)
 """Range of the depth that covers the element, over the height of the vessel."""
+COUNTS: tuple[tuple[Literal["disk", "pulse", "display"], FloatArray], ...] = (
+    ("disk", KWH / np.array([75.0, 120.0, 375.0, 600.0])),
+    ("pulse", KWH / np.array([800.0, 1600.0, 3200.0])),
+    ("display", 1e-3 * KWH * np.array([1.0, 10.0, 100.0])),
+)  # fmt: skip
+"""Kinds of meters with the energies of a count. [J]"""
 
 
 def strongest_power(bench: Bench) -> float:
@@ -50,19 +55,7 @@ def strongest_power(bench: Bench) -> float:
 
 
 def drawn_from(bench: Bench) -> tuple[tuple[str, str], ...]:
-    """
-    Say what is drawn, and from what: judgement about schools' cupboards, not a survey.
-
-    Parameters
-    ----------
-    bench : Bench
-        Whose circuit limits the power.
-
-    Returns
-    -------
-    tuple of (str, str)
-        Quantity and distribution, in words.
-    """
+    """Say what is drawn, and from what: judgement about schools' cupboards, not a survey; the circuit limits power."""
     strongest = strongest_power(bench)
     powers = " to ".join(f"{strongest * share:.0f}" for share in POWER_SHARES)
     capacities = " to ".join(f"{strongest / 1000.0 * share:.2g}" for share in VESSEL_SHARES)
@@ -83,27 +76,14 @@ def drawn_from(bench: Bench) -> tuple[tuple[str, str], ...]:
 @dataclass(frozen=True)
 class Standing:
     """
-    How a method fares in the population.
+    How a way of working fares in the population.
 
-    Parameters
-    ----------
-    key, procedure, correction : str
-        The method.
-    number_of_powers : int
-        Powers of its procedure.
-    possible, wins, best : int
-        Kits on which it can be used, on which its rms error is below that of the usual method, and on which it is the
-        least of all procedures and corrections.
-    interval : tuple of float
-        Exact binomial interval (Clopper and Pearson) of the share of wins among possible kits, at 95 %. [1]
-    median_ratio : float
-        Median of its rms error over that of the usual method, on possible kits. [1]
+    Kits on which it is possible, on which its rms error is below that of the usual way, and on which it is the least of
+    all procedures and corrections; exact interval of the share of wins among the possible at 95 %, and median of its
+    rms error over that of the usual way on them. [1]
     """
 
-    key: str
-    procedure: str
-    correction: Correction
-    number_of_powers: int
+    way: Alternative
     possible: int
     wins: int
     best: int
@@ -113,164 +93,64 @@ class Standing:
 
 @dataclass(frozen=True)
 class Population:
-    """
-    A population of plausible kits.
-
-    Parameters
-    ----------
-    kits, drawn, seed : int
-        Kits kept, kits drawn, seed.
-    distributions : tuple of (str, str)
-        What was drawn from what.
-    procedures, improvements : tuple of Standing
-        Against the usual method: fixed mass, stop and restart, uncorrected.
-    """
+    """Plausible kits, how many were drawn to find them, and how every way stands against the usual one on them."""
 
     kits: int
     drawn: int
-    seed: int
-    distributions: tuple[tuple[str, str], ...]
     procedures: tuple[Standing, ...]
     improvements: tuple[Standing, ...]
 
 
-Way = tuple[str, Procedure, Correction, Callable[[Conditions, Setup], Setup | None]]
-
-
 def population_of(bench: Bench, seed: int, sample: Sample, progress: Progress, kits: int = KITS) -> Population:
     """
-    Compare methods on many plausible kits.
+    Compare methods on as many plausible kits as are wanted, each method's rms error worked out on a sample.
 
-    Parameters
-    ----------
-    bench : Bench
-        Voltage and current limit of the supply are kept, everything else is drawn.
-    seed : int
-        Of the population.
-    sample : Sample
-        On which each method's rms error is worked out.
-    progress : callable (stage, done, total)
-        Told how far it has come.
-    kits : int
-        Kits wanted.
-
-    Returns
-    -------
-    Population
+    Voltage and current limit of the bench's supply are kept, everything else is drawn with the seed.
     """
     generator = np.random.default_rng(seed)
-    ways = [*_procedure_ways(), *(_improvement_way(change) for change in IMPROVEMENTS)]
     rows: list[list[float]] = []
     drawn = 0
     while len(rows) < kits and drawn < MOST_DRAWS * kits:
         drawn += 1
-        conditions, usual = _drawn(bench, generator)
-        own = _error(conditions, usual, sample)
-        if not np.isfinite(own):
-            continue
-        rows.append([own, *(_error(conditions, way[3](conditions, usual), sample) for way in ways)])
-        progress("drawing plausible kits", len(rows), kits)
-    errors = np.array(rows).reshape(-1, len(ways) + 1)
-    standings = [_standing(way, errors, column, len(_procedure_ways())) for column, way in enumerate(ways, start=1)]
-    count = len(_procedure_ways())
-    return Population(len(rows), drawn, seed, drawn_from(bench), tuple(standings[:count]), tuple(standings[count:]))
+        usual = _drawn(bench, generator)
+        own = _error(usual, sample)
+        if np.isfinite(own):
+            rows.append([own, *(_error(way.make(usual), sample) for way in (*WAYS, *IMPROVEMENTS))])
+            progress("drawing plausible kits", len(rows), kits)
+    errors = np.array(rows).reshape(-1, 1 + len(WAYS) + len(IMPROVEMENTS)).T
+    least = np.nan_to_num(errors[1 : len(WAYS) + 1], nan=np.inf).min(axis=0)
+    procedures = tuple(_standing(way, error, errors[0], least) for way, error in zip(WAYS, errors[1:], strict=False))
+    improvements = tuple(
+        _standing(way, error, errors[0], np.zeros_like(least))
+        for way, error in zip(IMPROVEMENTS, errors[len(WAYS) + 1 :], strict=True)
+    )
+    return Population(len(rows), drawn, procedures, improvements)
 
 
-def _procedure_ways() -> list[Way]:
-    ways: list[Way] = []
-    for procedure in PROCEDURES:
-        number = procedure.number_of_powers
-        key = f"series-{number}-powers" if procedure.identifier == "series" and number > 1 else procedure.identifier
-        ways += [(key, procedure, correction, _using(procedure, correction)) for correction in procedure.corrections]
-    return ways
-
-
-def _using(procedure: Procedure, correction: Correction) -> Callable[[Conditions, Setup], Setup | None]:
-    return lambda conditions, setup: used_with(conditions, setup, procedure, correction)
-
-
-def _improvement_way(change: Change) -> Way:
-    return (change.key, _usual_procedure(), "none", change.make)
-
-
-def _usual_procedure() -> Procedure:
-    return procedure_named("fixed-mass-restart")
-
-
-def _error(conditions: Conditions, setup: Setup | None, sample: Sample) -> float:
+def _error(design: Design | None, sample: Sample) -> float:
     """Rms error of a method on a kit; not a number where it cannot be used."""
-    if setup is None:
-        return float("nan")
-    situation = situation_for(conditions, setup)
-    if obstacles(situation, setup.procedure):
-        return float("nan")
-    return rms(errors_in(situation, setup, sample))
+    return float("nan") if design is None or design.obstacles else rms(errors_of(design, sample))
 
 
-def _standing(way: Way, errors: FloatArray, column: int, procedures: int) -> Standing:
-    key, procedure, correction, _ = way
-    error, usual = errors[:, column], errors[:, 0]
+def _standing(way: Alternative, error: FloatArray, usual: FloatArray, least: FloatArray) -> Standing:
     possible = np.isfinite(error)
-    wins = int(np.sum(error[possible] < usual[possible] * (1.0 - 1e-9)))
-    number = int(possible.sum())
-    ratios = error[possible] / usual[possible]
-    rivals = np.nan_to_num(errors[:, 1 : procedures + 1], nan=np.inf)
-    best = int(np.sum(error[possible] <= rivals[possible].min(axis=1))) if column <= procedures else 0
+    wins, number = int(np.sum(error < usual * (1.0 - 1e-9))), int(possible.sum())
     return Standing(
-        key=key,
-        procedure=procedure.identifier,
-        correction=correction,
-        number_of_powers=procedure.number_of_powers,
+        way=way,
         possible=number,
         wins=wins,
-        best=best,
+        best=int(np.sum(error <= least)),
         interval=binomial_interval(wins, number),
-        median_ratio=float(np.median(ratios)) if number else float("nan"),
+        median_ratio=float(np.median(error[possible] / usual[possible])) if number else float("nan"),
     )
 
 
-def binomial_interval(successes: int, trials: int, coverage: float = 0.95) -> tuple[float, float]:
-    """
-    Exact interval of a share.
-
-    Parameters
-    ----------
-    successes, trials : int
-        What was counted.
-    coverage : float
-        Coverage probability.
-
-    Returns
-    -------
-    tuple of float
-        From quantiles of the beta distribution; 0 to 1 where nothing was tried. [1]
-
-    References
-    ----------
-    .. [1] Clopper and Pearson 1934, Biometrika 26, 404.
-
-    Examples
-    --------
-    >>> low, high = binomial_interval(8, 10)
-    >>> round(low, 3), round(high, 3)
-    (0.444, 0.975)
-    """
-    from scipy.special import betaincinv
-
-    if trials == 0:
-        return (0.0, 1.0)
-    tail = 0.5 * (1.0 - coverage)
-    low = 0.0 if successes == 0 else float(betaincinv(successes, trials - successes + 1, tail))
-    high = 1.0 if successes == trials else float(betaincinv(successes + 1, trials - successes, 1.0 - tail))
-    return (low, high)
-
-
-def _drawn(bench: Bench, generator: np.random.Generator) -> tuple[Conditions, Setup]:
+def _drawn(bench: Bench, generator: np.random.Generator) -> Design:
     """One plausible kit, used in the usual way."""
     altitude = float(generator.choice([0.0, 250.0, 500.0, 1000.0, 1500.0]))
     changed = replace(
         bench,
-        room=Room(pressure_at_altitude(altitude), 273.15 + float(generator.integers(16, 27))),
+        room=Room(pressure_at_altitude(altitude), ICE_POINT + float(generator.integers(16, 27))),
         supply=Supply(bench.supply.voltage, float(generator.uniform(0.03, 0.09)), bench.supply.current_limit),
         lesson=Lesson(LONG_LESSON, 0.0),
         observer=Observer(bench.observer.reaction_time, float(generator.choice([1e-4, 2e-4, 5e-4]))),
@@ -283,7 +163,7 @@ def _drawn(bench: Bench, generator: np.random.Generator) -> tuple[Conditions, Se
     kit = Kit(_balance(generator), _meter(generator), heater, vessel, LIKE_MASSES)
     mass = vessel.capacity * 1000.0 * _evenly_in_logarithm(generator, *STEP_SHARES)
     repeats = int(generator.choice([1, 3]))
-    return conditions_of(changed), Setup(kit, _usual_procedure(), "none", (heater.power,), mass, repeats)
+    return Design(conditions_of(changed), kit, USUAL, USUAL_CORRECTION, (heater.power,), mass, repeats)
 
 
 def _evenly_in_logarithm(generator: np.random.Generator, low: float, high: float) -> float:
@@ -295,8 +175,7 @@ def _vessel(generator: np.random.Generator, strongest: float) -> Vessel:
     slimness = float(generator.uniform(1.2, 1.6))
     diameter = (4.0 * 1.15 * capacity / (pi * slimness)) ** (1.0 / 3.0)
     lagged = bool(generator.random() < 0.4)
-    thickness = float(generator.choice([0.010, 0.020, 0.030]))
-    jacket = replace(LIKE_JACKET, text="lagging", thickness=thickness) if lagged else Jacket()
+    lagging = replace(LIKE_JACKET, text="lagging", thickness=float(generator.choice([0.010, 0.020, 0.030])))
     return Vessel(
         name="vessel",
         capacity=capacity,
@@ -304,7 +183,7 @@ def _vessel(generator: np.random.Generator, strongest: float) -> Vessel:
         height=slimness * diameter,
         mass=0.35 * capacity / 1e-3,
         material="glass",
-        jacket=jacket,
+        jacket=lagging if lagged else Jacket(),
     )
 
 
@@ -324,20 +203,17 @@ def _heater(generator: np.random.Generator, strongest: float, vessel: Vessel, vo
 
 def _meter(generator: np.random.Generator) -> Meter:
     limit = float(generator.choice([0.01, 0.02, 0.03]))
-    kind = int(generator.integers(3))
-    disk = KWH / float(generator.choice([75.0, 120.0, 375.0, 600.0]))
-    pulse = KWH / float(generator.choice([800.0, 1600.0, 3200.0]))
-    display = 1e-3 * KWH * float(generator.choice([1.0, 10.0, 100.0]))
-    kinds = (("disk", disk), ("pulse", pulse), ("display", display))
+    place = int(generator.integers(len(COUNTS)))
+    energy = [float(generator.choice(energies)) for _, energies in COUNTS][place]
     return Meter(
         name="meter",
-        kind=("disk", "pulse", "display")[kind],
-        energy_per_count=kinds[kind][1],
+        kind=COUNTS[place][0],
+        energy_per_count=energy,
         reads="whole",
         error=Rectangular(-limit, limit),
-        max_voltage=float("inf"),
-        max_current=float("inf"),
-        max_power=float("inf"),
+        max_voltage=np.inf,
+        max_current=np.inf,
+        max_power=np.inf,
     )
 
 

@@ -10,18 +10,13 @@ import numpy as np
 
 from budget.model.equation import compile_program
 from budget.model.measurement import MeasurementModel
-from design.bench import Bench
-from design.kit import ROLES
+from design.chosen import Design
 from design.limits import LIMITS, WAY, Row
-from design.procedures.face import Correction, Procedure, model_steps, pace_of
-from design.procedures.registry import procedure_named
+from design.procedures.face import Procedure, model_steps
 from design.procedures.several_powers import LARGEST_RATIO
-from design.search.candidates import kit_named, settings_in
-from design.search.plan import RankedDesign
-from design.search.sample import all_terms
-from design.setting.equations import Steps, Values, given_of, hangs_on, numbered, steps_of
-from design.setting.hardware import conditions_of, hardware_of
-from design.setting.situation import Situation, constants_in, situation_of
+from design.setting.constants import given_of
+from design.setting.equations import Steps, Values, hangs_on, numbered, steps_of
+from design.setting.situation import Situation, constants_in
 from design.setting.terms import EXACTLY_ONE, ONE, InputTerm, setting
 
 DialKind = Literal["power", "mass", "loss", "carry_over", "step_energy", "repeats"]
@@ -93,56 +88,9 @@ class WhatIf:
     whole_counts: bool
 
 
-def what_if(bench: Bench, design: RankedDesign) -> WhatIf:
-    """
-    Make the model with dials of a design.
-
-    Parameters
-    ----------
-    bench : Bench
-        Bench that the design was found for.
-    design : RankedDesign
-        Row of a plan.
-
-    Returns
-    -------
-    WhatIf
-
-    Raises
-    ------
-    DesignError
-        If an item of the design stands on no shelf of the bench, or there is no such procedure.
-    """
-    procedure = procedure_named(design.procedure, len(design.powers_W))
-    correction = next(known for known in procedure.corrections if known == design.correction)
-    kit = kit_named(bench, design.items, design.reading)
-    conditions = conditions_of(bench)
-    hardware = hardware_of(conditions, kit.vessel, kit.heater)
-    pace = pace_of(procedure, correction)
-    return with_dials(situation_of(conditions, kit, hardware, settings_in(design), pace), procedure, correction)
-
-
-def on_shelves(bench: Bench, items: Mapping[str, str]) -> bool:
-    """Tell whether every item of a design stands on the shelf of its role."""
-    return all(any(item.name == items[role] for item in bench.shelves[role]) for role in ROLES if role in items)
-
-
-def with_dials(situation: Situation, procedure: Procedure, correction: Correction) -> WhatIf:
-    """
-    Make the model with dials of one setting.
-
-    Parameters
-    ----------
-    situation : Situation
-        One setting.
-    procedure, correction
-        How readings are taken, and what is corrected for.
-
-    Returns
-    -------
-    WhatIf
-    """
-    terms = all_terms(procedure, correction, situation)
+def what_if(design: Design) -> WhatIf:
+    """Make the model with dials of a design."""
+    situation, procedure, terms = design.situation, design.procedure, design.terms
     turned = _dials(situation)
     limits, bounds, allowances = _limits(situation, procedure, turned)
     inputs: list[InputTerm] = [*constants_in(situation), *bounds]
@@ -161,7 +109,8 @@ def with_dials(situation: Situation, procedure: Procedure, correction: Correctio
             steps.append((term.symbol, f"{OWN}{term.symbol} * ({term.text})"))
         else:
             inputs.append(term)
-    model = _model(inputs, (*steps, *model_steps(procedure, correction)), procedure.result(correction).equation)
+    steps += model_steps(procedure, design.correction)
+    model = _model(inputs, tuple(steps), procedure.result(design.correction).equation)
     dials = tuple(_followed(dial, model) for dial in turned if dial.symbol in model.symbols)
     return WhatIf(model, dials, allowances, _partners(model), situation.pace.whole_counts)
 

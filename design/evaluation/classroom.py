@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from budget.arrays import FloatArray
-from design.evaluation.result import Outcome, Result
+from budget.propagation import coverage_factor
+from design.evaluation.result import Agreement, Outcome, Result, agreement_of
 
 OUTLIER_LIMIT = 3.0
 """Deviations, in standard uncertainties of a group's own scatter, from which a group is named (judgement)."""
@@ -24,8 +25,8 @@ class ClassView:
 
     Parameters
     ----------
-    pooled, pooled_uncertainty : float
-        Weighted mean of the corrected values; what all groups share is not averaged away. [J/kg]
+    value, standard_uncertainty : float
+        Pooled: weighted mean of the corrected values; what all groups share is not averaged away. [J/kg]
     common_uncertainty : float
         The part of it that more groups would not reduce. [J/kg]
     observed_spread, expected_spread : float
@@ -34,19 +35,23 @@ class ClassView:
         Of the groups about their weighted mean, by their own scatter alone.
     outliers : tuple of str
         Groups further than ``OUTLIER_LIMIT`` from the median of all; none is left out of anything.
+    interval, agreement : tuple of float, Agreement
+        Pooled value ± its expanded uncertainty [J/kg], and how it compares with the reference.
     """
 
-    pooled: float
-    pooled_uncertainty: float
+    value: float
+    standard_uncertainty: float
     common_uncertainty: float
     observed_spread: float
     expected_spread: float
     chi_squared: float
     degrees_of_freedom: int
     outliers: tuple[str, ...]
+    interval: tuple[float, float]
+    agreement: Agreement
 
 
-def class_view(results: Mapping[str, Result]) -> ClassView | None:
+def class_view(results: Mapping[str, Result], coverage: float = 0.95) -> ClassView | None:
     """
     Compare and pool the groups of a class, all with the kit of one bench; None for fewer than two.
 
@@ -66,16 +71,20 @@ def class_view(results: Mapping[str, Result]) -> ClassView | None:
     weight = own**-2 / np.sum(own**-2)
     pooled = float(weight @ values)
     common = _common(outcomes, weight)
+    uncertainty = math.hypot(common, float(np.sum(own**-2)) ** -0.5)
+    factor = coverage_factor(coverage, math.inf)
     far = _deviations(values, own) > OUTLIER_LIMIT
     return ClassView(
-        pooled=pooled,
-        pooled_uncertainty=math.hypot(common, float(np.sum(own**-2)) ** -0.5),
+        value=pooled,
+        standard_uncertainty=uncertainty,
         common_uncertainty=common,
         observed_spread=float(values.std(ddof=1)),
         expected_spread=float(np.sqrt(np.mean(own**2))),
         chi_squared=float(np.sum(((values - pooled) / own) ** 2)),
         degrees_of_freedom=len(values) - 1,
         outliers=tuple(group for group, named in zip(results, far, strict=True) if named),
+        interval=(pooled - factor * uncertainty, pooled + factor * uncertainty),
+        agreement=agreement_of(pooled, uncertainty, factor, outcomes[0].agreement.reference),
     )
 
 

@@ -39,6 +39,8 @@ class Request:
         The student's own result, where it is not in the sheet.
     learn : bool
         Whether knowledge is updated.
+    teacher : bool
+        Whether the report is the teacher's copy.
     coverage : float
         Coverage probability. [1]
     seed : int
@@ -51,6 +53,7 @@ class Request:
     correction: str | None = None
     attempt: Attempt | None = None
     learn: bool = False
+    teacher: bool = False
     coverage: float = 0.95
     seed: int = 0
     trials: int = TRIALS
@@ -117,6 +120,11 @@ class Evaluation:
     improvements: tuple[Improvement, ...]
     learned: Learned | None
 
+    @property
+    def shown(self) -> tuple[GroupEvaluation, ...]:
+        """Groups whose computed value may be shown: to the teacher all, else those whose own value is there."""
+        return tuple(group for group in self.groups if self.request.teacher or group.attempt is not None)
+
 
 def evaluate(bench: Bench, sheet: Sheet, request: Request) -> Evaluation:
     """
@@ -155,7 +163,7 @@ def evaluate(bench: Bench, sheet: Sheet, request: Request) -> Evaluation:
         used=first.used,
         findings=tuple(findings),
         groups=tuple(groups),
-        classroom=class_view(results),
+        classroom=class_view(results, request.coverage),
         improvements=improvements_of(first, seed=request.seed),
         learned=learn(list(results.values()), trials=request.trials, seed=request.seed) if request.learn else None,
     )

@@ -6,13 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from design.chosen import Design
 from design.comparison.changes import IMPROVEMENTS, extra_price
-from design.evaluation.in_use import InUse
 from design.evaluation.measured import rated_power
 from design.evaluation.result import Result
 from design.procedures.face import Correction
-from design.search.sample import Sample
-from design.search.setup import Setup, errors_of, obstacles, situation_for
+from design.search.sample import Sample, errors_of
 
 TRIALS = 2048
 """Trials of the shared sample: differences are sharper than each value."""
@@ -54,23 +53,22 @@ def improvements_of(result: Result, *, seed: int = 0) -> tuple[Improvement, ...]
     today: Correction = "none" if bench.current.correction in (None, "none") else used.correction
     powers = tuple(contrast.power or rated_power(used) for contrast in contrasts)
     step = float(np.round(mass, 4)) if used.procedure.needs_mass_set else mass
-    setup = Setup(used.kit, used.procedure, today, powers, step, contrasts[0].runs)
+    done = Design(used.conditions, used.kit, used.procedure, today, powers, step, contrasts[0].runs)
     sample = Sample(TRIALS, seed)
-    before = _error(used, setup, sample)
+    before = _error(done, sample)
     found = []
     for change in IMPROVEMENTS:
-        changed = change.make(used.conditions, setup)
+        changed = change.make(done)
         if changed is None:
             continue
-        bias, spread, rms = zip(before, _error(used, changed, sample), strict=True)
+        bias, spread, rms = zip(before, _error(changed, sample), strict=True)
         price = extra_price(bench, used.kit, changed.kit)
-        in_its_way = obstacles(situation_for(used.conditions, changed), changed.procedure)
-        found.append(Improvement(change.key, bias, spread, rms, price, in_its_way))
+        found.append(Improvement(change.key, bias, spread, rms, price, changed.obstacles))
     return tuple(sorted(found, key=lambda one: (one.rms_error_percent[1], one.key)))
 
 
-def _error(used: InUse, setup: Setup, sample: Sample) -> tuple[float, float, float]:
+def _error(design: Design, sample: Sample) -> tuple[float, float, float]:
     """Bias, standard uncertainty and rms error. [%]"""
-    errors = errors_of(used.conditions, setup, sample)
+    errors = errors_of(design, sample)
     bias, spread = float(errors.mean()), float(errors.std())
     return 100.0 * bias, 100.0 * spread, 100.0 * float(np.hypot(bias, spread))

@@ -162,17 +162,18 @@ def heated_runs(readings: Sequence[Reading], used: InUse) -> tuple[Run, ...]:
 
 
 def _outcome(model: MeasurementModel, reference: float, coverage: float, seed: int) -> Outcome:
-    propagation = propagate(model, coverage)
-    own = reference * REFERENCE_UNCERTAINTY
-    difference = propagation.estimate - reference
-    agreement = Agreement(
-        reference=reference,
-        reference_uncertainty=own,
-        difference_percent=100.0 * difference / reference,
-        normalised_error=difference / math.hypot(propagation.expanded_uncertainty, propagation.coverage_factor * own),
-        z_score=difference / math.hypot(propagation.standard_uncertainty, own),
+    budget = propagate(model, coverage)
+    agreement = agreement_of(budget.estimate, budget.standard_uncertainty, budget.coverage_factor, reference)
+    return Outcome(model, budget, _interval(model, coverage, seed), agreement)
+
+
+def agreement_of(value: float, standard_uncertainty: float, factor: float, reference: float) -> Agreement:
+    """Put a value [J/kg] with its standard uncertainty and coverage factor beside the reference."""
+    own, difference = reference * REFERENCE_UNCERTAINTY, value - reference
+    together = math.hypot(standard_uncertainty, own)
+    return Agreement(
+        reference, own, 100.0 * difference / reference, difference / (factor * together), difference / together
     )
-    return Outcome(model, propagation, _interval(model, coverage, seed), agreement)
 
 
 def _interval(model: MeasurementModel, coverage: float, seed: int) -> tuple[float, float]:

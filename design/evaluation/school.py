@@ -25,8 +25,8 @@ class SchoolLine:
 
     Parameters
     ----------
-    run : str
-        Which.
+    runs : tuple of Run
+        Which; at several powers, the first less the second.
     energy, energy_uncertainty : float
         E. [J]
     mass, mass_uncertainty : float
@@ -37,14 +37,19 @@ class SchoolLine:
         Whether it is a gradient through more than two marks.
     """
 
-    run: str
+    runs: tuple[Run, ...]
     energy: float
     energy_uncertainty: float
     mass: float
     mass_uncertainty: float
     value: float
     uncertainty: float
-    gradient: bool
+    gradient: bool = False
+
+    @property
+    def name(self) -> str:
+        """Name of the run, or of one less the other."""
+        return " less ".join(run.name for run in self.runs)
 
 
 @dataclass(frozen=True)
@@ -54,14 +59,10 @@ class SchoolResult:
 
     Parameters
     ----------
-    rules : SchoolRules
-        Which.
-    lines : tuple of SchoolLine
-        Run by run.
+    rules, lines
+        Profile, and its result run by run.
     value, uncertainty : float
         Mean, and its uncertainty by the rules. [J/kg]
-    reading_uncertainty, repeats_uncertainty : float
-        Its two candidates, of which the larger is taken. [J/kg]
     difference_percent : float
         Value less reference, in per cent of the reference.
     agrees : bool
@@ -72,8 +73,6 @@ class SchoolResult:
     lines: tuple[SchoolLine, ...]
     value: float
     uncertainty: float
-    reading_uncertainty: float
-    repeats_uncertainty: float
     difference_percent: float
     agrees: bool
 
@@ -85,20 +84,7 @@ class SchoolResult:
 
 def school_result(used: InUse, levels: Sequence[Sequence[Run]], rules: SchoolRules) -> SchoolResult:
     """
-    Work out the result by a school's rules.
-
-    Parameters
-    ----------
-    used : InUse
-        Kit and procedure.
-    levels : sequence of sequence of Run
-        Runs at each power, the highest first.
-    rules : SchoolRules
-        Profile.
-
-    Returns
-    -------
-    SchoolResult
+    Work out the result of runs at each power, the highest first, by a school's rules.
 
     Notes
     -----
@@ -107,38 +93,37 @@ def school_result(used: InUse, levels: Sequence[Sequence[Run]], rules: SchoolRul
     divisions of what was read, and nothing else: what makers state of meter and masses, and how quickly somebody
     reacts, no reading shows.
     """
-    lines = _lines(used, levels, rules)
+    one_power = len(levels) == 1
+    lines = [_line(used, run, rules) for run in levels[0]] if one_power else _between_powers(used, levels, rules)
     values = [line.value for line in lines]
     value = sum(values) / len(values)
     reading = sum(line.uncertainty for line in lines) / len(lines)
-    repeats = repeats_uncertainty(values, rules)
-    uncertainty = rules.coverage_factor * max(reading, repeats)
-    difference = value - used.reference
+    uncertainty = rules.coverage_factor * max(reading, repeats_uncertainty(values, rules))
     return SchoolResult(
         rules=rules,
-        lines=lines,
+        lines=tuple(lines),
         value=value,
         uncertainty=uncertainty,
-        reading_uncertainty=rules.coverage_factor * reading,
-        repeats_uncertainty=rules.coverage_factor * repeats,
-        difference_percent=100.0 * difference / used.reference,
+        difference_percent=100.0 * (value - used.reference) / used.reference,
         agrees=agrees(rules, value, uncertainty, used.reference),
     )
 
 
 def reading_uncertainty(division: float, rules: SchoolRules) -> float:
     """Uncertainty of one reading from the smallest division shown, in its unit."""
-    return {"half division": 0.5, "full division": 1.0, "rectangular": 0.5 / math.sqrt(3.0)}[rules.reading] * division
+    return {"half division": 0.5, "full division": 1.0, "rectangular": 0.5 / math.sqrt(3.0)}[
+        rules.reading.rule
+    ] * division
 
 
 def combined(parts: Sequence[float], rules: SchoolRules) -> float:
     """Sum of uncertainties, or the root of the sum of their squares."""
-    return math.hypot(*parts) if rules.combine == "root sum of squares" else sum(parts)
+    return math.hypot(*parts) if rules.combine.rule == "root sum of squares" else sum(parts)
 
 
 def difference_uncertainty(division: float, rules: SchoolRules) -> float:
     """Uncertainty of a difference of two readings."""
-    return combined([reading_uncertainty(division, rules)] * rules.readings_in_difference, rules)
+    return combined([reading_uncertainty(division, rules)] * rules.difference.readings, rules)
 
 
 def repeats_uncertainty(values: Sequence[float], rules: SchoolRules) -> float:
@@ -146,29 +131,30 @@ def repeats_uncertainty(values: Sequence[float], rules: SchoolRules) -> float:
     if len(values) < 2:
         return 0.0
     mean = sum(values) / len(values)
-    if rules.repeats == "half range":
+    if rules.repeats.rule == "half range":
         return 0.5 * (max(values) - min(values))
-    if rules.repeats == "largest deviation":
+    if rules.repeats.rule == "largest deviation":
         return max(abs(value - mean) for value in values)
     return math.sqrt(sum((value - mean) ** 2 for value in values) / (len(values) - 1) / len(values))
-
-
-def _lines(used: InUse, levels: Sequence[Sequence[Run]], rules: SchoolRules) -> tuple[SchoolLine, ...]:
-    if len(levels) > 1:
-        return _between_powers(used, levels, rules)
-    return tuple(_line(used, run, rules) for run in levels[0])
 
 
 def _line(used: InUse, run: Run, rules: SchoolRules) -> SchoolLine:
     energy, mass, _ = run.span
     of_energy, of_mass = _energy_uncertainty(used, run, rules), _mass_uncertainty(used, run, rules)
+    if run.mass.size == 2:
+        return _ratio((run,), energy, of_energy, mass, of_mass, rules)
+    value = _gradient(run).slope
+    uncertainty = _gradient_uncertainty(run, value, of_energy, of_mass, rules)
+    return SchoolLine((run,), energy, of_energy, mass, of_mass, value, uncertainty, gradient=True)
+
+
+def _ratio(
+    runs: tuple[Run, ...], energy: float, of_energy: float, mass: float, of_mass: float, rules: SchoolRules
+) -> SchoolLine:
+    """E/m of a run, or of the difference of two."""
     value = energy / mass
     uncertainty = value * combined([of_energy / energy, of_mass / mass], rules)
-    several = run.mass.size > 2
-    if several:
-        value = _gradient(run).slope
-        uncertainty = _gradient_uncertainty(run, value, of_energy, of_mass, rules)
-    return SchoolLine(run.name, energy, of_energy, mass, of_mass, value, uncertainty, several)
+    return SchoolLine(runs, energy, of_energy, mass, of_mass, value, uncertainty)
 
 
 def _gradient(run: Run) -> Line:
@@ -177,17 +163,17 @@ def _gradient(run: Run) -> Line:
 
 def _gradient_uncertainty(run: Run, slope: float, of_energy: float, of_mass: float, rules: SchoolRules) -> float:
     """From the lines through opposite corners of the first and last error boxes, or from the regression."""
-    if rules.gradient == "regression":
+    if rules.gradient.rule == "regression":
         return _gradient(run).slope_uncertainty
     energy, mass, _ = run.span
     steepest = (energy + of_energy) / (mass - of_mass)
     shallowest = (energy - of_energy) / (mass + of_mass)
-    if rules.gradient == "best less worst":
+    if rules.gradient.rule == "best less worst":
         return max(abs(steepest - slope), abs(slope - shallowest))
     return 0.5 * (steepest - shallowest)
 
 
-def _between_powers(used: InUse, levels: Sequence[Sequence[Run]], rules: SchoolRules) -> tuple[SchoolLine, ...]:
+def _between_powers(used: InUse, levels: Sequence[Sequence[Run]], rules: SchoolRules) -> list[SchoolLine]:
     """Highest and lowest power, pair by pair of their runs in the order of the sheet, over the time of the first."""
     lines = []
     highest, lowest = (sorted(level, key=lambda run: run.rows) for level in (levels[0], levels[-1]))
@@ -195,14 +181,13 @@ def _between_powers(used: InUse, levels: Sequence[Sequence[Run]], rules: SchoolR
         energy, mass, time = high.span
         other_energy, other_mass, other_time = low.span
         ratio = time / other_time if time and other_time else 1.0
-        of_energy = combined([_energy_uncertainty(used, run, rules) for run in (high, low)], rules)
-        of_mass = combined([_mass_uncertainty(used, run, rules) for run in (high, low)], rules)
+        of_energy, of_mass = (
+            combined([of(used, run, rules) for run in (high, low)], rules)
+            for of in (_energy_uncertainty, _mass_uncertainty)
+        )
         apart, less = energy - ratio * other_energy, mass - ratio * other_mass
-        value = apart / less
-        uncertainty = value * combined([of_energy / apart, of_mass / less], rules)
-        lines.append(SchoolLine(f"{high.name} less {low.name}", apart, of_energy, less, of_mass, value, uncertainty,
-                                gradient=False))  # fmt: skip
-    return tuple(lines)
+        lines.append(_ratio((high, low), apart, of_energy, less, of_mass, rules))
+    return lines
 
 
 def _energy_uncertainty(used: InUse, run: Run, rules: SchoolRules) -> float:
@@ -232,8 +217,8 @@ def _mass_uncertainty(used: InUse, run: Run, rules: SchoolRules) -> float:
 
 def agrees(rules: SchoolRules, value: float, uncertainty: float, reference: float) -> bool:
     """Whether a value with its uncertainty agrees with the reference, by the rule of agreement."""
-    if rules.agreement == "percentage difference":
+    if rules.agreement.rule == "percentage difference":
         return abs(value - reference) / reference < uncertainty / value
-    if rules.agreement == "z score":
+    if rules.agreement.rule == "z score":
         return abs(value - reference) <= Z_LIMIT * uncertainty / rules.coverage_factor
     return abs(value - reference) <= uncertainty

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
-from typing import Literal
+from typing import Generic, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict
 
@@ -15,99 +14,75 @@ from design.bench_files.schema_faults import Origin, validated
 from design.bench_files.text_files import read_bytes, refuse_file
 from design.errors import BenchFileError, Fault
 
-ReadingRule = Literal["half division", "full division", "rectangular"]
-RepeatRule = Literal["half range", "largest deviation", "standard error"]
-CombineRule = Literal["add", "root sum of squares"]
-GradientRule = Literal["half of steepest less shallowest", "best less worst", "regression"]
-AgreementRule = Literal["percentage difference", "expanded uncertainty", "z score"]
 DEFAULT_RULES = "add-limits"
 """Preset used where none is asked for. (common practice, no source)"""
 _WHAT = "a file of school rules, such as rules.toml, or the name of a preset"
+Word = TypeVar("Word")
 
 
 class _Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
 
+
+class _Sourced(_Table):
     source: str
 
 
-class _Reading(_Table):
-    rule: ReadingRule
+class _Rule(_Sourced, Generic[Word]):
+    rule: Word
 
 
-class _Difference(_Table):
+class _Difference(_Sourced):
     readings: Literal[1, 2]
 
 
-class _Repeats(_Table):
-    rule: RepeatRule
-
-
-class _Combine(_Table):
-    rule: CombineRule
+class _Combine(_Rule[Literal["add", "root sum of squares"]]):
     coverage_factor: float | int = 1
 
 
-class _Gradient(_Table):
-    rule: GradientRule
-
-
-class _Figures(_Table):
+class _Figures(_Sourced):
     digits: Literal[1, 2]
 
 
-class _Agreement(_Table):
-    rule: AgreementRule
-
-
-class _File(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
-
-    name: str
-    description: str
-    reading: _Reading
-    difference: _Difference
-    repeats: _Repeats
-    combine: _Combine
-    gradient: _Gradient
-    figures: _Figures
-    agreement: _Agreement
-
-
-@dataclass(frozen=True)
-class SchoolRules:
+class SchoolRules(_Table):
     """
-    A rule profile.
+    A rule profile, as its file has it; every rule with its source.
 
     Parameters
     ----------
     name, description : str
         In general words.
-    reading : str
+    reading
         Uncertainty of one reading, from the smallest division shown.
-    readings_in_difference : int
+    difference
         How many readings a difference counts.
-    repeats, combine, gradient, agreement : str
+    repeats, gradient, agreement
         Rules by their words.
-    coverage_factor : float
-        Factor on the combined uncertainty; 1 where it is a limit already.
-    figures : int
+    combine
+        How uncertainties add up, and the factor on them; 1 where they are limits already.
+    figures
         Significant figures of the uncertainty.
-    sources : mapping of str to str
-        Where each rule comes from.
     """
 
     name: str
     description: str
-    reading: ReadingRule
-    readings_in_difference: int
-    repeats: RepeatRule
-    combine: CombineRule
-    gradient: GradientRule
-    agreement: AgreementRule
-    coverage_factor: float
-    figures: int
-    sources: Mapping[str, str]
+    reading: _Rule[Literal["half division", "full division", "rectangular"]]
+    difference: _Difference
+    repeats: _Rule[Literal["half range", "largest deviation", "standard error"]]
+    combine: _Combine
+    gradient: _Rule[Literal["half of steepest less shallowest", "best less worst", "regression"]]
+    figures: _Figures
+    agreement: _Rule[Literal["percentage difference", "expanded uncertainty", "z score"]]
+
+    @property
+    def coverage_factor(self) -> float:
+        """Factor on the combined uncertainty."""
+        return float(self.combine.coverage_factor)
+
+    @property
+    def sources(self) -> Mapping[str, str]:
+        """Where each rule comes from."""
+        return {part: table.source for part, table in self if isinstance(table, _Sourced)}
 
 
 def preset_names() -> tuple[str, ...]:
@@ -118,16 +93,7 @@ def preset_names() -> tuple[str, ...]:
 
 def read_rules(name: str) -> SchoolRules:
     """
-    Read a rule profile.
-
-    Parameters
-    ----------
-    name : str
-        Name of a preset, or path of a file.
-
-    Returns
-    -------
-    SchoolRules
+    Read a rule profile: a preset by its name, or a file by its path.
 
     Raises
     ------
@@ -144,28 +110,11 @@ def read_rules(name: str) -> SchoolRules:
         raw = tomllib.loads(content.decode("utf-8-sig"))
     except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
         raise refuse_file(file, "is broken TOML", str(error), "put this line right") from None
-    table, faults = validated(_File, raw, Origin(file))
-    if table is None:
+    rules, faults = validated(SchoolRules, raw, Origin(file))
+    if rules is None:
         raise BenchFileError(faults)
-    if not 1 <= table.combine.coverage_factor <= 4:
-        got = f"{table.combine.coverage_factor:g}"
+    if not 1 <= rules.coverage_factor <= 4:
+        got = f"{rules.coverage_factor:g}"
         fault = Fault(file, "combine.coverage_factor", "", "is outside 1 to 4", got, "write 2, or leave it out")
         raise BenchFileError((fault,))
-    return _rules(table)
-
-
-def _rules(table: _File) -> SchoolRules:
-    parts = ("reading", "difference", "repeats", "combine", "gradient", "figures", "agreement")
-    return SchoolRules(
-        name=table.name,
-        description=table.description,
-        reading=table.reading.rule,
-        readings_in_difference=table.difference.readings,
-        repeats=table.repeats.rule,
-        combine=table.combine.rule,
-        gradient=table.gradient.rule,
-        agreement=table.agreement.rule,
-        coverage_factor=float(table.combine.coverage_factor),
-        figures=table.figures.digits,
-        sources={part: getattr(table, part).source for part in parts},
-    )
+    return rules

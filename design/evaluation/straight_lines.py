@@ -13,6 +13,8 @@ from design.errors import DesignError
 STEPS = 500
 SETTLED = 1e-15
 """Relative change of the slope at which the iteration ends."""
+ROUNDING = 4.0 * float(np.finfo(np.float64).eps)
+"""Residual, relative to the largest y, that rounding alone makes."""
 UNSETTLED = 1e-9
 """Relative change of the slope after the last step from which there is no line."""
 
@@ -112,7 +114,8 @@ def straight_line(
     chi_square = float(np.sum(weights * residuals**2))
     covariance = np.linalg.inv(adjusted.T @ (weights[:, None] * adjusted)) / np.outer(size, size)
     if u_y is None:
-        covariance *= chi_square / (number - count)
+        rounding = number * (ROUNDING * float(np.abs(y).max())) ** 2
+        covariance *= (chi_square if chi_square > rounding else 0.0) / (number - count)
     return Line(constants / size, covariance, residuals, chi_square, number - count)
 
 

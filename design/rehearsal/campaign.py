@@ -10,20 +10,18 @@ from budget.arrays import FloatArray
 from budget.model.equation import compile_program
 from budget.quantities.binomial import binomial_interval
 from design.bench import Bench
+from design.chosen import Design
 from design.errors import DesignError
 from design.physics.evidence import default
 from design.procedures.cooling_run import CoolingRun, cooling_loss
-from design.procedures.registry import procedure_named
 from design.rehearsal.playing import Played, play
 from design.rehearsal.script import COOLING_AFTER, script_of
 from design.rehearsal.tally import Written, tally, written
-from design.search.branch import Branch
-from design.search.candidates import kit_named, price_of, settings_in
 from design.search.plan import Plan, RankedDesign
 from design.search.planning import Progress, quiet
-from design.search.ranking import Appraisal, appraise, ranked
-from design.search.sample import Aim, Sample, program_of, relative_errors
-from design.search.today import current_branch
+from design.search.ranking import appraise, ranked
+from design.search.sample import Aim, Sample, errors_of
+from design.search.today import current_design
 from design.setting.hardware import conditions_of
 from design.setting.terms import at_means
 
@@ -66,7 +64,6 @@ class Rehearsal:
 
     bench: Bench
     design: RankedDesign
-    appraisal: Appraisal
     reference: float
     budget_errors: FloatArray
     sheet: Written
@@ -98,7 +95,7 @@ class Rehearsal:
 
 
 def rehearse(
-    bench: Bench, branch: Branch, *, runs: int = DEFAULT_RUNS, seed: int = 0, trials: int = 8192,
+    design: Design, *, runs: int = DEFAULT_RUNS, seed: int = 0, trials: int = 8192,
     progress: Progress = quiet,
 ) -> Rehearsal:  # fmt: skip
     """
@@ -109,19 +106,17 @@ def rehearse(
     DesignError
         If no run comes to its end.
     """
-    conditions, sample = conditions_of(bench), Sample(trials, seed)
-    aim = Aim(bench.search.objective, bench.search.coverage)
-    appraisal = appraise(conditions, branch, sample, aim)
-    errors = relative_errors(program_of(branch.procedure, branch.correction), appraisal.terms, sample)[0]
-    sheet, values = _play_all(appraisal, runs, seed, progress)
+    bench = design.conditions.bench
+    aim, sample = Aim(bench.search.objective, bench.search.coverage), Sample(trials, seed)
+    appraisal, errors = appraise(design, sample, aim), errors_of(design, sample)
+    sheet, values = _play_all(design, runs, seed, progress)
     reported = values[np.isfinite(values)]
     if not reported.size:
         raise DesignError("no virtual run of this design comes to its end: the water falls to the element's mark first")
-    reference = conditions.water.latent_heat
+    reference = design.reference
     return Rehearsal(
         bench=bench,
         design=ranked(appraisal, 0.0, seed),
-        appraisal=appraisal,
         reference=reference,
         budget_errors=errors,
         sheet=sheet,
@@ -133,15 +128,15 @@ def rehearse(
     )
 
 
-def _play_all(appraisal: Appraisal, runs: int, seed: int, progress: Progress) -> tuple[Written, FloatArray]:
+def _play_all(design: Design, runs: int, seed: int, progress: Progress) -> tuple[Written, FloatArray]:
     """Play all runs in chunks: what was written down of the first chunk, and what is reported of all."""
-    script = script_of(appraisal.branch.procedure, appraisal.situation)
+    script = script_of(design.procedure, design.situation)
     first, values = None, []
     for start in range(0, runs, CHUNK):
         progress("playing virtual runs", start, runs)
         number = min(CHUNK, runs - start)
-        sheet = written(play(appraisal.situation, script, runs=number, seed=(seed, start), traced=0 if start else 1))
-        values.append(reported_latent_heat(appraisal, sheet))
+        sheet = written(play(design.situation, script, runs=number, seed=(seed, start), traced=0 if start else 1))
+        values.append(reported_latent_heat(design, sheet))
         first = first or sheet
     progress("playing virtual runs", runs, runs)
     if first is None:
@@ -149,16 +144,15 @@ def _play_all(appraisal: Appraisal, runs: int, seed: int, progress: Progress) ->
     return first, np.concatenate(values)
 
 
-def reported_latent_heat(appraisal: Appraisal, sheet: Written) -> FloatArray:
+def reported_latent_heat(design: Design, sheet: Written) -> FloatArray:
     """
     Latent heat that each observer works out of the sheet, by the procedure's own equation, shape (runs,). [J/kg]
 
     Not a number where a run was given up.
     """
-    branch, found = appraisal.branch, tally(sheet)
-    result = branch.procedure.result(branch.correction)
+    found, result = tally(sheet), design.procedure.result(design.correction)
     program = compile_program(result.steps, result.equation)
-    values = {symbol: np.squeeze(value) for symbol, value in at_means(appraisal.terms).items()}
+    values = {symbol: np.squeeze(value) for symbol, value in at_means(design.terms).items()}
     powers = found.energy.shape[1]
     for column in range(powers):
         mark = f"_{column + 1}" if powers > 1 else ""
@@ -208,7 +202,7 @@ def coverage_of(reported: FloatArray, reference: float, budget_errors: FloatArra
     return FoundShare(coverage, float(holds.mean()), binomial_interval(int(holds.sum()), holds.size))
 
 
-def todays_branch(bench: Bench) -> Branch:
+def todays_design(bench: Bench) -> Design:
     """
     What is done today, to be rehearsed.
 
@@ -217,15 +211,15 @@ def todays_branch(bench: Bench) -> Branch:
     DesignError
         If it is not stated, not clear, or not feasible.
     """
-    branch, reason = current_branch(conditions_of(bench))
-    if branch is None:
+    design, reason = current_design(conditions_of(bench))
+    if design is None:
         raise DesignError(f"{bench.path}: today's way cannot be rehearsed: {reason}")
-    return branch
+    return design
 
 
-def planned_branch(bench: Bench, plan: Plan, place: int) -> Branch:
+def planned_design(plan: Plan, place: int) -> Design:
     """
-    A design of a plan's ranking, by its place in it, with its items looked up on the shelves; 1 is recommended.
+    A design of a plan's ranking; place 1 is the recommended one.
 
     Raises
     ------
@@ -237,15 +231,4 @@ def planned_branch(bench: Bench, plan: Plan, place: int) -> Branch:
             f"--design: must be a place in the ranking, from 1 to {len(plan.ranking)} (got {place}); "
             "boiloff plan shows the ranking"
         )
-    design = plan.ranking[place - 1]
-    kit = kit_named(bench, design.items, design.reading)
-    procedure = procedure_named(design.procedure, len(design.powers_W))
-    return Branch(
-        kit=kit,
-        procedure=procedure,
-        correction=next(known for known in procedure.corrections if known == design.correction),
-        settings=settings_in(design),
-        price=price_of(kit, bench.lesson.groups),
-        minutes=design.minutes,
-        objective=design.objective_percent / 100.0,
-    )
+    return plan.ranking[place - 1].design

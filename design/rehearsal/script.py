@@ -8,7 +8,7 @@ from enum import IntEnum
 
 from design.physics.evidence import default
 from design.procedures.face import Procedure
-from design.setting.equations import CLOCK_TICK
+from design.setting.constants import CLOCK_TICK
 from design.setting.situation import Situation
 
 

@@ -14,7 +14,8 @@ from design.kit import Balance, Item, MassSet, Meter, Role
 from design.limits import LIMITS, UNSUITABLE, WAY, Row, broken, first_hits
 from design.procedures.face import Procedure
 from design.search.relaxed import AS_IT_IS, relaxations_of
-from design.setting.equations import BENCH, Values, given_of
+from design.setting.constants import BENCH, given_of
+from design.setting.equations import Values
 from design.setting.situation import Situation
 
 PRICE = next(row for row in LIMITS if row.value == "price")

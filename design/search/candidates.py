@@ -9,27 +9,21 @@ from itertools import product
 import numpy as np
 
 from design.bench import READING_RULES, Bench
-from design.errors import DesignError
 from design.kit import (
-    ROLES,
     Balance,
     Fitting,
     Heater,
-    Item,
     Kit,
     MassSet,
     Meter,
-    PassingReading,
     Role,
     Vessel,
     fitted,
     kit_from,
-    needed_roles,
 )
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.search.combinations import NONE
-from design.search.plan import RankedDesign
 from design.setting.situation import Settings
 
 DEFAULT_MASSES = (0.05, 0.075, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4)
@@ -119,38 +113,6 @@ def kits_of(bench: Bench, procedure: Procedure, heater: Heater, use: Fitted) -> 
         yield Kit(balance, meter, heater, use.vessel, mass_set, use.fittings)
 
 
-def kit_named(bench: Bench, names: Mapping[str, str], reading: PassingReading = "") -> Kit:
-    """
-    Kit of items by their names.
-
-    Parameters
-    ----------
-    bench : Bench
-        With its shelves.
-    names : mapping of str to str
-        Name of the item in each role.
-    reading : {"whole", "tenth", "timed", ""}
-        How the meter's counts are read; as its own ``reads`` says where empty.
-
-    Raises
-    ------
-    DesignError
-        If a name stands on no shelf of its role, or a role is missing.
-    """
-    chosen: dict[Role, Item] = {}
-    for role in ROLES:
-        if role in names:
-            found = next((item for item in bench.shelves[role] if item.name == names[role]), None)
-            if found is None:
-                raise DesignError(f"{bench.path}: {role}: must stand on a shelf of the bench (got {names[role]!r})")
-            chosen[role] = found
-    missing = [role for role in needed_roles(mass_set=False) if role not in chosen]
-    if missing:
-        raise DesignError(f"{bench.path}: kit: must have a {missing[0]} (got {', '.join(names)})")
-    kit = kit_from(chosen)
-    return kit.read(reading) if reading else kit
-
-
 def kit_at(bench: Bench, places: Mapping[Role, int], *, timed: bool) -> Kit:
     """Kit of items by their places on the shelves; ``NONE`` for a role that it does without."""
     kit = kit_from({role: bench.shelves[role][place] for role, place in places.items() if place != NONE})
@@ -165,16 +127,6 @@ def settings_of(bench: Bench, kit: Kit, procedure: Procedure) -> Settings:
     rows = [(*powers, *others) for powers, *others in product(sets, masses, repeats, spare)]
     grid = np.array(rows, dtype=np.float64).reshape(len(rows), procedure.number_of_powers + 3)
     return Settings(powers=grid[:, :-3], mass=grid[:, -3], repeats=grid[:, -2], spare=grid[:, -1])
-
-
-def settings_in(design: RankedDesign) -> Settings:
-    """Setting of a row of a plan."""
-    return Settings(
-        powers=np.array([design.powers_W], dtype=np.float64),
-        mass=np.array([design.mass_kg]),
-        repeats=np.array([float(design.repeats)]),
-        spare=np.array([design.spare_kg]),
-    )
 
 
 def powers_of(bench: Bench, heater: Heater) -> tuple[float, ...]:
@@ -229,25 +181,6 @@ def subset_sums(steps: tuple[float, ...]) -> tuple[float, ...]:
     for step in steps:
         sums |= {partial + round(step * 1e6) for partial in sums}
     return tuple(sorted(total / 1e6 for total in sums if total > 0))
-
-
-def number_to_buy(item: Item, groups: int) -> int:
-    """How many of an item are missing from the cupboard."""
-    return max(groups - item.owned, 0)
-
-
-def price_of(kit: Kit, groups: int) -> float:
-    """Price of all that has to be bought, for all groups, in the purse's currency."""
-    return float(sum(item.price * number_to_buy(item, groups) for item in kit.items.values()))
-
-
-def shopping_list(kit: Kit, groups: int) -> tuple[tuple[str, str, int, float], ...]:
-    """Role, name, number and price of all, for each item that has to be bought."""
-    return tuple(
-        (role, item.name, number_to_buy(item, groups), item.price * number_to_buy(item, groups))
-        for role, item in kit.items.items()
-        if number_to_buy(item, groups) > 0
-    )
 
 
 def owned_only(bench: Bench) -> Bench:

@@ -11,16 +11,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import FloatArray
+from design.chosen import number_to_buy
 from design.kit import Heater, Item, Kit, MassSet, Meter, Role
 from design.limits import UNSUITABLE, WAY, broken, first_hits
 from design.procedures.face import Correction, Procedure, pace_of
 from design.search.barred import Barred, Shelf
-from design.search.candidates import Fitted, corrections_of, meters_of, number_to_buy, settings_of
+from design.search.candidates import Fitted, corrections_of, meters_of, settings_of
 from design.search.combinations import MOST_POWERS, NONE, Columns, Combinations, gathered, joined
 from design.search.estimate import Variants, estimates_of, floor_of, slack_of
 from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER
 from design.search.sample import Aim, Sample
-from design.setting.equations import BENCH, Values, given_of, given_of_items, given_of_shelves
+from design.setting.constants import BENCH, given_of, given_of_items, given_of_shelves
+from design.setting.equations import Values
 from design.setting.hardware import Conditions, Hardware
 from design.setting.situation import Pace, Settings, Situation, situation_of
 

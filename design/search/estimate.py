@@ -13,11 +13,12 @@ from scipy import special
 
 from budget.arrays import FloatArray
 from budget.model.equation import Program
+from design.chosen import program_of
 from design.kit import Balance, MassSet
 from design.procedures.face import Correction, Procedure
 from design.procedures.shared import with_estimates
 from design.search.moments import Knowledge, alike, knowledge_of, moments, stacked
-from design.search.sample import Aim, Sample, program_of, replicate_sizes
+from design.search.sample import Aim, Sample, replicate_sizes
 from design.setting.situation import Situation
 from design.setting.terms import InputTerm
 

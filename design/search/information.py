@@ -181,7 +181,7 @@ def trials_of(appraisals: Sequence[Appraisal], sample: Sample) -> tuple[Trial, .
     """
     errors = np.array([appraisal.shared_error for appraisal in appraisals])
     scatter = np.array([appraisal.scatter_variance for appraisal in appraisals])
-    corrected = np.array([appraisal.branch.correction != "none" for appraisal in appraisals])
+    corrected = np.array([appraisal.design.correction != "none" for appraisal in appraisals])
     found = []
     for place, kind in enumerate(TRIALS):
         result = _result(kind, appraisals[0], sample, place)
@@ -265,7 +265,7 @@ def _expected(values: FloatArray, basis: FloatArray) -> FloatArray:
 
 def _result(kind: TrialKind, appraisal: Appraisal, sample: Sample, place: int) -> FloatArray | None:
     """What a trial with the kit of a design shows in every draw; None where there is nothing to learn."""
-    terms = [term for term in appraisal.terms if term.symbol in kind.symbols]
+    terms = [term for term in appraisal.design.terms if term.symbol in kind.symbols]
     known = [term for term in terms if term.base.standard_uncertainty * float(np.max(term.size)) > 0.0]
     if not known:
         return None

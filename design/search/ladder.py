@@ -10,11 +10,10 @@ from numpy.typing import NDArray
 
 from budget.arrays import BoolArray
 from design.bench import Bench
+from design.chosen import Purchase, number_to_buy
 from design.kit import ROLES
-from design.search.branch import Branch
-from design.search.candidates import number_to_buy
-from design.search.plan import Choice, Ladder, MovedLimit, OwnedItem, Rung
-from design.search.pool import Found, Pool
+from design.search.plan import Ladder, MovedLimit, OwnedItem, Rung, Tried
+from design.search.pool import Pool
 from design.search.relaxed import AS_IT_IS, RICHER, relaxations_of
 
 LEAST_GAIN = 0.1
@@ -34,7 +33,7 @@ class _Step:
     things: tuple[Thing, ...]
     price: float
     gain: float
-    found: Found
+    found: Tried
 
     @property
     def rate(self) -> float:
@@ -44,23 +43,7 @@ class _Step:
     @property
     def order(self) -> tuple[object, ...]:
         """Key that sorts purchases: gain per money, then price and the design."""
-        return (-self.rate, self.price, self.found.branch.order)
-
-
-def choice_of(branch: Branch) -> Choice:
-    """A branch in brief."""
-    return Choice(
-        items={role: item.name for role, item in branch.kit.items.items()},
-        procedure=branch.procedure.identifier,
-        correction=branch.correction,
-        powers_W=tuple(float(power) for power in branch.settings.powers[0]),
-        mass_kg=float(branch.settings.mass[0]),
-        repeats=int(branch.settings.repeats[0]),
-        reading=branch.reading,
-        price=branch.price,
-        minutes=branch.minutes,
-        objective_percent=100.0 * branch.objective,
-    )
+        return (-self.rate, self.price, self.found.order)
 
 
 def ladder_of(pool: Pool, today: float | None) -> Ladder:
@@ -93,17 +76,15 @@ def ladder_of(pool: Pool, today: float | None) -> Ladder:
         if step is None:
             break
         spent += step.price
-        lowered = step.gain if np.isfinite(step.gain) else step.found.branch.objective
-        rungs.append(
-            Rung(_bought(bench, step.things), step.price, spent, 100.0 * lowered, choice_of(step.found.branch))
-        )
+        lowered = step.gain if np.isfinite(step.gain) else step.found.objective
+        rungs.append(Rung(_bought(bench, step.things), step.price, spent, 100.0 * lowered, step.found))
         for role, place in step.things:
             missing[:, role] &= pool.columns.kit[:, role] != place
         reached = step.found
     helped = _next(pool, costs, missing, ((pool.columns.marks & (AS_IT_IS | RICHER)) > 0, reached, np.inf))
     return Ladder(
         today_percent=None if today is None else 100.0 * today,
-        start=choice_of(start.branch) if start else None,
+        start=start,
         rungs=tuple(rungs),
         ends="purse is empty" if helped is not None else "nothing helps",
     )
@@ -122,13 +103,13 @@ def _next(
     pool: Pool,
     costs: Sequence[NDArray[np.float64]],
     missing: BoolArray,
-    where: tuple[BoolArray, Found | None, float],
+    where: tuple[BoolArray, Tried | None, float],
 ) -> _Step | None:
     """Best purchase of the fewest items that helps, among some rows and for some money; None where none does."""
     among, reached, money = where
     number = missing.sum(axis=1)
     margin = LEAST_GAIN * pool.conditions.bench.search.margin
-    goal = np.inf if reached is None else reached.branch.objective - margin
+    goal = np.inf if reached is None else reached.objective - margin
     for together in range(1, MOST_TOGETHER + 1):
         rows = np.flatnonzero(among & (number == together) & (pool.least <= goal))
         step = _best_step(pool, costs, missing, rows, (reached, goal, money))
@@ -142,7 +123,7 @@ def _best_step(
     costs: Sequence[NDArray[np.float64]],
     missing: BoolArray,
     rows: NDArray[np.intp],
-    bounds: tuple[Found | None, float, float],
+    bounds: tuple[Tried | None, float, float],
 ) -> _Step | None:
     """Best purchase among rows that lack equally many items; those that promise less than the best are not sampled."""
     reached, goal, money = bounds
@@ -159,16 +140,16 @@ def _best_step(
         found = pool.best(wanted, at_most=goal)
         if found is None:
             continue
-        gain = np.inf if reached is None else reached.branch.objective - found.branch.objective
+        gain = np.inf if reached is None else reached.objective - found.objective
         step = _Step(things, price, float(gain), found)
         if best is None or step.order < best.order:
             best = step
     return best
 
 
-def _rate(reached: Found | None, value: float, price: float) -> float:
+def _rate(reached: Tried | None, value: float, price: float) -> float:
     """Gain per money that a value would mean."""
-    return 1.0 / price if reached is None else (reached.branch.objective - value) / price
+    return 1.0 / price if reached is None else (reached.objective - value) / price
 
 
 def _by_things(
@@ -184,7 +165,7 @@ def _by_things(
         yield tuple((role, int(item)) for role, item in enumerate(key) if item != -2), rows[group == place]
 
 
-def _bought(bench: Bench, things: Iterable[Thing]) -> tuple[tuple[str, str, int, float], ...]:
+def _bought(bench: Bench, things: Iterable[Thing]) -> tuple[Purchase, ...]:
     roles = tuple(ROLES)
     rows = []
     for role, place in things:
@@ -194,7 +175,7 @@ def _bought(bench: Bench, things: Iterable[Thing]) -> tuple[tuple[str, str, int,
     return tuple(rows)
 
 
-def moved_limits(pool: Pool, best: Found) -> tuple[MovedLimit, ...]:
+def moved_limits(pool: Pool, best: Tried) -> tuple[MovedLimit, ...]:
     """
     What more time, current or money would bring, limit by limit.
 
@@ -202,7 +183,7 @@ def moved_limits(pool: Pool, best: Found) -> tuple[MovedLimit, ...]:
     ----------
     pool : Pool
         Combinations of the bench, with those that a moved limit would allow.
-    best : Found
+    best : Tried
         The best on the bench as it is.
 
     Returns
@@ -212,20 +193,20 @@ def moved_limits(pool: Pool, best: Found) -> tuple[MovedLimit, ...]:
     moved = []
     for relaxation in relaxations_of(pool.conditions.bench):
         wanted = (pool.columns.marks & relaxation.mark) > 0
-        found = pool.best(wanted, at_most=best.branch.objective) or best
-        lowered = max(best.branch.objective - found.branch.objective, 0.0)
+        found = pool.best(wanted, at_most=best.objective) or best
+        lowered = max(best.objective - found.objective, 0.0)
         moved.append(
             MovedLimit(
                 relaxation.limit, relaxation.step, relaxation.unit, 100.0 * lowered,
-                choice_of(found.branch if lowered > 0.0 else best.branch),
+                found if lowered > 0.0 else best,
             )
         )  # fmt: skip
     return tuple(moved)
 
 
-def owned_items(pool: Pool, best: Found) -> tuple[OwnedItem, ...]:
+def owned_items(pool: Pool, best: Tried) -> tuple[OwnedItem, ...]:
     """What each item of the cupboard is worth: the best design with it, and the best without it."""
-    items, used = [], best.branch.kit.items
+    items, used = [], best.design.kit.items
     for column, role in enumerate(ROLES):
         for place, item in enumerate(pool.conditions.bench.shelves[role]):
             if item.owned <= 0:
@@ -243,5 +224,5 @@ def owned_items(pool: Pool, best: Found) -> tuple[OwnedItem, ...]:
     return tuple(items)
 
 
-def _percent(found: Found | None) -> float | None:
-    return None if found is None else 100.0 * found.branch.objective
+def _percent(found: Tried | None) -> float | None:
+    return None if found is None else 100.0 * found.objective

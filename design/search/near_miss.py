@@ -8,10 +8,11 @@ from itertools import product
 
 import numpy as np
 
+from design.chosen import price_of
 from design.kit import Kit
 from design.limits import TOLERANCE, excesses, limits_of, unsuitables
 from design.procedures.face import Procedure
-from design.search.candidates import kits_of, price_of, procedures_of, settings_of, vessels_of
+from design.search.candidates import kits_of, procedures_of, settings_of, vessels_of
 from design.search.plan import NearMiss
 from design.setting.hardware import Conditions, hardware_of
 from design.setting.situation import situation_of

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from budget.model.measurement import MeasurementModel
+from design.chosen import Design, Purchase
 from design.kit import PassingReading
 from design.message import Message
+from design.procedures.face import Correction
 
 
 @dataclass(frozen=True)
@@ -54,27 +56,33 @@ class Source:
     scatter: bool
 
 
+@dataclass(frozen=True)
+class Tried:
+    """A design with what the search makes small, on the shared sample. [1]"""
+
+    design: Design
+    objective: float
+
+    @property
+    def objective_percent(self) -> float:
+        """What is made small. [%]"""
+        return 100.0 * self.objective
+
+    @property
+    def order(self) -> tuple[object, ...]:
+        """Key that sorts: what is made small, then what sorts equally good designs."""
+        return (self.objective, *self.design.order)
+
+
 @dataclass(frozen=True, kw_only=True)
 class RankedDesign:
     """
-    One design with what to expect of it.
+    One design with what to expect of it: a row of the plan.
 
     Parameters
     ----------
-    items : mapping of str to str
-        Name of the item in each role that the procedure needs.
-    buy : tuple of (role, name, number, price of all)
-        What has to be bought for all groups.
-    procedure, correction : str
-        Identifiers of design.procedures.
-    powers_W, mass_kg, fill_kg
-        Powers used, the highest first [W]; mass step, and water at the start [kg].
-    counts : float
-        Expected meter counts of one run; 0 where the meter does not count.
-    repeats : int
-        Number of runs.
-    price, minutes, time_table
-        Money for all groups; minutes of one lesson, and of its stages.
+    design : Design
+        What is used, and how.
     expected_J_per_kg, bias_percent, standard_uncertainty_percent, rms_error_percent : float
         Of the reported latent heat.
     interval_percent : tuple of float
@@ -85,31 +93,14 @@ class RankedDesign:
         Probability that it is the best of the ranking as shared knowledge varies.
     sources : tuple of Source
         Ranked by share.
-    loss_W, carry_over_share : float
-        Expected heat loss while boiling, and share of the lost mass thrown out as droplets.
-    accepted : tuple of (str, str)
-        Items with properties that the bench file accepts knowingly, and the keys of those limits.
-    reading, spare_kg
-        How counts read in passing are read; part of the fill beyond what covers the element to the last reading [kg].
     numerical_error_percent : float
         How far ``objective_percent`` may be off because the sample is finite.
     within_margin_probability : float
         Probability that its error is within the margin of the least one as shared knowledge varies.
     """
 
-    items: Mapping[str, str]
-    buy: tuple[tuple[str, str, int, float], ...]
-    procedure: str
-    correction: str
-    powers_W: tuple[float, ...]  # noqa: N815 - key of the JSON file
-    mass_kg: float
-    fill_kg: float
-    counts: float
-    repeats: int
-    price: float
-    minutes: float
-    time_table: tuple[tuple[str, float], ...]
-    expected_J_per_kg: float  # noqa: N815
+    design: Design
+    expected_J_per_kg: float  # noqa: N815 - key of the JSON file
     bias_percent: float
     standard_uncertainty_percent: float
     rms_error_percent: float
@@ -117,28 +108,102 @@ class RankedDesign:
     objective_percent: float
     best_probability: float
     sources: tuple[Source, ...]
-    loss_W: float  # noqa: N815
-    carry_over_share: float
-    accepted: tuple[tuple[str, str], ...] = ()
-    reading: PassingReading = ""
-    spare_kg: float = 0.0
     numerical_error_percent: float = 0.0
     within_margin_probability: float = 0.0
+
+    @property
+    def items(self) -> Mapping[str, str]:
+        """Name of the item in each role."""
+        return self.design.items
+
+    @property
+    def buy(self) -> tuple[Purchase, ...]:
+        """What has to be bought for all groups."""
+        return self.design.buy
+
+    @property
+    def procedure(self) -> str:
+        """Identifier of the procedure."""
+        return self.design.procedure.identifier
+
+    @property
+    def correction(self) -> Correction:
+        """What is corrected for."""
+        return self.design.correction
+
+    @property
+    def powers_W(self) -> tuple[float, ...]:  # noqa: N802 - key of the JSON file
+        """Powers, the highest first. [W]"""
+        return self.design.powers
+
+    @property
+    def mass_kg(self) -> float:
+        """Mass step. [kg]"""
+        return self.design.mass
+
+    @property
+    def fill_kg(self) -> float:
+        """Water at the start. [kg]"""
+        return self.design.fill
+
+    @property
+    def counts(self) -> float:
+        """Expected meter counts of one run; 0 where the meter does not count."""
+        return self.design.counts
+
+    @property
+    def repeats(self) -> int:
+        """Number of runs."""
+        return self.design.repeats
+
+    @property
+    def reading(self) -> PassingReading:
+        """How counts read in passing are read."""
+        return self.design.reading
+
+    @property
+    def spare_kg(self) -> float:
+        """Water beyond what covers the element to the last reading. [kg]"""
+        return self.design.spare
+
+    @property
+    def price(self) -> float:
+        """Money for all groups."""
+        return self.design.price
+
+    @property
+    def minutes(self) -> float:
+        """Length of the lesson that it takes."""
+        return self.design.minutes
+
+    @property
+    def time_table(self) -> tuple[tuple[str, float], ...]:
+        """Stages of the lesson and their minutes."""
+        return self.design.time_table
+
+    @property
+    def loss_W(self) -> float:  # noqa: N802 - key of the JSON file
+        """Expected heat loss while boiling. [W]"""
+        return self.design.loss
+
+    @property
+    def carry_over_share(self) -> float:
+        """Expected share of the lost mass thrown out as droplets. [1]"""
+        return self.design.carry_over
+
+    @property
+    def accepted(self) -> tuple[tuple[str, str], ...]:
+        """Items with properties that the bench file accepts knowingly, and the keys of those limits."""
+        return self.design.accepted
 
 
 @dataclass(frozen=True)
 class ErrorMap:
     """
-    Error of the recommended kit over power and mass.
+    Error of the recommended kit over power, shape (p,), and mass, shape (m,).
 
-    Parameters
-    ----------
-    powers_W, masses_kg : ndarray, shapes (p,) and (m,)
-        Axes.
-    objective_percent : ndarray, shape (m, p)
-        What the search made small.
-    limit : ndarray of str, shape (m, p)
-        Key of the first limit that the setting breaks; empty where it is feasible.
+    ``objective_percent`` is what the search made small, shape (m, p); ``limit`` the first limit that each setting
+    breaks, by its key, empty where it is feasible.
     """
 
     powers_W: np.ndarray  # noqa: N815
@@ -159,59 +224,20 @@ class NearMiss:
     limits: tuple[Message, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
-class Choice:
-    """
-    A design in brief, where a whole row of the ranking would be too much.
-
-    Parameters
-    ----------
-    items : mapping of str to str
-        Name of the item in each role.
-    procedure, correction : str
-        Identifiers of design.procedures.
-    powers_W, mass_kg, repeats, reading
-        Setting; powers the highest first; how counts read in passing are read, empty where they are not.
-    price, minutes : float
-        Money for all groups, minutes of one lesson.
-    objective_percent : float
-        What the search made small.
-    """
-
-    items: Mapping[str, str]
-    procedure: str
-    correction: str
-    powers_W: tuple[float, ...]  # noqa: N815
-    mass_kg: float
-    repeats: int
-    reading: PassingReading
-    price: float
-    minutes: float
-    objective_percent: float
-
-
 @dataclass(frozen=True)
 class Rung:
     """
-    One purchase of the ladder.
+    One purchase of the ladder, for all groups, and the best design with all that is owned or bought by then.
 
-    Parameters
-    ----------
-    bought : tuple of (role, name, number, price of all)
-        What is bought for all groups: one item, or several where one alone would not help.
-    price, spent : float
-        Of this purchase, and of all up to it.
-    lowered_percent : float
-        By how much it lowers what the search makes small; all of it where nothing could be done before.
-    choice : Choice
-        The best design with all that is owned or bought by then.
+    ``bought`` is one item, or several where one alone would not help. ``price`` is of this purchase, ``spent`` of all
+    up to it. ``lowered_percent`` is all of what the search makes small where nothing could be done before.
     """
 
-    bought: tuple[tuple[str, str, int, float], ...]
+    bought: tuple[Purchase, ...]
     price: float
     spent: float
     lowered_percent: float
-    choice: Choice
+    choice: Tried
 
 
 @dataclass(frozen=True)
@@ -223,7 +249,7 @@ class Ladder:
     ----------
     today_percent : float or None
         Error of what is done today.
-    start : Choice or None
+    start : Tried or None
         The best with what is in the cupboard; None where that is not enough for any design.
     rungs : tuple of Rung
         Purchases in order, each the one that lowers the error most per unit of money.
@@ -232,33 +258,20 @@ class Ladder:
     """
 
     today_percent: float | None
-    start: Choice | None
+    start: Tried | None
     rungs: tuple[Rung, ...]
     ends: str
 
 
 @dataclass(frozen=True)
 class MovedLimit:
-    """
-    What moving one limit would bring.
-
-    Parameters
-    ----------
-    limit, unit : str
-        Key of the limit, and the unit of the step.
-    step : float
-        By how much it is moved.
-    lowered_percent : float
-        By how much the error of the best design falls.
-    choice : Choice
-        The best design then.
-    """
+    """What moving one limit by a step would bring: the fall of the error, and the best design then."""
 
     limit: str
     step: float
     unit: str
     lowered_percent: float
-    choice: Choice
+    choice: Tried
 
 
 @dataclass(frozen=True)
@@ -266,14 +279,8 @@ class OwnedItem:
     """
     What an item of the cupboard is worth.
 
-    Parameters
-    ----------
-    role, name : str
-        The item.
-    used : bool
-        The recommended design uses it.
-    with_percent, without_percent : float or None
-        Error of the best design that uses it, and of the best that does not; None where there is none.
+    Whether the recommended design uses it, and the error of the best design that uses it and of the best that does
+    not; None where there is none.
     """
 
     role: str
@@ -286,18 +293,10 @@ class OwnedItem:
 @dataclass(frozen=True)
 class Trial:
     """
-    What a trial before the purchase would be worth.
+    What a trial before the purchase would be worth, and what it informs of.
 
-    Parameters
-    ----------
-    trial : str
-        Key of the trial.
-    choosing_percent : float
-        By how much the choice that it allows is expected to lower the error.
-    correcting_percent : float
-        By how much choice and correction together are.
-    best_probability : float
-        Expected probability, after it, that the design that then looks best is the best.
+    By how much the choice that it allows, and choice and correction together, are expected to lower the error; and
+    the expected probability, after it, that the design that then looks best is the best.
     """
 
     trial: str

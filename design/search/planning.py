@@ -12,15 +12,15 @@ from design.search.error_map import error_map
 from design.search.information import best_probabilities, near_best_probabilities, tied_with_first, trials_of
 from design.search.ladder import ladder_of, moved_limits, owned_items
 from design.search.near_miss import near_misses
-from design.search.plan import Answers, Plan, RankedDesign
-from design.search.pool import Found, Pool
-from design.search.ranking import Appraisal, appraise, model_of, ranked
+from design.search.plan import Answers, Plan, RankedDesign, Tried
+from design.search.pool import Pool
+from design.search.ranking import Appraisal, appraise, ranked
 from design.search.refine import refined
 from design.search.sample import Aim, Sample
 from design.search.survey import RANKED, Survey, survey
-from design.search.today import cautions_of, current_branch
+from design.search.today import cautions_of, current_design
 from design.search.work import Store, Workforce
-from design.setting.hardware import Conditions, conditions_of
+from design.setting.hardware import conditions_of
 
 Progress = Callable[..., None]
 
@@ -36,7 +36,7 @@ FRONTIER_ROWS = 12
 
 @dataclass(frozen=True)
 class Finals:
-    """Appraised branches: best first, price frontier, the cheapest within the margin, and today's."""
+    """Appraised designs: best first, price frontier, the cheapest within the margin, and today's."""
 
     ranking: tuple[Appraisal, ...]
     frontier: tuple[Appraisal, ...]
@@ -119,9 +119,9 @@ def plan_from(
     pool = Pool(conditions, found.combinations.columns, sample, aim)
     progress("comparing the best", 0, 3)
     leaders, steps = pool.leaders(RANKING_ROWS), pool.frontier()
-    today, reason = current_branch(conditions_of(bench))
-    current = appraise(conditions, today, sample, aim) if today else None
-    finals = _finals(conditions, leaders, steps, current, (sample, aim))
+    today, reason = current_design(conditions_of(bench))
+    current = appraise(today, sample, aim) if today else None
+    finals = _finals(leaders, steps, current, (sample, aim), bench.search.margin)
     progress("comparing the best", 1, 3)
     answers = _answers(pool, found.combinations.feasible, finals, leaders[0]) if leaders else None
     progress("comparing the best", 3, 3)
@@ -150,9 +150,9 @@ def plan_from(
         cheapest=rows.get(_key(finals.cheapest)) if finals.cheapest else None,
         ranking=tuple(rows[_key(appraisal)] for appraisal in finals.ranking),
         frontier=tuple(rows[_key(appraisal)] for appraisal in finals.frontier),
-        error_map=error_map(conditions, best.branch, _map_sample(sample), aim) if best else None,
-        model=model_of(best) if best else None,
-        current_model=model_of(finals.current) if finals.current else None,
+        error_map=error_map(best.design, _map_sample(sample), aim) if best else None,
+        model=best.design.model if best else None,
+        current_model=finals.current.design.model if finals.current else None,
         near_misses=() if best else near_misses(conditions),
         cautions=cautions_of(conditions, recommended, reason, only_owned=only_owned),
         answers=answers,
@@ -166,41 +166,36 @@ def _map_sample(sample: Sample) -> Sample:
 
 
 def _finals(
-    conditions: Conditions,
-    leaders: Sequence[Found],
-    steps: Sequence[Found],
-    current: Appraisal | None,
-    on: tuple[Sample, Aim],
+    leaders: Sequence[Tried], steps: Sequence[Tried], current: Appraisal | None, on: tuple[Sample, Aim], margin: float
 ) -> Finals:
     """Refine what can be set finely, and appraise the best, the price frontier and today's way."""
-    sample, aim = on
-    appraised: dict[int, Appraisal] = {}
-    for found in (*leaders, *steps):
-        if found.row not in appraised:
-            branch = refined(conditions, found.branch, sample, aim)
-            appraised[found.row] = appraise(conditions, branch, sample, aim)
-    ranking = sorted((appraised[found.row] for found in leaders), key=lambda appraisal: appraisal.order)
+    appraised = {found.design: appraise(refined(found, *on), *on) for found in dict.fromkeys((*leaders, *steps))}
+    ranking = sorted((appraised[found.design] for found in leaders), key=lambda appraisal: appraisal.order)
     everything = sorted(appraised.values(), key=lambda appraisal: appraisal.order)
-    limit = ranking[0].objective + conditions.bench.search.margin if ranking else 0.0
+    limit = ranking[0].objective + margin if ranking else 0.0
     within = [appraisal for appraisal in everything if appraisal.objective <= limit]
     return Finals(
         ranking=tuple(ranking),
         frontier=tuple(_improving(everything))[-FRONTIER_ROWS:],
-        cheapest=min(within, key=lambda appraisal: (appraisal.branch.price, *appraisal.order)) if within else None,
+        cheapest=min(within, key=_by_price) if within else None,
         current=current,
     )
 
 
+def _by_price(appraisal: Appraisal) -> tuple[object, ...]:
+    return (appraisal.design.price, *appraisal.order)
+
+
 def _improving(appraisals: Sequence[Appraisal]) -> list[Appraisal]:
-    """Appraised branches that no cheaper or equally dear one beats, cheapest first."""
+    """Appraised designs that no cheaper or equally dear one beats, cheapest first."""
     frontier: list[Appraisal] = []
-    for appraisal in sorted(appraisals, key=lambda appraisal: (appraisal.branch.price, *appraisal.order)):
+    for appraisal in sorted(appraisals, key=_by_price):
         if not frontier or appraisal.objective < frontier[-1].objective:
             frontier.append(appraisal)
     return frontier
 
 
-def _answers(pool: Pool, feasible: int, finals: Finals, best: Found) -> Answers:
+def _answers(pool: Pool, feasible: int, finals: Finals, best: Tried) -> Answers:
     """Ladder, limits, cupboard, ties and trials."""
     margin = pool.conditions.bench.search.margin
     ladder = ladder_of(pool, finals.current.objective if finals.current else None)
@@ -244,7 +239,7 @@ def _rows(finals: Finals, margin: float, seed: int, progress: Progress) -> dict[
 
 
 def _chances(searched: Sequence[Appraisal], margin: float) -> dict[int, tuple[float, float]]:
-    """Probability of each appraised branch to be the best of them, and to be within the margin of the best."""
+    """Probability of each appraised design to be the best of them, and to be within the margin of the best."""
     if not searched:
         return {}
     errors = [appraisal.shared_error for appraisal in searched]

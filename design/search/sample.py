@@ -12,14 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import FloatArray
-from budget.model.equation import Program, compile_program
+from budget.model.equation import Program
 from budget.quantities.distributions import Constant, Distribution
 from budget.quantities.shapes import standard_ppf
 from budget.sampling.quasirandom import uniform_draws
 from design.bench import Objective
-from design.procedures.face import Correction, Procedure, model_steps
-from design.procedures.shared import with_estimates
-from design.setting.situation import Situation
+from design.chosen import Design
 from design.setting.terms import InputTerm
 
 COLUMNS = (
@@ -193,28 +191,24 @@ def rows(terms: Sequence[InputTerm], chosen: NDArray[np.intp]) -> tuple[InputTer
     return tuple(replace(term, size=term.size[chosen]) if term.size.ndim == 1 else term for term in terms)
 
 
-@lru_cache(maxsize=64)
-def program_of(procedure: Procedure, correction: Correction) -> Program:
-    """Compile the measurement model of a procedure."""
-    return compile_program(model_steps(procedure, correction), procedure.result(correction).equation)
+def errors_of(design: Design, sample: Sample, frozen: frozenset[str] = frozenset()) -> FloatArray:
+    """Relative error of the value that a design reports, on the shared sample; shape (trials,)."""
+    return np.asarray(relative_errors(design.program, design.terms, sample, frozen)[0])
 
 
-def all_terms(procedure: Procedure, correction: Correction, situation: Situation) -> tuple[InputTerm, ...]:
-    """Input quantities that the measurement model of a procedure uses, with the estimates of a correction."""
-    used = program_of(procedure, correction).symbols
-    return tuple(term for term in with_estimates(procedure.terms(situation)) if term.symbol in used)
+def objective_at(design: Design, sample: Sample, aim: Aim) -> float:
+    """What is made small, for a design on a sample; relative to the true value. [1]"""
+    return float(objective_of(errors_of(design, sample)[None], aim)[0])
 
 
-def screen(
-    procedure: Procedure,
-    correction: Correction,
-    terms: Sequence[InputTerm],
-    settings: int,
-    sample: Sample,
-    aim: Aim,
-) -> FloatArray:
+def rms(errors: FloatArray) -> float:
+    """Root mean square."""
+    return float(np.sqrt(np.mean(np.square(errors))))
+
+
+def screen(program: Program, terms: Sequence[InputTerm], settings: int, sample: Sample, aim: Aim) -> FloatArray:
     """Objective in every setting, worked out in chunks that stay in cache; shape (settings,)."""
-    program, step = program_of(procedure, correction), max(CHUNK // sample.trials, 1)
+    step = max(CHUNK // sample.trials, 1)
     objective = np.empty(settings)
     for start in range(0, settings, step):
         chosen = np.arange(start, min(start + step, settings))

@@ -4,28 +4,24 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
-
 from design.bench import Bench
+from design.chosen import Design
 from design.fields import EVERY_GROUP
 from design.kit import FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
 from design.message import Message
-from design.procedures.face import Correction, Procedure, pace_of
+from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
-from design.search.branch import Branch
 from design.search.candidates import can_be_timed, masses_of, powers_of
 from design.search.plan import RankedDesign
-from design.search.setup import obstacles
-from design.setting.hardware import Conditions, hardware_of
-from design.setting.situation import Settings, situation_of
+from design.setting.hardware import Conditions
 
 USUAL_PROCEDURE = "fixed-mass-restart"
 """Procedure taken as usual where the bench file says nothing. (common practice, no source)"""
-USUAL_CORRECTION = "none"
+USUAL_CORRECTION: Correction = "none"
 """Correction taken as usual where the bench file says nothing. (common practice, no source)"""
 
 
-def current_branch(conditions: Conditions) -> tuple[Branch | None, Message | None]:
+def current_design(conditions: Conditions) -> tuple[Design | None, Message | None]:
     """
     What is done today.
 
@@ -36,7 +32,7 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, Message | Non
 
     Returns
     -------
-    branch : Branch or None
+    design : Design or None
         None where it is not stated, not clear, or breaks a limit.
     reason : Message or None
         Why there is none; None otherwise.
@@ -54,13 +50,16 @@ def current_branch(conditions: Conditions) -> tuple[Branch | None, Message | Non
     correction = next((known for known in procedure.corrections if known == usual), None)
     if correction is None:
         return None, Message("today_correction", {"correction": usual, "procedure": procedure.identifier})
-    settings = _settings(bench, kit, procedure)
-    if settings is None:
+    powers = powers_in_use(bench, kit, procedure)
+    if powers is None:
         return None, Message("today_powers", {"number": procedure.number_of_powers})
-    settings, least = _filled(conditions, kit, (procedure, correction), settings)
+    mass = bench.current.mass or (max(kit.mass_set.steps) if kit.mass_set else max(masses_of(bench, None)))
+    design = Design(conditions, kit, procedure, correction, powers, mass, bench.current.repeats or 1)
+    design, least = _filled(design, bench.current.fill)
     if least > 0.0:
         return None, Message("today_fill", {"least": least})
-    return _checked(conditions, kit, procedure, correction, settings)
+    reasons = design.obstacles
+    return (None, Message("today_limits", {"limits": reasons})) if reasons else (design, None)
 
 
 def roles_in_use(bench: Bench, procedure: Procedure) -> tuple[Role, ...]:
@@ -75,24 +74,13 @@ def read_as_now(bench: Bench, kit: Kit, procedure: Procedure) -> Kit:
     return kit.read("timed") if timed else kit
 
 
-def _filled(
-    conditions: Conditions, kit: Kit, way: tuple[Procedure, Correction], settings: Settings
-) -> tuple[Settings, float]:
-    """Setting with today's fill, and the least that it would have to be where today's is less; else 0. [kg]"""
-    wanted = conditions.bench.current.fill
+def _filled(design: Design, wanted: float | None) -> tuple[Design, float]:
+    """The design with today's fill, and the least that it would have to be where today's is less; else 0. [kg]"""
     if wanted is None:
-        return settings, 0.0
-    hardware, pace = hardware_of(conditions, kit.vessel, kit.heater), pace_of(*way)
-
-    def fill(spare: float) -> float:
-        tried = replace(settings, spare=np.array([spare]))
-        return float(situation_of(conditions, kit, hardware, tried, pace).levels.fill[0])
-
-    least, more = fill(0.0), fill(1.0)
+        return design, 0.0
+    least, more = design.fill, replace(design, spare=1.0).fill
     spare = (wanted - least) / (more - least)  # the fill is linear in the water to spare
-    if spare < -1e-9:
-        return settings, least
-    return replace(settings, spare=np.array([max(spare, 0.0)])), 0.0
+    return (design, least) if spare < -1e-9 else (replace(design, spare=max(spare, 0.0)), 0.0)
 
 
 def _item_in_use(bench: Bench, role: Role) -> Item | None:
@@ -105,32 +93,13 @@ def _item_in_use(bench: Bench, role: Role) -> Item | None:
     return owned[0] if len(owned) == 1 else None
 
 
-def _settings(bench: Bench, kit: Kit, procedure: Procedure) -> Settings | None:
-    """Today's power, mass step and repeats; else full power, the largest single mass, one run."""
-    current = bench.current
+def powers_in_use(bench: Bench, kit: Kit, procedure: Procedure) -> tuple[float, ...] | None:
+    """Today's power, else full power; with a procedure of several the set that goes nearest to half of it."""
     powers = powers_of(bench, kit.heater)
-    full = current.power or max(powers, default=kit.heater.power)
+    full = bench.current.power or max(powers, default=kit.heater.power)
     sets = procedure.power_sets((full, *(power for power in powers if power < full)))
     chosen = [powers for powers in sets if powers[0] == full]
-    if not chosen:
-        return None
-    usual = max(kit.mass_set.steps) if kit.mass_set else max(masses_of(bench, None))
-    return Settings(
-        powers=np.array([min(chosen, key=lambda powers: abs(powers[-1] - 0.5 * full))]),
-        mass=np.array([current.mass or usual]),
-        repeats=np.array([float(current.repeats or 1)]),
-    )
-
-
-def _checked(
-    conditions: Conditions, kit: Kit, procedure: Procedure, correction: Correction, settings: Settings
-) -> tuple[Branch | None, Message | None]:
-    hardware = hardware_of(conditions, kit.vessel, kit.heater)
-    situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, correction))
-    reasons = obstacles(situation, procedure)
-    if reasons:
-        return None, Message("today_limits", {"limits": reasons})
-    return Branch(kit, procedure, correction, settings, 0.0, float(situation.total_time[0] / 60.0), 0.0), None
+    return min(chosen, key=lambda powers: abs(powers[-1] - 0.5 * full), default=None)
 
 
 SAFETY = ("scalds", "mains", "covered", "dry_sockets", "rules_first")

@@ -11,23 +11,17 @@ from numpy.typing import NDArray
 
 from budget.arrays import FloatArray
 from design.kit import ROLES, Item, Kit, Role
-from design.setting.equations import (
+from design.setting.constants import (
     BENCH,
     HARDWARE,
     ITEMS,
-    STAGES,
-    Form,
     Given,
-    Values,
-    evaluated,
     given_of,
     given_of_item,
     given_of_items,
     given_of_shelves,
-    numbered,
-    over,
-    steps_of,
 )
+from design.setting.equations import STAGES, Form, Values, evaluated, numbered, over, steps_of
 from design.setting.hardware import Conditions, Hardware
 from design.setting.terms import InputTerm, setting
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Literal
+from typing import Literal, get_args
 
 from design.errors import nearest, spaced
 
@@ -14,12 +14,8 @@ Quantity = Literal[
     "time", "counts", "energy", "voltage", "current", "power", "mass", "mass_step", "temperature",
     "attempt", "attempt_uncertainty",
 ]  # fmt: skip
-NUMBERS: tuple[Quantity, ...] = (
-    "time", "counts", "energy", "voltage", "current", "power", "mass", "mass_step", "temperature",
-    "attempt", "attempt_uncertainty",
-)  # fmt: skip
-WORDS = ("group", "run", "mark", "heater", "remark")
-"""Columns that hold words."""
+NUMBERS: tuple[Quantity, ...] = get_args(Quantity)
+"""Columns that hold numbers."""
 MEAN_WORDS = frozenset({"mean", "average", "avg", "mean value"})
 """Names of a run or mark that state a mean of others, not a reading."""
 
@@ -33,10 +29,8 @@ class Number:
     ----------
     text : str
         As it stands in the sheet, closing zeros kept.
-    value : float
-        In the SI unit of its column.
-    step : float
-        One in the last digit typed, in the same unit.
+    value, step : float
+        In the SI unit of its column, and one in the last digit typed.
     factor : float
         SI units in one unit of the heading.
     """
@@ -118,10 +112,8 @@ class Sheet:
 
     Parameters
     ----------
-    file : str
-        Its name.
-    digest : str
-        SHA-256 of its bytes.
+    file, digest : str
+        Its name, and SHA-256 of its bytes.
     readings : tuple of Reading
         Rows with readings, in file order.
     headings : mapping of str to str
@@ -166,11 +158,7 @@ UNITS: Mapping[str, Mapping[str, float]] = MappingProxyType(
         "temperature": {"c": 1.0, "degc": 1.0, "°c": 1.0, "deg_c": 1.0, "celsius": 1.0},
         "attempt": _PER_KG,
         "attempt_uncertainty": _PER_KG,
-        "group": {"": 1.0},
-        "run": {"": 1.0},
-        "mark": {"": 1.0},
-        "heater": {"": 1.0},
-        "remark": {"": 1.0},
+        **{word: {"": 1.0} for word in ("group", "run", "mark", "heater", "remark")},
     }
 )
 """Units a heading may carry, in SI units; the first of each is the usual one."""
@@ -195,17 +183,7 @@ class Column:
 
 def column_of(heading: str) -> Column | None:
     """
-    Read a heading such as ``mass_g``, ``Mass / g`` or ``time (min)``.
-
-    Parameters
-    ----------
-    heading : str
-        As typed.
-
-    Returns
-    -------
-    Column or None
-        None where the quantity or its unit is not known.
+    Read a heading such as ``mass_g``, ``Mass / g`` or ``time (min)``; None where quantity or unit is not known.
 
     Examples
     --------
@@ -217,20 +195,16 @@ def column_of(heading: str) -> Column | None:
     for size in range(len(parts), 0, -1):
         name, unit = "_".join(parts[:size]), "_".join(parts[size:]).removeprefix("in_")
         quantity = _OTHER_WORDS.get(name, name)
-        if quantity not in UNITS:
-            continue
-        units = UNITS[quantity]
-        if unit in units:
-            return Column(quantity, spaced(heading), units[unit], unit_stated=True)
-        if not unit:
-            return Column(quantity, spaced(heading), next(iter(units.values())), unit_stated=False)
-        return None
+        units = UNITS.get(quantity)
+        if units is not None:
+            usual = next(iter(units.values()))
+            known = unit in units
+            return Column(quantity, spaced(heading), units.get(unit, usual), known) if known or not unit else None
     return None
 
 
 def known_headings(heading: str) -> str:
     """Say what a heading may be, nearest first."""
-    usual = {quantity: next(iter(units)) for quantity, units in UNITS.items()}
-    words = [f"{quantity}_{unit}" if unit else quantity for quantity, unit in usual.items()]
+    words = ["_".join(filter(None, (quantity, next(iter(units))))) for quantity, units in UNITS.items()]
     near = nearest(heading.casefold(), words)
     return f'did you mean "{near}"?' if near else f"known columns: {', '.join(words)}"

@@ -44,15 +44,9 @@ def typed_sheet(content: bytes, file: str) -> TypedSheet:
 
     Parameters
     ----------
-    content : bytes
-        The file: XLSX, or CSV with comma, semicolon or tab, in UTF-8 (with or without byte order mark), UTF-16 or
-        the Western code page of spreadsheets.
-    file : str
-        Its name in messages.
-
-    Returns
-    -------
-    TypedSheet
+    content, file : bytes, str
+        XLSX, or CSV with comma, semicolon or tab, in UTF-8 (with or without byte order mark), UTF-16 or the Western
+        code page of spreadsheets; and its name in messages.
 
     Raises
     ------
@@ -66,13 +60,9 @@ def typed_sheet(content: bytes, file: str) -> TypedSheet:
 
 
 def _filled(rows: Iterator[tuple[str, ...]]) -> tuple[tuple[int, tuple[str, ...]], ...]:
-    numbered = enumerate(rows, start=1)
-    kept = ((number, tuple(cell.strip() for cell in row)) for number, row in numbered)
-    return tuple((number, row) for number, row in kept if any(row) and not _is_comment(row))
-
-
-def _is_comment(row: tuple[str, ...]) -> bool:
-    return next(cell for cell in row if cell).startswith("#")
+    """Numbered rows that hold text and are no comment."""
+    stripped = ((number, tuple(cell.strip() for cell in row)) for number, row in enumerate(rows, start=1))
+    return tuple((number, row) for number, row in stripped if any(row) and not "".join(row).startswith("#"))
 
 
 def _table(content: bytes, file: str) -> TypedSheet:
@@ -152,6 +142,4 @@ def _clock(value: datetime | date | time | timedelta) -> str:
     if isinstance(value, timedelta):
         total = round(value.total_seconds())
         return f"{total // 3600:02d}:{total // 60 % 60:02d}:{total % 60:02d}"
-    if isinstance(value, time):
-        return value.isoformat(timespec="seconds")
-    return value.isoformat()
+    return value.isoformat(timespec="seconds") if isinstance(value, time) else value.isoformat()

@@ -29,6 +29,7 @@ from design.sheets.readings_cells import WHAT, TypedSheet, typed_sheet
 _NUMBER = re.compile(r"([-+]?)(\d*)(?:([.,])(\d*))?(?:[eE]([-+]?\d{1,2}))?")
 _CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,3}):(\d{2}(?:[.,]\d+)?)")
 _FORMULA = re.compile(r"[=@]|[-+](?![\d.,∞])")
+_DIGITS = re.compile(r"([-+]?[\d.,]+(?:[eE][-+]?\d+)?)(.*)")
 _SPACES = re.compile(r"[\s\u00a0\u202f'’]")
 
 
@@ -40,46 +41,35 @@ class Refused:
     reason: str
 
 
+FORMULA = Refused("formula_in_cell", "starts like a formula; type the number that the formula gives")
+TWO_WAYS = Refused("ambiguous_number", "can be read in two ways: which is the decimal mark? Type only that one")
+OTHER_UNIT = Refused("not_a_number", "is not a number in the unit of the heading; type the number alone")
+NO_NUMBER = Refused("not_a_number", "is not a number; type digits and one decimal mark")
+TOO_LARGE = Refused("not_a_number", "is too large to be a reading")
+
+
 def number_of(text: str, column: Column, *, comma_is_decimal: bool) -> Number | Refused:
     """
     Read a number: decimal comma or point, spaces between thousands, minutes and seconds, or a unit behind it.
 
-    Parameters
-    ----------
-    text : str
-        As typed, not empty.
-    column : Column
-        Where it stands.
-    comma_is_decimal : bool
-        True where the sheet's commas can only be decimal commas.
-
-    Returns
-    -------
-    Number or Refused
+    ``text`` is as typed, not empty; ``comma_is_decimal`` says that the sheet's commas can only be decimal commas.
     """
     if _FORMULA.match(text):
-        return Refused("formula_in_cell", "starts like a formula; type the number that the formula gives")
+        return FORMULA
     clock = _CLOCK.fullmatch(text)
     if clock and column.quantity == "time":
         return _from_clock(text, clock)
     plain = _SPACES.sub("", text.replace("\u2212", "-"))
-    digits, unit = _split_unit(plain)
+    split = _DIGITS.fullmatch(plain)
+    digits, unit = (split[1], split[2]) if split else (plain, "")
     factor = _factor(unit, column)
     if factor is None:
-        return Refused("not_a_number", "is not a number in the unit of the heading; type the number alone")
+        return OTHER_UNIT
     thousands = re.fullmatch(r"[-+]?[1-9]\d{0,2},\d{3}", digits) and not comma_is_decimal
     if thousands or ("," in digits and "." in digits):
-        reason = "can be read in two ways: which is the decimal mark? Type only that one"
-        return Refused("ambiguous_number", reason)
+        return TWO_WAYS
     match = _NUMBER.fullmatch(digits)
-    if match is None or not (match[2] or match[4]):
-        return Refused("not_a_number", "is not a number; type digits and one decimal mark")
-    return _number(text, match, factor)
-
-
-def _split_unit(plain: str) -> tuple[str, str]:
-    match = re.fullmatch(r"([-+]?[\d.,]+(?:[eE][-+]?\d+)?)(.*)", plain)
-    return (match[1], match[2]) if match else (plain, "")
+    return _number(text, match, factor) if match and (match[2] or match[4]) else NO_NUMBER
 
 
 def _factor(unit: str, column: Column) -> float | None:
@@ -92,20 +82,17 @@ def _factor(unit: str, column: Column) -> float | None:
 def _number(text: str, match: re.Match[str], factor: float) -> Number | Refused:
     sign, whole, fraction, power = match[1], match[2] or "0", match[4] or "", int(match[5] or 0)
     try:
-        value = float(f"{sign}{whole}.{fraction or 0}e{power}")
+        value = float(f"{sign}{whole}.{fraction or 0}e{power}") * factor
     except ValueError:
-        return Refused("not_a_number", "is not a number; type digits and one decimal mark")
+        return NO_NUMBER
     step = 10.0 ** (power - len(fraction))
-    if not math.isfinite(value * factor):
-        return Refused("not_a_number", "is too large to be a reading")
-    return Number(text, value * factor, step * factor, factor)
+    return Number(text, value, step * factor, factor) if math.isfinite(value) else TOO_LARGE
 
 
 def _from_clock(text: str, clock: re.Match[str]) -> Number:
     seconds = clock[3].replace(",", ".")
-    fraction = len(seconds.partition(".")[2])
     value = 3600.0 * int(clock[1] or 0) + 60.0 * int(clock[2]) + float(seconds)
-    return Number(text, value, 10.0**-fraction, 1.0)
+    return Number(text, value, 10.0 ** -len(seconds.partition(".")[2]), 1.0)
 
 
 _SWITCH = {
@@ -117,17 +104,9 @@ LONGEST_WORD = 60
 
 def read_readings(path: Path) -> Sheet:
     """
-    Read a readings sheet.
+    Read a readings sheet, CSV or XLSX; the first row that is not empty names the columns, with units.
 
-    Parameters
-    ----------
-    path : Path
-        CSV or XLSX; the first row that is not empty names the columns, with units.
-
-    Returns
-    -------
-    Sheet
-        Readings in file order. A cell that is no number is missing and found; nothing else is changed.
+    A cell that is no number is missing and found; nothing else is changed.
 
     Raises
     ------
@@ -188,7 +167,7 @@ def _reading(
 ) -> tuple[Reading | None, list[Finding]]:
     numbers: dict[Quantity, Number] = {}
     words: dict[str, str] = {}
-    findings: list[Finding] = _strays(row, cells, columns)
+    findings = _strays(row, cells, columns)
     refused: list[Finding] = []
     for index, column in columns.items():
         text = cells[index] if index < len(cells) else ""
@@ -204,38 +183,26 @@ def _reading(
         else:
             numbers[column.quantity] = number
     if not numbers:
-        return None, findings + _text_row(row, refused)
+        if refused and all(finding.code == NO_NUMBER.code for finding in refused):
+            message = f"Row {row} holds words and no number, so it is not used."
+            refused = [Finding(row, "", "row_without_readings", message)]
+        return None, findings + refused
     heater, odd = _heater(row, words.get("heater", ""), columns)
-    reading = Reading(
-        row,
-        words.get("group", "1")[:LONGEST_WORD],
-        words.get("run", "1")[:LONGEST_WORD],
-        words.get("mark", "")[:LONGEST_WORD],
-        numbers,
-        heater,
-        words.get("remark", ""),
+    group, run, mark = (
+        words.get(name, usual)[:LONGEST_WORD] for name, usual in (("group", "1"), ("run", "1"), ("mark", ""))
     )
-    return reading, findings + refused + odd
+    return Reading(row, group, run, mark, numbers, heater, words.get("remark", "")), findings + refused + odd
 
 
 def _strays(row: int, cells: tuple[str, ...], columns: Mapping[int, Column]) -> list[Finding]:
-    last = max(columns)
-    for index, cell in enumerate(cells):
-        if index > last and cell:
-            message = (
-                f"Row {row}: {shown(cell)} stands to the right of the headings. A decimal comma in a sheet "
-                "separated by commas splits a number in two: check this row."
-            )
-            return [Finding(row, "", "cell_without_heading", message)]
-    return []
-
-
-def _text_row(row: int, refused: list[Finding]) -> list[Finding]:
-    if not refused:
+    stray = next(filter(None, cells[max(columns) + 1 :]), None)
+    if stray is None:
         return []
-    if any(finding.code != "not_a_number" for finding in refused):
-        return refused
-    return [Finding(row, "", "row_without_readings", f"Row {row} holds words and no number, so it is not used.")]
+    message = (
+        f"Row {row}: {shown(stray)} stands to the right of the headings. A decimal comma in a sheet separated by "
+        "commas splits a number in two: check this row."
+    )
+    return [Finding(row, "", "cell_without_heading", message)]
 
 
 def _heater(row: int, word: str, columns: Mapping[int, Column]) -> tuple[bool | None, list[Finding]]:

@@ -156,9 +156,9 @@ def budget(  # noqa: PLR0913, PLR0917 - an option a parameter
     json: Json = "",
 ) -> None:
     """Work out the uncertainty budget of any measurement equation."""
-    from reports.command_line.commands import BudgetRequest, run_budget
+    from reports.command_line.commands import Request, run_budget
 
-    run_budget(BudgetRequest(file, out, seed, trials, coverage, order, workers or os.cpu_count() or 1, quiet, json))
+    run_budget(Request(file, out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet, json), order)
 
 
 @app.command()
@@ -195,9 +195,9 @@ def compare(
     json: Json = "",
 ) -> None:
     """Compare procedures and improvements on the kit in hand."""
-    from reports.command_line.commands import CompareRequest, run_compare
+    from reports.command_line.commands import Request, run_compare
 
-    run_compare(CompareRequest(bench, out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet, json))
+    run_compare(Request(bench, out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet, json))
 
 
 @app.command()
@@ -232,26 +232,13 @@ def evaluate(  # noqa: PLR0913, PLR0917 - an option a parameter
     json: Json = "",
 ) -> None:
     """Turn readings into a result with its budget, and into evidence for an evaluation."""
-    from reports.command_line.evaluate_command import EvaluateRequest, run_evaluate
+    from design.evaluation.evaluate import Request as Asked
+    from reports.command_line.commands import Request
+    from reports.command_line.evaluate_command import run_evaluate
 
-    run_evaluate(
-        EvaluateRequest(
-            bench,
-            readings,
-            out,
-            attempt,
-            attempt_uncertainty,
-            rules,
-            correction,
-            teacher,
-            learn,
-            coverage,
-            seed,
-            quiet,
-            json,
-            trials,
-        )
-    )
+    asked = Asked(rules=rules, correction=correction, learn=learn, teacher=teacher)
+    request = Request(bench, out, seed, trials, coverage, 1, quiet, json)
+    run_evaluate(request, readings, asked, attempt, attempt_uncertainty)
 
 
 @app.command()
@@ -274,10 +261,11 @@ def rehearse(  # noqa: PLR0913, PLR0917 - an option a parameter
     json: Json = "",
 ) -> None:
     """Play a design on a virtual bench: traces, sample readings, and how often its interval is right."""
-    from reports.command_line.rehearse_command import RehearseRequest, run_rehearse
+    from reports.command_line.commands import Request
+    from reports.command_line.rehearse_command import run_rehearse
 
-    processes = workers or os.cpu_count() or 1
-    run_rehearse(RehearseRequest(bench, out, runs, design, current, seed, trials, coverage, processes, quiet, json))
+    request = Request(bench, out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet, json)
+    run_rehearse(request, runs, 0 if current else design)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

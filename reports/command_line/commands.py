@@ -3,63 +3,102 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from reports.command_line.console import terminal
 from reports.tables.files import deliver
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
     from pathlib import Path
+
+    from design.bench import Bench
+    from design.comparison.side_by_side import Comparison
+    from reports.command_line.progress import Report
+    from reports.rendering import Origin
 
 
 @dataclass(frozen=True)
-class BudgetRequest:
-    """What ``boiloff budget`` was asked for."""
+class Request:
+    """What a command is asked for beside its own options."""
 
     file: Path
     out: Path
     seed: int
     trials: int | None
     coverage: float | None
-    order: int
     workers: int
     quiet: bool
     json: str = ""
 
+    @property
+    def bench(self) -> Bench:
+        """The bench, with the coverage asked for."""
+        from design.bench_files.reader import read_bench
 
-def run_budget(request: BudgetRequest) -> None:
-    """
-    Read a budget file, work the budget out, write and show it.
+        bench = read_bench(self.file)
+        return bench if self.coverage is None else replace(bench, search=replace(bench.search, coverage=self.coverage))
 
-    Raises
-    ------
-    BudgetError
-        If the file is wrong or the budget cannot be worked out as stated.
-    OutputError
-        If the output folder cannot be written.
-    """
+    def answer(
+        self, record: str, names: Iterable[str], find: Callable[[Report], Any],
+        write: Callable[[Any, Origin], Mapping[str, bytes]], show: str,
+    ) -> None:  # fmt: skip
+        """
+        Find something out, write it as files and show it on the terminal.
+
+        Parameters
+        ----------
+        record : str
+            Name of the JSON file.
+        names : iterable of str
+            Every file that a report may consist of.
+        find : callable (progress)
+            Finds it out.
+        write : callable (found, origin)
+            Makes the contents of the files.
+        show : str
+            Function of ``reports.command_line.terminal`` that shows it.
+
+        Raises
+        ------
+        OutputError
+            If the output folder cannot be written.
+        """
+        from reports.command_line import terminal as shown
+        from reports.command_line.output_folder import check_folder, write_folder
+        from reports.command_line.progress import progress_bar
+        from reports.rendering import origin
+
+        check_folder(self.out)
+        with progress_bar(quiet=self.quiet) as progress:
+            found = find(progress)
+            progress("writing the report", 0, 1)
+            files = write(found, origin())
+            write_folder(self.out, files, names)
+            progress("writing the report", 1, 1)
+        deliver(files[record], self.json)
+        if not self.quiet and not self.json:
+            getattr(shown, show)(found, self.out / "report.html", terminal())
+
+
+def run_budget(request: Request, order: int) -> None:
+    """Work out the budget of a budget file by the law of propagation to an order."""
     from budget.budget_file import read_budget_file
-    from budget.report import analyse
+    from budget.report import BudgetReport, analyse
     from reports.command_line.budget_output import FILES, budget_files
-    from reports.command_line.output_folder import check_folder, write_folder
-    from reports.command_line.progress import progress_bar
-    from reports.rendering import origin
 
-    check_folder(request.out)
     file = read_budget_file(request.file)
     coverage = file.coverage if request.coverage is None else request.coverage
-    with progress_bar(quiet=request.quiet) as progress:
-        progress("working out the budget", 0, 2)
-        report = analyse(file.model, coverage, request.order, request.trials, request.seed, workers=request.workers)
-        progress("working out the budget", 1, 2)
-        files = budget_files(report, file, request.seed, origin())
-        write_folder(request.out, files, FILES)
-        progress("working out the budget", 2, 2)
-    deliver(files["budget.json"], request.json)
-    if not request.quiet and not request.json:
-        from reports.command_line.terminal import show_budget
 
-        show_budget(report, request.out / "report.html", terminal())
+    def find(progress: Report) -> BudgetReport:
+        progress("working out the budget", 0, 1)
+        report = analyse(file.model, coverage, order, request.trials, request.seed, workers=request.workers)
+        progress("working out the budget", 1, 1)
+        return report
+
+    request.answer(
+        "budget.json", FILES, find, lambda found, origin: budget_files(found, file, request.seed, origin), "show_budget"
+    )
 
 
 def run_check(file: Path) -> str:
@@ -88,51 +127,14 @@ def _is_budget(file: Path) -> bool:
         return False
 
 
-@dataclass(frozen=True)
-class CompareRequest:
-    """What ``boiloff compare`` was asked for."""
-
-    bench_file: Path
-    out: Path
-    seed: int
-    trials: int | None
-    coverage: float | None
-    workers: int
-    quiet: bool
-    json: str = ""
-
-
-def run_compare(request: CompareRequest) -> None:
-    """
-    Read a bench, compare methods on the kit in hand, write the report and show what it found.
-
-    Raises
-    ------
-    DesignError
-        If the bench file is wrong, or there is no kit to compare methods on.
-    OutputError
-        If the output folder cannot be written.
-    """
-    from design.bench_files.reader import read_bench
+def run_compare(request: Request) -> None:
+    """Compare methods on the kit in hand."""
     from design.comparison.side_by_side import DEFAULT_TRIALS, compare_bench
     from reports.command_line.compare_output import FILES, compare_files
-    from reports.command_line.output_folder import check_folder, write_folder
-    from reports.command_line.progress import progress_bar
-    from reports.rendering import origin
 
-    check_folder(request.out)
-    bench = read_bench(request.bench_file)
-    if request.coverage is not None:
-        bench = replace(bench, search=replace(bench.search, coverage=request.coverage))
-    trials = DEFAULT_TRIALS if request.trials is None else request.trials
-    with progress_bar(quiet=request.quiet) as progress:
-        found = compare_bench(bench, seed=request.seed, trials=trials, workers=request.workers, progress=progress)
-        progress("writing the report", 0, 1)
-        files = compare_files(found, origin())
-        write_folder(request.out, files, FILES)
-        progress("writing the report", 1, 1)
-    deliver(files["compare.json"], request.json)
-    if not request.quiet and not request.json:
-        from reports.command_line.terminal import show_comparison
+    bench, trials = request.bench, request.trials or DEFAULT_TRIALS
 
-        show_comparison(found, request.out / "report.html", terminal())
+    def find(progress: Report) -> Comparison:
+        return compare_bench(bench, seed=request.seed, trials=trials, workers=request.workers, progress=progress)
+
+    request.answer("compare.json", FILES, find, compare_files, "show_comparison")

@@ -6,6 +6,10 @@ import json
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
+from design.comparison.crossings import METHODS
+from design.comparison.population import drawn_from
+from design.comparison.side_by_side import rows_of_readings
+from design.physics.losses import celsius
 from reports.pages.compare_page import compare_page
 from reports.pages.plan_page import equations
 from reports.tables.compare import compare_tables
@@ -13,6 +17,7 @@ from reports.tables.files import csv_bytes
 from reports.words.names import limit_name
 
 if TYPE_CHECKING:
+    from design.comparison.changes import Alternative
     from design.comparison.crossings import Sweep
     from design.comparison.population import Standing
     from design.comparison.side_by_side import Comparison, Method
@@ -57,22 +62,23 @@ def compare_files(comparison: Comparison, origin: Origin) -> dict[str, bytes]:
 
 def compare_record(comparison: Comparison, version: str) -> dict[str, Any]:
     """Put a comparison into plain dictionaries and lists."""
+    bench, water = comparison.bench, comparison.conditions.water
     population, mistake = comparison.population, comparison.heater_off
     return {
         "boiloff": version,
-        "bench": comparison.bench_name,
-        "scenario": comparison.scenario,
+        "bench": bench.name,
+        "scenario": bench.scenario,
         "seed": comparison.seed,
         "trials": comparison.trials,
-        "coverage": comparison.coverage,
-        "currency": comparison.currency,
+        "coverage": bench.search.coverage,
+        "currency": bench.purse.currency,
         "reference": {
-            "pressure_Pa": comparison.pressure,
-            "boiling_point_C": comparison.boiling_point,
-            "latent_heat_J_per_kg": comparison.latent_heat,
+            "pressure_Pa": water.pressure,
+            "boiling_point_C": celsius(water.boiling_point),
+            "latent_heat_J_per_kg": water.latent_heat,
         },
         "kit_reason": comparison.kit_reason,
-        "loss_W": comparison.loss_W,
+        "loss_W": comparison.usual.design.loss,
         "usual": method_record(comparison.usual),
         "procedures": [method_record(method) for method in comparison.procedures],
         "improvements": [method_record(method) for method in comparison.improvements],
@@ -80,8 +86,8 @@ def compare_record(comparison: Comparison, version: str) -> dict[str, Any]:
         "population": {
             "kits": population.kits,
             "drawn": population.drawn,
-            "seed": population.seed,
-            "drawn_from": dict(population.distributions),
+            "seed": comparison.seed,
+            "drawn_from": dict(drawn_from(bench)),
             "procedures": [_standing_record(one) for one in population.procedures],
             "improvements": [_standing_record(one) for one in population.improvements],
         },
@@ -96,67 +102,66 @@ def compare_record(comparison: Comparison, version: str) -> dict[str, Any]:
 
 def method_record(method: Method) -> dict[str, Any]:
     """Put a method into a dictionary, with the text of its measurement model."""
+    design = method.design
     return {
         "key": method.key,
         "items": dict(method.items),
-        "procedure": method.procedure,
-        "correction": method.correction,
-        "power_W": max(method.powers_W),
-        "powers_W": list(method.powers_W),
-        "mass_kg": method.mass_kg,
-        "repeats": method.repeats,
-        "minutes": method.minutes,
+        "procedure": design.procedure.identifier,
+        "correction": design.correction,
+        "power_W": max(design.powers),
+        "powers_W": list(design.powers),
+        "mass_kg": design.settled.mass,
+        "repeats": design.repeats,
+        "minutes": design.minutes,
         "price": method.price,
-        "rows_of_readings": method.rows,
+        "rows_of_readings": rows_of_readings(design),
         "bias_percent": method.bias_percent,
         "standard_uncertainty_percent": method.standard_uncertainty_percent,
         "rms_error_percent": method.rms_error_percent,
         "rms_error_calculated_percent": method.rms_calculated_percent,
         "interval_percent": list(method.interval_percent),
-        "obstacles": [limit_name(key) for key in method.obstacles],
-        "cancels": list(method.cancels),
-        "keeps": list(method.keeps),
-        "model": equations(method.model),
+        "obstacles": [limit_name(key) for key in design.obstacles],
+        "cancels": list(design.procedure.cancels),
+        "keeps": list(design.procedure.keeps),
+        "model": equations(design.model),
+    }
+
+
+def _way_record(way: Alternative) -> dict[str, Any]:
+    return {
+        "procedure": way.procedure.identifier,
+        "correction": way.correction,
+        "number_of_powers": way.procedure.number_of_powers,
     }
 
 
 def _sweep_record(sweep: Sweep) -> dict[str, Any]:
-    def named(place: int) -> dict[str, Any]:
-        curve = sweep.curves[place]
-        return {
-            "procedure": curve.procedure,
-            "correction": curve.correction,
-            "number_of_powers": curve.number_of_powers,
-        }
-
+    ways = [_way_record(way) for way in METHODS]
     return {
         "quantity": sweep.quantity,
         "unit": "kg" if sweep.quantity == "scatter" else "W",
         "here": sweep.here,
-        "values": [float(value) for value in sweep.values],
+        "values": sweep.values.tolist(),
         "curves": [
-            {**named(place), "rms_percent": [float(error) for error in curve.rms_percent]}
-            for place, curve in enumerate(sweep.curves)
+            {**way, "rms_percent": errors.tolist()} for way, errors in zip(ways, sweep.rms_percent, strict=True)
         ],
         "crossings": [
             {
-                "better_below": named(crossing.better_below),
-                "better_above": named(crossing.better_above),
+                "better_below": ways[crossing.better_below],
+                "better_above": ways[crossing.better_above],
                 "value": crossing.value,
                 "rms_percent": crossing.rms_percent,
             }
             for crossing in sweep.crossings
         ],
-        "throughout": [{"better": named(better), "worse": named(worse)} for better, worse in sweep.throughout],
+        "throughout": [{"better": ways[better], "worse": ways[worse]} for better, worse in sweep.throughout],
     }
 
 
 def _standing_record(one: Standing) -> dict[str, Any]:
     return {
-        "key": one.key,
-        "procedure": one.procedure,
-        "correction": one.correction,
-        "number_of_powers": one.number_of_powers,
+        "key": one.way.key,
+        **_way_record(one.way),
         "possible": one.possible,
         "wins": one.wins,
         "best": one.best,

@@ -88,7 +88,7 @@ def row_of(name: str, plan: Plan) -> dict[str, Any]:
         "feasible": plan.feasible,
         "buy": [[role, item, number, price] for role, item, number, price in design.buy] if design else [],
         "price": design.price if design else None,
-        "procedure": wording.method(design) if design else "",
+        "procedure": wording.method(design.design) if design else "",
         "minutes": design.minutes if design else None,
         "today_percent": plan.current.objective_percent if plan.current else None,
         "objective": plan.objective,

@@ -63,7 +63,7 @@ def run_plan(request: PlanRequest) -> int:
         written = b"" if plan.recommended is None else _write(request, plan, benches[0], progress)
     if written:
         deliver(written, request.json)
-    _tell(request, plan, benches[0])
+    _tell(request, plan)
     return 0 if plan.searched_share >= 1.0 else STOPPED
 
 
@@ -96,7 +96,7 @@ def _write(request: PlanRequest, plan: Plan, bench: Bench, progress: Report) -> 
     return files[JSON_FILE]
 
 
-def _tell(request: PlanRequest, plan: Plan, bench: Bench) -> None:
+def _tell(request: PlanRequest, plan: Plan) -> None:
     """Show the decision, how much of an earlier search was reused, and what a stopped one leaves."""
     if plan.recommended is None:
         from design.errors import DesignError
@@ -111,7 +111,7 @@ def _tell(request: PlanRequest, plan: Plan, bench: Bench) -> None:
 
     console = terminal()
     stopped = plan.searched_share < 1.0
-    show_plan(plan, bench, (request.partial if stopped else request.out) / "report.html", console)
+    show_plan(plan, (request.partial if stopped else request.out) / "report.html", console)
     if plan.reused_share > 0.0:
         share = rounding.percent_of_share(plan.reused_share)
         console.print(f"Went on from a search that was stopped: {share} of it was done already.")

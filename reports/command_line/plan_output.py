@@ -13,7 +13,7 @@ from reports.tables.files import csv_bytes
 from reports.tables.plan import FILE as WORKBOOK
 from reports.tables.plan import by_number, plan_tables, plan_workbook
 from reports.tables.search import TABLES as SEARCH_TABLES
-from reports.tables.search import answers_record, search_tables
+from reports.tables.search import answers_record, bought_record, search_tables
 from reports.tables.walk import walk
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import accepted_name, caution, limit_name, quantity_name
@@ -160,9 +160,7 @@ def design_record(design: RankedDesign | None) -> dict[str, Any] | None:
         "interval_percent": list(design.interval_percent),
         "best_probability": design.best_probability,
         "sources": [_source_record(source) for source in design.sources],
-        "buy": [
-            {"role": role, "item": item, "number": number, "price": price} for role, item, number, price in design.buy
-        ],
+        "buy": bought_record(design.buy),
         "counts": design.counts,
         "objective_percent": design.objective_percent,
         "time_table": [

@@ -4,23 +4,20 @@ from __future__ import annotations
 
 import io
 import json
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from design.rehearsal.tally import sheet_columns, sheet_rows
-from reports.command_line.console import terminal
 from reports.command_line.plan_output import design_record
 from reports.pages.rehearse_page import rehearse_page
-from reports.tables.files import csv_bytes, deliver, timeless
+from reports.tables.files import csv_bytes, timeless
 from reports.tables.rehearse import rehearsal_tables, sheet_table
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from design.bench import Bench
+    from design.chosen import Design
     from design.rehearsal.campaign import Rehearsal
-    from design.search.branch import Branch
-    from design.search.planning import Progress
+    from reports.command_line.commands import Request
+    from reports.command_line.progress import Report
     from reports.rendering import Origin
     from reports.tables.tables import Table
 
@@ -45,25 +42,16 @@ WORDS = ("group", "run", "mark", "heater", "remark")
 """Columns of a readings sheet that hold words."""
 
 
-def rehearse_files(rehearsal: Rehearsal, groups: int, origin: Origin) -> dict[str, bytes]:
+def rehearse_files(rehearsal: Rehearsal, origin: Origin) -> dict[str, bytes]:
     """
     Write a rehearsal as the contents of its files.
-
-    Parameters
-    ----------
-    rehearsal : Rehearsal
-        What was played.
-    groups : int
-        Groups on the sample readings sheet, one virtual run each.
-    origin : Origin
-        Version and date to print.
 
     Raises
     ------
     ValueError
         If a number of the rehearsal is not finite.
     """
-    sheet = sample_sheet(rehearsal, groups)
+    sheet = sample_sheet(rehearsal)
     record = json.dumps(rehearse_record(rehearsal, origin.version), ensure_ascii=False, indent=1, allow_nan=False)
     return {
         "report.html": rehearse_page(rehearsal, sheet, origin).encode("utf-8"),
@@ -96,10 +84,11 @@ def rehearse_record(rehearsal: Rehearsal, version: str) -> dict[str, Any]:
     }
 
 
-def sample_sheet(rehearsal: Rehearsal, groups: int) -> Table:
-    """Readings of the first runs that came to their end, one group each."""
+def sample_sheet(rehearsal: Rehearsal) -> Table:
+    """Readings of the first runs that came to their end, one for each group of the lesson."""
     import numpy as np
 
+    groups = rehearsal.bench.lesson.groups
     finished = np.flatnonzero(np.isfinite(rehearsal.played.noted.time).all(axis=1))[: max(1, min(groups, SHOWN))]
     rows = [
         row
@@ -135,68 +124,37 @@ def sheet_workbook(sheet: Table, date: str) -> bytes:
     return timeless(buffer.getvalue(), date)
 
 
-@dataclass(frozen=True)
-class RehearseRequest:
-    """What ``boiloff rehearse`` was asked for; ``place`` is that of the design in the plan's ranking."""
-
-    bench_file: Path
-    out: Path
-    runs: int
-    place: int
-    current: bool
-    seed: int
-    trials: int | None
-    coverage: float | None
-    workers: int
-    quiet: bool
-    json: str = ""
-
-
-def run_rehearse(request: RehearseRequest) -> None:
+def run_rehearse(request: Request, runs: int, place: int) -> None:
     """
-    Read a bench, choose a design, play it, write the report and show what was found.
+    Play the design at a place of the plan's ranking, or with 0 what is done today.
 
     Raises
     ------
     DesignError
-        If the bench file is wrong, nothing is feasible, or the design asked for does not exist.
-    OutputError
-        If the output folder cannot be written.
+        If nothing is feasible, or the design asked for does not exist.
     """
-    from design.bench_files.reader import read_bench
     from design.rehearsal.campaign import rehearse
     from design.search.planning import DEFAULT_TRIALS
-    from reports.command_line.output_folder import check_folder, write_folder
-    from reports.command_line.progress import progress_bar
-    from reports.rendering import origin
 
-    check_folder(request.out)
-    bench = read_bench(request.bench_file)
-    if request.coverage is not None:
-        bench = replace(bench, search=replace(bench.search, coverage=request.coverage))
-    trials = DEFAULT_TRIALS if request.trials is None else request.trials
-    with progress_bar(quiet=request.quiet) as progress:
-        branch = _branch(request, bench, trials, progress)
-        found = rehearse(bench, branch, runs=request.runs, seed=request.seed, trials=trials, progress=progress)
-        files = rehearse_files(found, bench.lesson.groups, origin())
-        write_folder(request.out, files, FILES)
-    deliver(files["rehearse.json"], request.json)
-    if not request.quiet and not request.json:
-        from reports.command_line.terminal import show_rehearsal
+    bench, trials = request.bench, request.trials or DEFAULT_TRIALS
 
-        show_rehearsal(found, request.out / "report.html", terminal())
+    def find(progress: Report) -> Rehearsal:
+        design = _design(request, bench, place, trials, progress)
+        return rehearse(design, runs=runs, seed=request.seed, trials=trials, progress=progress)
+
+    request.answer("rehearse.json", FILES, find, rehearse_files, "show_rehearsal")
 
 
-def _branch(request: RehearseRequest, bench: Bench, trials: int, progress: Progress) -> Branch:
+def _design(request: Request, bench: Bench, place: int, trials: int, progress: Report) -> Design:
     from design.errors import DesignError
-    from design.rehearsal.campaign import planned_branch, todays_branch
+    from design.rehearsal.campaign import planned_design, todays_design
     from design.search.planning import plan_bench
 
-    if request.current:
-        return todays_branch(bench)
+    if place == 0:
+        return todays_design(bench)
     plan = plan_bench(bench, seed=request.seed, trials=trials, workers=request.workers, progress=progress)
     if plan.recommended is None:
         from reports.command_line.terminal import infeasible_message
 
-        raise DesignError(infeasible_message(plan, str(request.bench_file)))
-    return planned_branch(bench, plan, request.place)
+        raise DesignError(infeasible_message(plan, str(request.file)))
+    return planned_design(plan, place)

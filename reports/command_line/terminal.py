@@ -12,6 +12,8 @@ from reports.tables.rehearse import coverage_table
 from reports.words import compare as wording_compare
 from reports.words import plan as wording
 from reports.words import rounding
+from reports.words.evaluate import AGREES, per_kilogram
+from reports.words.languages import ENGLISH
 from reports.words.names import limit_name, remedy
 from reports.words.rehearse import decision
 from reports.words.search import chances_explained
@@ -22,8 +24,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from budget.report import BudgetReport
-    from design.bench import Bench
     from design.comparison.side_by_side import Comparison
+    from design.evaluation.evaluate import Evaluation
     from design.rehearsal.campaign import Rehearsal
     from design.search.plan import NearMiss, Plan
 
@@ -32,12 +34,12 @@ SHOWN = 5
 """Rows of the ranking that are printed."""
 
 
-def show_plan(plan: Plan, bench: Bench, page: Path, console: Console) -> None:
+def show_plan(plan: Plan, page: Path, console: Console) -> None:
     """Print the decision and the best of the ranking, then where the report is."""
     design = plan.recommended
     if design is None:
         raise ValueError("a summary needs a recommended design (got a plan without one)")
-    words = wording.kit_words(bench, design)
+    words = wording.kit_words(design.design)
     parts.heading(console, plan.bench_name)
     parts.facts(console, wording.summary(plan, design, words))
     if len(plan.ranking) > 1:
@@ -96,7 +98,7 @@ def _described(miss: NearMiss) -> str:
 
 def show_comparison(comparison: Comparison, page: Path, console: Console) -> None:
     """Print what the comparison found."""
-    parts.heading(console, comparison.bench_name)
+    parts.heading(console, comparison.bench.name)
     parts.sentences(console, wording_compare.decision(comparison))
     columns = ("method", "bias_percent", "standard_uncertainty_percent", "rms_error_percent", "minutes")
     parts.data_table(console, procedures_table(comparison), columns)
@@ -109,4 +111,25 @@ def show_rehearsal(rehearsal: Rehearsal, page: Path, console: Console) -> None:
     parts.sentences(console, decision(rehearsal))
     coverage = coverage_table(rehearsal)
     parts.data_table(console, coverage, [column.key for column in coverage.columns])
+    parts.report_path(console, page)
+
+
+def show_evaluation(evaluation: Evaluation, page: Path, console: Console) -> None:
+    """Print what the readings gave: a computed value only where the own one is there, or to the teacher."""
+    lines = [f"{finding.code}: {finding.message}" for finding in evaluation.findings]
+    for group in evaluation.groups:
+        best, plain, check = group.result.best, group.result.uncorrected, group.attempt
+        if check is not None:
+            step = "the same" if check.same else f"step that differs: {check.step or 'not found'}"
+            lines.append(f"Group {group.group}: own value {check.difference_percent:+.2f} % from E/m; {step}")
+        if group in evaluation.shown:
+            lines.append(
+                f"Group {group.group}: E/m {per_kilogram(plain.value, plain.standard_uncertainty)}, "
+                f"corrected {per_kilogram(best.value, best.standard_uncertainty)}; "
+                f"{AGREES[best.agreement.agrees]} with the reference (E_n {best.agreement.normalised_error:.2f})"
+            )
+        else:
+            lines.append(f"Group {group.group}: {ENGLISH.text('evaluate.attempt_withheld')}")
+    parts.heading(console, evaluation.bench.name)
+    parts.sentences(console, lines)
     parts.report_path(console, page)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from design.search.today import USUAL_CORRECTION, USUAL_PROCEDURE
+from design.comparison.changes import USUAL
+from design.search.today import USUAL_CORRECTION
 from reports.figures.canvas import NARROW, Figure, axis_title, colours, drawing, figure, markup, side_title
 from reports.figures.rows import About, Row, Share, interval_rows, share_rows
 from reports.tables.compare import population_table, procedures_table, sweep_table
@@ -31,17 +32,17 @@ LEAST_GAP = 0.062
 def methods(comparison: Comparison) -> Figure:
     """Draw bias and interval of every procedure and correction, the least rms error first."""
     ranked = sorted(comparison.procedures, key=lambda method: method.rms_error_percent)
-    coverage = rounding.percent_of_share(comparison.coverage)
+    coverage = rounding.percent_of_share(comparison.bench.search.coverage)
     alt = f"Expected error and its {coverage} interval, the smallest rms error first: " + "; ".join(
-        f"{wording_compare.way(method)} {rounding.signed_percent(method.bias_percent)}, "
+        f"{wording_compare.way(method.design)} {rounding.signed_percent(method.bias_percent)}, "
         f"{rounding.signed_percent(method.interval_percent[0])} to "
         f"{rounding.signed_percent(method.interval_percent[1])}"
         for method in ranked[:6]
     )
     rows = [
         Row(
-            wording_compare.way(method), method.bias_percent, *method.interval_percent,
-            "solid" if method.correction == "none" else "hatched",
+            wording_compare.way(method.design), method.bias_percent, *method.interval_percent,
+            "solid" if method.design.correction == "none" else "hatched",
         )
         for method in ranked
     ]  # fmt: skip
@@ -60,10 +61,7 @@ def crossing(sweep: Sweep) -> Figure:
     """Draw rms errors over a quantity, with crossing points."""
     name, (unit, _) = wording_compare.swept(sweep), wording_compare.QUANTITIES[sweep.quantity]
     found = "; ".join(wording_compare.overtakings(sweep)) or "no two methods cross"
-    key = "; ".join(
-        f"{letter} {wording_compare.curve(curve)}"
-        for letter, curve in zip(wording_compare.LETTERS, sweep.curves, strict=False)
-    )
+    key = "; ".join(f"{letter} {wording_compare.curve(place)}" for place, letter in enumerate(wording_compare.LETTERS))
     alt = f"Rms error in per cent over {name} in {unit}: {found}"
     return figure(
         f"over-{sweep.quantity}",
@@ -85,8 +83,8 @@ def _curves(name: str, sweep: Sweep, alt: str, width: float) -> str:
         axes.set_yscale("log")
         values = sweep.values * factor
         axes.set_xlim(values[0], values[-1])
-        for (colour, dashes), curve in zip(STYLES, sweep.curves, strict=False):
-            axes.plot(values, curve.rms_percent, color=colours()[colour], linestyle=dashes)
+        for (colour, dashes), errors in zip(STYLES, sweep.rms_percent, strict=True):
+            axes.plot(values, errors, color=colours()[colour], linestyle=dashes)
         _log_scales(axes, wide=wide)
         _letters(axes, sweep)
         for one in sweep.crossings:
@@ -117,7 +115,7 @@ def _letters(axes: Any, sweep: Sweep) -> None:
     """Write the letter of each curve at its right end, moved apart where they would cover one another."""
     to_axes = axes.transData + axes.transAxes.inverted()
     right = axes.get_xlim()[1]
-    places = [float(to_axes.transform((right, curve.rms_percent[-1]))[1]) for curve in sweep.curves]
+    places = [float(to_axes.transform((right, errors[-1]))[1]) for errors in sweep.rms_percent]
     order = sorted(range(len(places)), key=lambda place: places[place])
     apart, last = [], -1.0
     for place in order:
@@ -137,11 +135,11 @@ def population(comparison: Comparison) -> Figure | None:
     alt = (
         f"Share of {comparison.population.kits} plausible kits on which each method beats the usual way: "
         + "; ".join(
-            f"{wording_compare.standing(one)} {rounding.percent_of_share(one.wins / one.possible)}" for one in shown
+            f"{wording_compare.way(one.way)} {rounding.percent_of_share(one.wins / one.possible)}" for one in shown
         )
     )
     rows = [
-        Share(wording_compare.standing(one), one.wins / one.possible, one.interval,
+        Share(wording_compare.way(one.way), one.wins / one.possible, one.interval,
               note=f"{one.wins} of {one.possible}")
         for one in shown
     ]  # fmt: skip
@@ -156,4 +154,4 @@ def population(comparison: Comparison) -> Figure | None:
 
 
 def _is_usual(one: Standing) -> bool:
-    return one.key == USUAL_PROCEDURE and one.correction == USUAL_CORRECTION
+    return one.way.procedure == USUAL and one.way.correction == USUAL_CORRECTION

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from design.physics.losses import celsius
 from reports.figures import comparison as figures
 from reports.pages.plan_page import equations
 from reports.rendering import page
@@ -54,7 +55,7 @@ def compare_page(comparison: Comparison, origin: Origin) -> str:
         "comparison": comparison,
         "origin": origin,
         "words": ENGLISH.group("compare"),
-        "invented": ENGLISH.text("compare.invented") if comparison.scenario == "invented" else "",
+        "invented": ENGLISH.text("compare.invented") if comparison.bench.scenario == "invented" else "",
         "decision": wording_compare.decision(comparison),
         "facts": facts(comparison),
         "contents": [(f"{name}-section", ENGLISH.text(f"compare.{key}")) for name, key in SECTIONS],
@@ -65,16 +66,14 @@ def compare_page(comparison: Comparison, origin: Origin) -> str:
         },
         "tables": tables,
         "population_intro": ENGLISH.text(
-            "compare.population_intro", kits=population.kits, seed=population.seed, drawn=population.drawn
+            "compare.population_intro", kits=population.kits, seed=comparison.seed, drawn=population.drawn
         ),
-        "cancels_intro": ENGLISH.text(
-            "compare.cancels_intro", common="; ".join(compare_tables.kept_by_all(comparison))
-        ),
+        "cancels_intro": ENGLISH.text("compare.cancels_intro", common="; ".join(compare_tables.kept_by_all())),
         "heater_off_text": wording_compare.heater_off(comparison),
         "heater_off_warning": ENGLISH.text("caution.heater_off_warning"),
         "safety": wording.safety(),
         "limits": [ENGLISH.text(f"compare_fails.{key}") for key in LIMITS],
-        "usual_model": equations(comparison.usual.model),
+        "usual_model": equations(comparison.usual.design.model),
         "models": models(comparison),
         "computed": computed(comparison, origin),
     }
@@ -87,8 +86,8 @@ def facts(comparison: Comparison) -> tuple[tuple[str, str], ...]:
     kit = ", ".join(f"{wording_items.role(role)} “{name}”" for role, name in usual.items.items())
     return (
         ("Kit", kit),
-        ("Used today", f"{wording_compare.way(usual)}; {compare_tables.setting(usual)}"),
-        ("Heat loss to expect", rounding.in_unit(comparison.loss_W, "W", 2)),
+        ("Used today", f"{wording_compare.way(usual.design)}; {compare_tables.setting(usual)}"),
+        ("Heat loss to expect", rounding.in_unit(usual.design.loss, "W", 2)),
         (
             "Today’s error",
             f"bias {rounding.signed_percent(usual.bias_percent)}, standard uncertainty "
@@ -99,11 +98,14 @@ def facts(comparison: Comparison) -> tuple[tuple[str, str], ...]:
 
 def models(comparison: Comparison) -> tuple[tuple[str, str], ...]:
     """Text of every measurement model by procedure and correction."""
-    return tuple((wording_compare.way(method), equations(method.model)) for method in comparison.procedures)
+    return tuple(
+        (wording_compare.way(method.design), equations(method.design.model)) for method in comparison.procedures
+    )
 
 
 def computed(comparison: Comparison, origin: Origin) -> tuple[tuple[str, str], ...]:
     """Say how the comparison was computed, as pairs of label and text."""
+    water = comparison.conditions.water
     return (
         ("Program", f"boiloff {origin.version}, {origin.date}"),
         (
@@ -113,10 +115,10 @@ def computed(comparison: Comparison, origin: Origin) -> tuple[tuple[str, str], .
         ),
         (
             "Reference",
-            f"{rounding.in_unit(comparison.latent_heat / 1000, 'kJ/kg', 6)} "
-            f"at {rounding.in_unit(comparison.pressure / 1000, 'kPa', 5)}, "
-            f"boiling point {rounding.in_unit(comparison.boiling_point, '°C', 4)}",
+            f"{rounding.in_unit(water.latent_heat / 1000, 'kJ/kg', 6)} "
+            f"at {rounding.in_unit(water.pressure / 1000, 'kPa', 5)}, "
+            f"boiling point {rounding.in_unit(celsius(water.boiling_point), '°C', 4)}",
         ),
         ("Rms error", "square root of bias² + standard uncertainty², relative to the true value"),
-        ("Coverage", rounding.percent_of_share(comparison.coverage)),
+        ("Coverage", rounding.percent_of_share(comparison.bench.search.coverage)),
     )

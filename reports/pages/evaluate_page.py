@@ -26,26 +26,15 @@ MOST_BARS = 16
 """Groups drawn side by side; the table has them all."""
 
 
-def evaluate_page(evaluation: Evaluation, origin: Origin, *, teacher: bool) -> str:
+def evaluate_page(evaluation: Evaluation, origin: Origin) -> str:
     """
-    Write the evaluation report.
+    Write the evaluation report as one HTML document that loads nothing.
 
-    Parameters
-    ----------
-    evaluation : Evaluation
-        What was found.
-    origin : Origin
-        Version and date to print.
-    teacher : bool
-        Whether it is the teacher's copy; in the student's the computed value of a group appears once the group's own
-        value is there, and no sentence of an evaluation does.
-
-    Returns
-    -------
-    str
-        One HTML document that loads nothing.
+    In the student's copy the computed value of a group appears once the group's own value is there, and no sentence of
+    an evaluation does.
     """
-    shown = [group for group in evaluation.groups if teacher or group.attempt is not None]
+    shown, teacher = evaluation.shown, evaluation.request.teacher
+    all_shown = len(shown) == len(evaluation.groups)
     values: dict[str, Any] = {
         "evaluation": evaluation,
         "origin": origin,
@@ -58,17 +47,17 @@ def evaluate_page(evaluation: Evaluation, origin: Origin, *, teacher: bool) -> s
         "withheld": [group.group for group in evaluation.groups if group not in shown],
         "findings": tables.finding_table(evaluation.findings),
         "shown": bool(shown),
-        "results": tables.result_table(evaluation) if len(shown) == len(evaluation.groups) else None,
-        "groups": [_group(evaluation, group, teacher=teacher, shown=group in shown) for group in evaluation.groups],
+        "results": tables.result_table(evaluation) if all_shown else None,
+        "groups": [_group(evaluation, group) for group in evaluation.groups],
         "rules": tables.rules_table(evaluation.groups[0].school),
         "improvements": tables.improvement_table(evaluation),
-        "classroom": _classroom(evaluation) if len(shown) == len(evaluation.groups) else None,
+        "classroom": _classroom(evaluation) if all_shown else None,
         "signs": tables.direction_table(),
         "safety": wording.safety(),
         "heater_off": ENGLISH.text("caution.heater_off_warning"),
         "acknowledgement": acknowledgement(evaluation, origin),
-        "attempt_heading": _attempt_heading(evaluation, teacher=teacher),
-        "contents": _contents(evaluation, teacher=teacher, shown=bool(shown)),
+        "attempt_heading": _attempt_heading(evaluation),
+        "contents": _contents(evaluation),
     }
     return page("evaluate.html", values)
 
@@ -105,7 +94,8 @@ def acknowledgement(evaluation: Evaluation, origin: Origin) -> str:
     )
 
 
-def _group(evaluation: Evaluation, group: GroupEvaluation, *, teacher: bool, shown: bool) -> dict[str, Any]:
+def _group(evaluation: Evaluation, group: GroupEvaluation) -> dict[str, Any]:
+    teacher, shown = evaluation.request.teacher, group in evaluation.shown
     account = tables.account_table(group)
     explained = teacher and group.explanation is not None
     return {
@@ -161,8 +151,8 @@ def _classroom(evaluation: Evaluation) -> dict[str, Any] | None:
     rows = [
         _outcome_row(f"group {group.group}", group.result.best, "readings") for group in evaluation.groups[:MOST_BARS]
     ]
-    half = 2.0 * view.pooled_uncertainty
-    rows.append(replace(_row("pooled, ± 2u", view.pooled, half, "corrected"), uncertainty=half / 2e3))
+    half = 2.0 * view.standard_uncertainty
+    rows.append(replace(_row("pooled, ± 2u", view.value, half, "corrected"), uncertainty=half / 2e3))
     caption = "Corrected value of each group with its interval, and the pooled value. Dashed line: reference."
     return {
         "table": tables.class_table(evaluation),
@@ -170,7 +160,8 @@ def _classroom(evaluation: Evaluation) -> dict[str, Any] | None:
     }
 
 
-def _contents(evaluation: Evaluation, *, teacher: bool, shown: bool) -> list[tuple[str, str]]:
+def _contents(evaluation: Evaluation) -> list[tuple[str, str]]:
+    teacher, shown = evaluation.request.teacher, bool(evaluation.shown)
     names = ["attempt", "findings"]
     names += ["result"] if shown else []
     names += ["classroom"] if evaluation.classroom is not None and shown else []
@@ -179,11 +170,11 @@ def _contents(evaluation: Evaluation, *, teacher: bool, shown: bool) -> list[tup
     names += ["sources", "improvements", "signs"]
     names += ["budget"] if teacher else []
     names += ["rules", "cautions", "acknowledgement"]
-    headings = {**ENGLISH.group("evaluate"), "attempt": _attempt_heading(evaluation, teacher=teacher)}
+    headings = {**ENGLISH.group("evaluate"), "attempt": _attempt_heading(evaluation)}
     return [(f"{name}-section", headings[name]) for name in names]
 
 
-def _attempt_heading(evaluation: Evaluation, *, teacher: bool) -> str:
+def _attempt_heading(evaluation: Evaluation) -> str:
     """Ask of own values where there are any, or where the student's copy waits for them."""
-    asked = not teacher or any(group.attempt is not None for group in evaluation.groups)
+    asked = not evaluation.request.teacher or any(group.attempt is not None for group in evaluation.groups)
     return ENGLISH.text("evaluate.attempt" if asked else "evaluate.evaluated")

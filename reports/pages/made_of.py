@@ -82,7 +82,7 @@ def made_of(plan: Plan, bench: Bench) -> dict[str, Any]:
     return {
         "model": model_record(plan.model),
         "current_model": model_record(plan.current_model),
-        "first_order": first_order_record(plan, bench),
+        "first_order": first_order_record(plan),
         "effects": [
             {"quantity": step.name, "symbol": step.symbol, "readings_bias_percent": step.percent}
             for step in (effect_steps(plan.recommended, plan.model) if plan.recommended else ())
@@ -117,15 +117,15 @@ def model_record(model: MeasurementModel | None) -> dict[str, Any] | None:
     }
 
 
-def first_order_record(plan: Plan, bench: Bench) -> dict[str, Any] | None:
+def first_order_record(plan: Plan) -> dict[str, Any] | None:
     """Put what the page works out anew by propagation into a dictionary: the recommended setting and its limits."""
     from budget.propagation import propagate
-    from design.dials.what_if import on_shelves, what_if
+    from design.dials.what_if import what_if
 
     design = plan.recommended
-    if design is None or not on_shelves(bench, design.items):
+    if design is None:
         return None
-    found = what_if(bench, design)
+    found = what_if(design.design)
     result, values = propagate(found.model), at_plan(found.model)
     reference = values["L_ref"]
     return {

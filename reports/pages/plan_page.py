@@ -88,10 +88,10 @@ def plan_page(
     design = plan.recommended
     if design is None:
         raise ValueError("a report needs a recommended design (got a plan without one)")
-    words = wording.kit_words(bench, design)
+    words = wording.kit_words(design.design)
     figures, tables = plan_figures(plan, design, say), _tables(plan, design, say)
     headings = say.group("heading")
-    live = live_parts(plan, bench, plan_tables.ranking_table(plan, say=say), say)
+    live = live_parts(plan, plan_tables.ranking_table(plan, say=say), say)
     values: dict[str, Any] = {
         "plan": plan,
         "pieces": [(piece.file, say.text(piece.title), say.text(piece.reader)) for piece in pieces],

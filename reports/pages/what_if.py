@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from budget.model.measurement import MeasurementModel
-    from design.bench import Bench
     from design.dials.what_if import Allowance, Dial, WhatIf
     from design.search.plan import Plan, RankedDesign
 
@@ -107,31 +106,31 @@ class LiveParts:
     style: str
 
 
-def live_parts(plan: Plan, bench: Bench, ranking: Table, say: Language = ENGLISH) -> LiveParts:
+def live_parts(plan: Plan, ranking: Table, say: Language = ENGLISH) -> LiveParts:
     """Prepare everything on the plan page that needs scripts; the page reads well without them."""
     return LiveParts(
-        what_if=what_if_section(plan, bench, say),
+        what_if=what_if_section(plan, say),
         ranking_data=ranking_data(ranking, plan.currency, say),
         ranking_script=asset("ranking_table.js"),
         style=asset("what_if.css"),
     )
 
 
-def what_if_section(plan: Plan, bench: Bench, say: Language = ENGLISH) -> WhatIfSection | None:
+def what_if_section(plan: Plan, say: Language = ENGLISH) -> WhatIfSection | None:
     """
     Prepare the section for the recommended design.
 
     Returns
     -------
     WhatIfSection or None
-        None where nothing is recommended, or the bench does not hold the items of the plan.
+        None where nothing is recommended.
     """
-    from design.dials.what_if import on_shelves, what_if
+    from design.dials.what_if import what_if
 
     design = plan.recommended
-    if design is None or not on_shelves(bench, design.items):
+    if design is None:
         return None
-    found = what_if(bench, design)
+    found = what_if(design.design)
     dials = tuple(_dial(dial, found, say) for dial in found.dials)
     return WhatIfSection(
         dials=dials,

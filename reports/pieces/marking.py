@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any, cast
+from typing import Any
 
 from design.evaluation.in_use import InUse
 from design.evaluation.school import agrees, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, read_rules
-from design.procedures.face import Correction
 from reports.pieces.parts import Given, Grid, counts_heading, grid
 from reports.pieces.sample_groups import SampleGroup, SampleRun, runs_by_power, sample_groups
 from reports.tables.plan import SIGNS
@@ -87,7 +86,7 @@ def results_table(given: Given, groups: tuple[SampleGroup, ...], rules: SchoolRu
         percent = school_percent(given, group, rules)
         difference = 100 * (group.mean - reference) / reference
         uncertainty = group.mean * percent / 100
-        value = say.with_uncertainty(group.mean / 1000, uncertainty / 1000, digits=rules.figures)
+        value = say.with_uncertainty(group.mean / 1000, uncertainty / 1000, digits=rules.figures.digits)
         within = agrees(rules, group.mean, uncertainty, reference)
         verdict = _("word.yes") if within else _("marking.no_look_systematic")
         row = [group.letter, value, say.percent(percent), say.signed_percent(difference), verdict]
@@ -103,7 +102,7 @@ def results_table(given: Given, groups: tuple[SampleGroup, ...], rules: SchoolRu
 
 def school_percent(given: Given, group: SampleGroup, rules: SchoolRules) -> float:
     """Percentage uncertainty of a group's mean by a school rule, from its readings alone, as an evaluation has it."""
-    situation, correction = given.situation, cast("Correction", given.design.correction)
+    situation, correction = given.situation, given.design.correction
     used = InUse(situation.conditions, given.kit, situation.hardware, given.procedure, correction)
     return school_result(used, runs_by_power(given, group), rules).percent
 

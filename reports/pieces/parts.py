@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import cast
 
 import numpy as np
 
-from budget.model.measurement import MeasurementModel
 from design.bench import Bench
+from design.chosen import Design
 from design.kit import Kit, Meter
-from design.procedures.face import Correction, Procedure, measurement_model, pace_of
-from design.procedures.registry import procedure_named
-from design.search.candidates import kit_named, settings_in
+from design.procedures.face import Procedure
 from design.search.plan import Plan, RankedDesign
-from design.search.sample import Sample, all_terms, program_of, relative_errors
-from design.setting.hardware import conditions_of, hardware_of
-from design.setting.situation import Situation, situation_of
+from design.search.sample import Sample, errors_of
+from design.setting.situation import Situation
 from reports.rendering import Origin
 from reports.words import items as wording_items
 from reports.words.languages import Language
@@ -94,8 +90,6 @@ class Given:
     ----------
     plan, design, bench
         The plan, the design it recommends, and the bench it was made of.
-    kit, situation
-        The items of the design, and what its setting asks of them.
     say : Language
         Language of the piece.
     origin : Origin
@@ -107,8 +101,6 @@ class Given:
     plan: Plan
     design: RankedDesign
     bench: Bench
-    kit: Kit
-    situation: Situation
     say: Language
     origin: Origin
     mark: str
@@ -116,7 +108,17 @@ class Given:
     @property
     def procedure(self) -> Procedure:
         """Procedure of the design."""
-        return procedure_named(self.design.procedure, len(self.design.powers_W))
+        return self.design.design.procedure
+
+    @property
+    def kit(self) -> Kit:
+        """Items of the design, the vessel as fitted."""
+        return self.design.design.kit
+
+    @property
+    def situation(self) -> Situation:
+        """What the setting asks of the kit."""
+        return self.design.design.situation
 
     @property
     def groups(self) -> int:
@@ -159,16 +161,14 @@ class Given:
         return max(self.design.powers_W) / self.bench.supply.voltage
 
     @cached_property
-    def model(self) -> MeasurementModel:
-        """Measurement model of the design."""
-        return model_of(self.procedure, self.design.correction, self.situation)
+    def uncorrected(self) -> Design:
+        """The same design, its readings not corrected."""
+        return replace(self.design.design, correction="none")
 
     @cached_property
     def uncorrected_range(self) -> tuple[float, float]:
         """Interval of the value that the readings alone give, at the coverage of the plan. [J/kg]"""
-        terms = all_terms(self.procedure, "none", self.situation)
-        program = program_of(self.procedure, "none")
-        errors = relative_errors(program, terms, Sample(RANGE_TRIALS, self.plan.seed))[0]
+        errors = errors_of(self.uncorrected, Sample(RANGE_TRIALS, self.plan.seed))
         tail = 0.5 * (1.0 - self.plan.coverage)
         low, high = np.quantile(errors, [tail, 1.0 - tail])
         return self.plan.latent_heat * (1.0 + float(low)), self.plan.latent_heat * (1.0 + float(high))
@@ -186,27 +186,11 @@ def given_for(plan: Plan, bench: Bench, say: Language, origin: Origin, mark: str
     ------
     ValueError
         If the plan recommends nothing.
-    DesignError
-        If the bench does not hold an item of the design.
     """
     design = plan.recommended
     if design is None:
         raise ValueError("printed pieces need a recommended design (got a plan without one)")
-    kit = kit_named(bench, design.items, design.reading)
-    conditions = conditions_of(bench)
-    procedure = procedure_named(design.procedure, len(design.powers_W))
-    pace = pace_of(procedure, cast("Correction", design.correction))
-    hardware = hardware_of(conditions, kit.vessel, kit.heater)
-    situation = situation_of(conditions, kit, hardware, settings_in(design), pace)
-    return Given(
-        plan=plan, design=design, bench=bench, kit=kit, situation=situation, say=say, origin=origin, mark=mark
-    )  # fmt: skip
-
-
-def model_of(procedure: Procedure, correction: str, situation: Situation) -> MeasurementModel:
-    """Measurement model of a procedure in a situation."""
-    chosen = cast("Correction", correction)
-    return measurement_model(procedure, chosen, all_terms(procedure, chosen, situation), 0)
+    return Given(plan=plan, design=design, bench=bench, say=say, origin=origin, mark=mark)
 
 
 def counted(say: Language, meter: Meter, number: float) -> str:

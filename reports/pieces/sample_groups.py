@@ -13,7 +13,7 @@ from design.evaluation.runs import Run, runs_of
 from design.procedures.face import Procedure, estimate
 from design.rehearsal.tally import METER_DIGITS
 from design.sheets.readings import Number, Quantity, Reading
-from reports.pieces.parts import Given, model_of
+from reports.pieces.parts import Given
 
 NUMBER_OF_GROUPS = 3
 READ_OFF = ("d_count",)
@@ -76,7 +76,7 @@ def sample_groups(given: Given, number: int = NUMBER_OF_GROUPS) -> tuple[SampleG
 
     What a set has for all its runs (losses, meter, heater) is drawn once a group, the scatter anew for each run.
     """
-    model = model_of(given.procedure, given.design.correction, given.situation)
+    model = given.design.design.model
     generator = np.random.default_rng([given.plan.seed, number])
     return tuple(_group(given, model, generator, chr(ord("A") + place)) for place in range(number))
 
@@ -173,5 +173,4 @@ def _symbols(run: tuple[SampleRun, ...], procedure: Procedure) -> dict[str, floa
 
 
 def _corrected(given: Given, readings: Mapping[str, float], known: Mapping[str, float]) -> float:
-    correction = next(one for one in given.procedure.corrections if one == given.design.correction)
-    return estimate(given.procedure, correction, readings, known)
+    return estimate(given.procedure, given.design.correction, readings, known)

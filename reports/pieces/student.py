@@ -27,7 +27,7 @@ def values(given: Given) -> dict[str, Any]:
         "drawing": apparatus(given),
         "parts": apparatus_parts(given),
         "steps": run_sheet.student_steps(
-            given.design, kit_words(given.bench, given.design), given.say, covered=given.is_covered
+            given.design, kit_words(given.design.design), given.say, covered=given.is_covered
         ),
         "results": results_table(given),
         "marks": marks_table(given) if given.timed else None,
@@ -128,7 +128,7 @@ def _cells(given: Given, columns: int) -> tuple[str, ...]:
 def formulas(given: Given) -> tuple[tuple[str, str], ...]:
     """Equations for the working, as pairs of what they give and MathML."""
     _, say = given.say.text, given.say
-    step = given.model.constants.get("k", 0.0)
+    step = given.design.design.model.constants.get("k", 0.0)
     found = []
     if step > 0.0:
         equation = mathml.equation("E", f"{float(f'{step:.6g}')!r} * n", say)

@@ -9,11 +9,10 @@ from typing import Any
 import numpy as np
 
 from design.bench import Bench
-from design.kit import Heater, Meter, Vessel
-from design.procedures.face import pace_of
-from design.setting.hardware import Hardware, conditions_of, hardware_of
-from design.setting.situation import Settings, Situation, situation_of
-from reports.pieces.parts import Given, Grid, grid, model_of
+from design.chosen import Design
+from design.kit import Meter
+from design.setting.hardware import conditions_of, hardware_of
+from reports.pieces.parts import Given, Grid, grid
 
 LOW_VOLTAGE = 50.0
 """Usual limit of extra-low alternating voltage. [V] (IEC 61140)"""
@@ -23,24 +22,26 @@ SMALL_STEP = 0.025
 
 @dataclass(frozen=True)
 class Way:
-    """One way of doing the experiment: its heater and vessel, what the setting asks, the bias of E/m. [%]"""
+    """One way of doing the experiment, uncorrected, and its voltage. [V]"""
 
-    heater: Heater
-    vessel: Vessel
-    situation: Situation
-    hardware: Hardware
+    design: Design
     voltage: float
-    bias_percent: float
 
     @property
     def power(self) -> float:
         """Power used. [W]"""
-        return float(self.situation.settings.power[0])
+        return self.design.powers[0]
+
+    @property
+    def bias_percent(self) -> float:
+        """Bias of E/m. [%]"""
+        return 100 * (self.design.model.at_estimates() / self.design.reference - 1)
 
     @property
     def boils(self) -> bool:
         """Whether the heater brings the water to the boil and makes more steam than loss."""
-        return bool(np.isfinite(self.situation.levels.warm_up[0])) and self.power > self.hardware.loss * 1.5
+        levels = self.design.situation.levels
+        return bool(np.isfinite(levels.warm_up[0])) and self.power > self.design.loss * 1.5
 
 
 Answer = Callable[[Given, Way], str]
@@ -53,10 +54,7 @@ def values(given: Given) -> dict[str, Any]:
 
 def mains_way(given: Given) -> Way:
     """The way of the plan."""
-    model = model_of(given.procedure, "none", given.situation)
-    bias = 100 * (model.at_estimates() / given.plan.latent_heat - 1)
-    kit, voltage = given.kit, given.bench.supply.voltage
-    return Way(kit.heater, kit.vessel, given.situation, given.situation.hardware, voltage, bias)
+    return Way(given.uncorrected, given.bench.supply.voltage)
 
 
 def low_voltage_way(given: Given) -> Way | None:
@@ -73,14 +71,10 @@ def low_voltage_way(given: Given) -> Way | None:
     conditions = conditions_of(bench)
     fitting = [vessel for vessel in bench.vessels if heater.minimum_depth < vessel.height] or list(bench.vessels)
     vessel = min(fitting, key=lambda vessel: (hardware_of(conditions, vessel, heater).loss, vessel.name))
-    hardware = hardware_of(conditions, vessel, heater)
-    settings = Settings(np.array([[heater.power]]), np.array([SMALL_STEP]), np.array([1.0]))
     meter = _low_voltage_meter(bench, given.kit.meter)
     kit = replace(given.kit, heater=heater, vessel=vessel, meter=meter, fittings=())
-    procedure = given.procedure
-    situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, "none"))
-    bias = 100 * (model_of(procedure, "none", situation).at_estimates() / conditions.water.latent_heat - 1)
-    return Way(heater, vessel, situation, hardware, heater.rated_voltage, bias)
+    design = Design(conditions, kit, given.procedure, "none", (heater.power,), SMALL_STEP)
+    return Way(design, heater.rated_voltage)
 
 
 def _low_voltage_meter(bench: Bench, fallback: Meter) -> Meter:
@@ -136,7 +130,7 @@ def _power(given: Given, way: Way) -> str:
 def _warm_up(given: Given, way: Way) -> str:
     if not way.boils:
         return given.say.text("supply.does_not_boil")
-    minutes = float(way.situation.levels.warm_up[0]) / 60
+    minutes = float(way.design.situation.levels.warm_up[0]) / 60
     written = given.say.minutes(minutes)
     if minutes > given.plan.lesson_minutes:
         return given.say.text("supply.longer_than_lesson", minutes=written)
@@ -146,7 +140,7 @@ def _warm_up(given: Given, way: Way) -> str:
 def _ten_minutes(given: Given, way: Way) -> str:
     if not way.boils:
         return "–"
-    rate = float(way.situation.runs.steaming[0]) / way.situation.conditions.water.latent_heat
+    rate = float(way.design.situation.runs.steaming[0]) / way.design.reference
     return given.say.in_unit(rate * 600 * 1000, "g", 2)
 
 
@@ -156,7 +150,7 @@ def _bias(given: Given, way: Way) -> str:
     return given.say.text(
         "supply.true_value_lost",
         bias=given.say.signed_percent(way.bias_percent),
-        loss=given.say.in_unit(way.hardware.loss, "W", 2),
+        loss=given.say.in_unit(way.design.loss, "W", 2),
     )
 
 

@@ -18,7 +18,7 @@ def values(given: Given) -> dict[str, Any]:
     """Fill the template of the teacher summary."""
     stages = stage_names(given.say, given.design.time_table)
     return {
-        "decision": decision(given.plan, given.design, kit_words(given.bench, given.design), given.say),
+        "decision": decision(given.plan, given.design, kit_words(given.design.design), given.say),
         "kit": kit_table(given),
         "stages": [(name, minutes, swatch(place)) for place, (name, minutes) in enumerate(stages)],
         "together": together(given),

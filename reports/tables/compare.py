@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from design.comparison.changes import OF_WAY
+from design.comparison.population import drawn_from
+from design.comparison.side_by_side import rows_of_readings
 from design.physics.evidence import ROWS
+from design.procedures.registry import PROCEDURES
 from reports.tables.tables import Column, Table, listed, table
 from reports.words import compare as wording_compare
 from reports.words import plan as wording
@@ -52,12 +56,12 @@ def _methods(name: str, caption: str, comparison: Comparison, methods: Sequence[
         Column("rms_calculated_percent", "Rms error, with calculated correction", "percent"),
         Column("minutes", "Time", "minutes"),
         Column("rows", "Readings (rows)", "whole"),
-        Column(f"price_{comparison.currency}", "To buy", "money", comparison.currency),
+        Column(f"price_{comparison.bench.purse.currency}", "To buy", "money", comparison.bench.purse.currency),
         Column("obstacles", "Stands in the way"),
     ]
     rows = []
     for method in methods:
-        label = wording_compare.improvement(method.key) if changed else wording_compare.way(method)
+        label = wording_compare.improvement(method.key) if changed else wording_compare.way(method.design)
         rows.append(
             (
                 label,
@@ -66,10 +70,10 @@ def _methods(name: str, caption: str, comparison: Comparison, methods: Sequence[
                 method.standard_uncertainty_percent,
                 method.rms_error_percent,
                 method.rms_calculated_percent,
-                method.minutes,
-                method.rows,
+                method.design.minutes,
+                rows_of_readings(method.design),
                 NOT_ON_SHELF if method.price is None else method.price,
-                limit_names(method.obstacles),
+                limit_names(method.design.obstacles),
             )
         )
     whole = table(name, caption, columns, rows)
@@ -78,20 +82,20 @@ def _methods(name: str, caption: str, comparison: Comparison, methods: Sequence[
 
 def setting(method: Method) -> str:
     """Write powers, mass step and runs of a method, and whether the marks of the meter are timed."""
-    runs = "" if method.repeats == 1 else f", {wording.times(method.repeats)}"
-    reading = f", {ENGLISH.text('reading.timed')}" if method.reading == "timed" else ""
-    return f"{wording.powers(method.powers_W)}, {wording.mass(method.mass_kg)}{runs}{reading}"
+    design = method.design
+    runs = "" if design.repeats == 1 else f", {wording.times(design.repeats)}"
+    reading = f", {ENGLISH.text('reading.timed')}" if design.reading == "timed" else ""
+    return f"{wording.powers(design.powers)}, {wording.mass(design.settled.mass)}{runs}{reading}"
 
 
 def hazards_table(comparison: Comparison) -> Table:
     """What each procedure and improvement adds to the hazards."""
     rows: dict[str, str] = {}
     for method in comparison.procedures:
-        rows.setdefault(method.procedure_name, wording_compare.hazard(method.key))
+        rows.setdefault(method.design.procedure.name, wording_compare.hazard(method.key))
     for method in comparison.improvements:
-        if method.procedure_name != comparison.usual.procedure_name:
-            continue
-        rows.setdefault(wording_compare.improvement(method.key), wording_compare.hazard(method.key))
+        if method.design.procedure == comparison.usual.design.procedure:
+            rows.setdefault(wording_compare.improvement(method.key), wording_compare.hazard(method.key))
     return table(
         "hazards",
         "What each way adds to boiling water, steam and mains (judgement; local rules and qualified people decide)",
@@ -100,27 +104,22 @@ def hazards_table(comparison: Comparison) -> Table:
     )
 
 
-def kept_by_all(comparison: Comparison) -> tuple[str, ...]:
+def kept_by_all() -> tuple[str, ...]:
     """Errors that no procedure cancels, in words."""
-    first = comparison.procedures[0].keeps
-    return tuple(error for error in first if all(error in method.keeps for method in comparison.procedures))
+    return tuple(error for error in PROCEDURES[0].keeps if all(error in each.keeps for each in PROCEDURES))
 
 
-def cancels_table(comparison: Comparison) -> Table:
+def cancels_table() -> Table:
     """What each procedure cancels, and what it keeps beside what all of them keep."""
-    common = kept_by_all(comparison)
-    rows = {
-        method.procedure_name: (
-            "; ".join(method.cancels),
-            "; ".join(error for error in method.keeps if error not in common),
-        )
-        for method in comparison.procedures
-    }
+    common = kept_by_all()
     return table(
         "cancels",
         "Errors that each procedure cancels, and those that it keeps",
         (Column("procedure", "Procedure"), Column("cancels", "Cancels"), Column("keeps", "Keeps as well")),
-        [(name, *texts) for name, texts in rows.items()],
+        [
+            (each.name, "; ".join(each.cancels), "; ".join(error for error in each.keeps if error not in common))
+            for each in PROCEDURES
+        ],
     )
 
 
@@ -129,12 +128,12 @@ def sweep_table(sweep: Sweep) -> Table:
     name, (unit, factor) = wording_compare.swept(sweep), wording_compare.QUANTITIES[sweep.quantity]
     columns = [Column(f"{sweep.quantity}_{unit}", name[0].upper() + name[1:], "significant", unit, 3)]
     columns += [
-        Column(f"{letter}_rms_percent", f"{letter}: {wording_compare.curve(curve)}", "percent")
-        for letter, curve in zip(wording_compare.LETTERS, sweep.curves, strict=False)
+        Column(f"{letter}_rms_percent", f"{letter}: {wording_compare.curve(place)}", "percent")
+        for place, letter in enumerate(wording_compare.LETTERS)
     ]
     rows = [
-        (float(value * factor), *(float(curve.rms_percent[place]) for curve in sweep.curves))
-        for place, value in enumerate(sweep.values)
+        (float(value * factor), *(float(error) for error in errors))
+        for value, errors in zip(sweep.values, sweep.rms_percent.T, strict=True)
     ]
     return table(f"over_{sweep.quantity}", f"Rms error over the {name}", columns, rows)
 
@@ -148,13 +147,11 @@ def crossings_table(comparison: Comparison) -> Table:
         ends += wording_compare.quantity_value(sweep, float(sweep.values[-1]))
         here = wording_compare.quantity_value(sweep, sweep.here)
         for crossing in sweep.crossings:
-            below, above = (
-                wording_compare.curve(sweep.curves[place]) for place in (crossing.better_below, crossing.better_above)
-            )
+            below, above = wording_compare.curve(crossing.better_below), wording_compare.curve(crossing.better_above)
             where = wording_compare.quantity_value(sweep, crossing.value)
             rows.append((name, below, where, above, crossing.rms_percent, here, ends))
         for better, worse in sweep.throughout:
-            first, second = (wording_compare.curve(sweep.curves[place]) for place in (better, worse))
+            first, second = wording_compare.curve(better), wording_compare.curve(worse)
             rows.append((name, first, "nowhere: better throughout", second, None, here, ends))
     return table(
         "crossings",
@@ -188,17 +185,19 @@ def population_table(comparison: Comparison) -> Table:
             Column("median_ratio", "Median ratio of rms errors", "significant", "", 2),
             Column("best", "Best of all procedures on", "whole"),
         ),
-        [_standing(one, with_best=True) for one in population.procedures]
-        + [_standing(one, with_best=False) for one in population.improvements if wording_compare.is_new(one)],
+        [(wording_compare.way(one.way), *_standing(one), one.best) for one in population.procedures]
+        + [
+            (wording_compare.improvement(one.way.key), *_standing(one), None)
+            for one in population.improvements
+            if one.way not in OF_WAY
+        ],
     )
 
 
-def _standing(one: Standing, *, with_best: bool) -> tuple[str | float | int | None, ...]:
+def _standing(one: Standing) -> tuple[float | int | None, ...]:
     share = 100.0 * one.wins / one.possible if one.possible else None
-    ratio = one.median_ratio if one.possible else None
     low, high = (100.0 * end for end in one.interval)
-    name = wording_compare.standing(one)
-    return (name, one.possible, one.wins, share, low, high, ratio, one.best if with_best else None)
+    return (one.possible, one.wins, share, low, high, one.median_ratio if one.possible else None)
 
 
 def drawn_table(comparison: Comparison) -> Table:
@@ -207,7 +206,7 @@ def drawn_table(comparison: Comparison) -> Table:
         "drawn_from",
         "What the plausible kits were drawn from (judgement)",
         (Column("quantity", "Quantity"), Column("distribution", "Drawn from")),
-        list(comparison.population.distributions),
+        list(drawn_from(comparison.bench)),
     )
 
 
@@ -215,7 +214,7 @@ def inputs_table(comparison: Comparison) -> Table:
     """Input quantities of all models on this kit, each once, with source; constants of a single setting left out."""
     found: dict[tuple[str, str], InputQuantity] = {}
     for method in (comparison.usual, *comparison.procedures):
-        for quantity in method.model.inputs:
+        for quantity in method.design.model.inputs:
             described = f"{quantity.distribution.describe()} {quantity.distribution.mean:.6g}"
             if quantity.source or quantity.distribution.standard_uncertainty > 0.0:
                 found.setdefault((quantity.symbol, described), quantity)
@@ -288,7 +287,7 @@ def compare_tables(comparison: Comparison) -> tuple[Table, ...]:
         *(sweep_table(sweep) for sweep in comparison.crossings),
         population_table(comparison),
         drawn_table(comparison),
-        cancels_table(comparison),
+        cancels_table(),
         hazards_table(comparison),
         heater_off_table(comparison),
         inputs_table(comparison),

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from reports.tables.plan import sign_table
-from reports.tables.tables import Cell, Column, Table, table
+from reports.tables.tables import Cell, Column, Table, listed, table
 from reports.words import compare as wording_compare
 from reports.words import rounding
 from reports.words.evaluate import (
@@ -21,11 +22,9 @@ from reports.words.languages import ENGLISH
 from reports.words.names import limit_names, quantity_name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from budget.quantities.inputs import InputQuantity
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
-    from design.evaluation.result import Outcome
+    from design.evaluation.result import Agreement, Outcome
     from design.evaluation.school import SchoolResult
     from design.sheets.readings import Finding
 
@@ -35,92 +34,83 @@ NO_EFFECT = 1e-4
 
 def attempt_table(evaluation: Evaluation) -> Table:
     """Own numbers beside the computed ones, a row a group that gave them."""
-    rows: list[tuple[Cell, ...]] = []
-    for group in evaluation.groups:
-        check = group.attempt
-        if check is None:
-            continue
-        own = check.attempt
-        rows.append(
-            (
-                group.group,
-                as_typed(own.value),
-                "" if own.uncertainty is None else as_typed(own.uncertainty),
-                to_place_of(check.computed, group.result.uncorrected.standard_uncertainty),
-                spread(group.school.uncertainty),
-                check.difference_percent,
-                "none" if check.same else check.step or "not found",
-            )
-        )
+    given = [group for group in evaluation.groups if group.attempt is not None]
     columns = (
         Column("group", "Group"),
-        Column("own", "Own value"),
-        Column("own_uncertainty", "Own ±"),
-        Column("computed", "E/m from the readings"),
-        Column("computed_uncertainty", "± by the school rule"),
-        Column("difference_percent", "Own − computed", "signed percent"),
-        Column("step", "Step that differs"),
+        Column("own", "Own value", cell=lambda a: as_typed(a.attempt.attempt.value)),
+        Column("own_uncertainty", "Own ±", cell=lambda a: _typed_or_empty(a.attempt.attempt.uncertainty)),
+        Column(
+            "computed",
+            "E/m from the readings",
+            cell=lambda a: to_place_of(a.attempt.computed, a.result.uncorrected.standard_uncertainty),
+        ),
+        Column("computed_uncertainty", "± by the school rule", cell=lambda a: spread(a.school.uncertainty)),
+        Column("difference_percent", "Own − computed", "signed percent", cell=lambda a: a.attempt.difference_percent),
+        Column("step", "Step that differs", cell=lambda a: "none" if a.attempt.same else a.attempt.step or "not found"),
     )
-    return table("attempts", "Own numbers and computed ones", columns, rows)
+    return listed("attempts", "Own numbers and computed ones", given, columns)
+
+
+def _typed_or_empty(value: float | None) -> str:
+    return "" if value is None else as_typed(value)
 
 
 def ways_table(group: GroupEvaluation) -> Table:
-    """Ways of reckoning and whether the own value is that."""
-    matches = group.attempt.matches if group.attempt else ()
+    """Ways of reckoning that give the own value."""
     uncertainty = group.result.uncorrected.standard_uncertainty
-    rows = [(match.step, match.detail, to_place_of(match.value, uncertainty)) for match in matches]
-    columns = (Column("step", "Step"), Column("detail", "Reckoned with"), Column("value", "Would give"))
-    return table("ways", f"Group {group.group}: reckonings that give the own value", columns, rows)
+    columns = (
+        Column("step", "Step"),
+        Column("detail", "Reckoned with"),
+        Column("value", "Would give", cell=lambda a: to_place_of(a.value, uncertainty)),
+    )
+    return listed(
+        "ways",
+        f"Group {group.group}: reckonings that give the own value",
+        group.attempt.matches if group.attempt else (),
+        columns,
+    )
 
 
 def finding_table(findings: tuple[Finding, ...]) -> Table:
     """Slips seen, in the order of the sheet."""
-    rows = [(finding.row or "", finding.column, finding.code, finding.message) for finding in findings]
     columns = (
-        Column("row", "Row", "whole"),
+        Column("row", "Row", "whole", cell=lambda a: a.row or ""),
         Column("column", "Column"),
         Column("code", "Code"),
         Column("message", "Seen, and likely"),
     )
-    return table(
-        "warnings",
-        "Rows to look at again",
-        columns,
-        rows,
-    )
+    return listed("warnings", "Rows to look at again", findings, columns)
 
 
 def result_table(evaluation: Evaluation) -> Table:
     """Values, reference and comparison, a row a group."""
-    rows: list[tuple[Cell, ...]] = []
-    for group in evaluation.groups:
-        best, agreement = group.result.best, group.result.best.agreement
-        rows.append(
-            (
-                group.group,
-                per_kilogram(group.result.uncorrected.value, group.result.uncorrected.standard_uncertainty),
-                per_kilogram(best.value, best.standard_uncertainty),
-                _ends(best),
-                per_kilogram(agreement.reference, agreement.reference_uncertainty),
-                agreement.difference_percent,
-                rounding.significant(agreement.normalised_error, 2),
-                rounding.significant(agreement.z_score, 2),
-                AGREES[agreement.agrees],
-            )
-        )
     coverage = rounding.percent_of_share(evaluation.request.coverage)
     columns = (
         Column("group", "Group"),
-        Column("uncorrected", "E/m ± u"),
-        Column("corrected", "Corrected ± u"),
-        Column("interval", f"{coverage} interval"),
-        Column("reference", "Reference ± u"),
-        Column("difference_percent", "Corrected − reference", "signed percent"),
-        Column("normalised_error", "E_n"),
-        Column("z_score", "z"),
-        Column("verdict", "|E_n| ≤ 1"),
+        Column("uncorrected", "E/m ± u", cell=lambda a: _with_u(a.result.uncorrected)),
+        Column("corrected", "Corrected ± u", cell=lambda a: _with_u(a.result.best)),
+        Column("interval", f"{coverage} interval", cell=lambda a: _ends(a.result.best)),
+        Column("reference", "Reference ± u", cell=lambda a: _reference(_best(a))),
+        Column(
+            "difference_percent", "Corrected − reference", "signed percent", cell=lambda a: _best(a).difference_percent
+        ),
+        Column("normalised_error", "E_n", cell=lambda a: rounding.significant(_best(a).normalised_error, 2)),
+        Column("z_score", "z", cell=lambda a: rounding.significant(_best(a).z_score, 2)),
+        Column("verdict", "|E_n| ≤ 1", cell=lambda a: AGREES[_best(a).agrees]),
     )
-    return table("groups", "Result and reference", columns, rows)
+    return listed("groups", "Result and reference", evaluation.groups, columns)
+
+
+def _best(group: GroupEvaluation) -> Agreement:
+    return group.result.best.agreement
+
+
+def _reference(agreement: Agreement) -> str:
+    return per_kilogram(agreement.reference, agreement.reference_uncertainty)
+
+
+def _with_u(outcome: Outcome) -> str:
+    return per_kilogram(outcome.value, outcome.standard_uncertainty)
 
 
 def _ends(outcome: Outcome) -> str:
@@ -131,20 +121,13 @@ def _ends(outcome: Outcome) -> str:
 
 def school_table(group: GroupEvaluation) -> Table:
     """Every preset of school rules, and the full uncertainty under them."""
-    rows: list[tuple[Cell, ...]] = [_school_row(result) for result in _each_once(group)]
-    for name, outcome, agreement in (
-        ("readings alone, JCGM 100", group.result.uncorrected, group.result.uncorrected.agreement),
-        ("losses taken off, JCGM 100", group.result.best, group.result.best.agreement),
-    ):
-        rows.append(
-            (
-                name,
-                per_kilogram(outcome.value, outcome.propagation.expanded_uncertainty),
-                100.0 * outcome.propagation.expanded_uncertainty / outcome.value,
-                agreement.difference_percent,
-                AGREES[agreement.agrees],
-            )
-        )
+    each_once = {result.rules.name: result for result in (*reversed(group.presets), group.school)}
+    order = dict.fromkeys(result.rules.name for result in (group.school, *group.presets))
+    rows = [_school_row(each_once[name]) for name in order]
+    rows += [
+        _outcome_row("readings alone, JCGM 100", group.result.uncorrected),
+        _outcome_row("losses taken off, JCGM 100", group.result.best),
+    ]
     columns = (
         Column("rules", "Rules"),
         Column("value", "L"),
@@ -155,61 +138,81 @@ def school_table(group: GroupEvaluation) -> Table:
     return table("school", f"Group {group.group}: the same readings by different rules", columns, rows)
 
 
-def _each_once(group: GroupEvaluation) -> list[SchoolResult]:
-    found = {group.school.rules.name: group.school}
-    for result in group.presets:
-        found.setdefault(result.rules.name, result)
-    return list(found.values())
-
-
 def _school_row(result: SchoolResult) -> tuple[Cell, ...]:
-    value = per_kilogram(result.value, result.uncertainty, result.rules.figures)
+    value = per_kilogram(result.value, result.uncertainty, result.rules.figures.digits)
     return result.rules.name, value, result.percent, result.difference_percent, AGREES[result.agrees]
+
+
+def _outcome_row(name: str, outcome: Outcome) -> tuple[Cell, ...]:
+    expanded, agreement = outcome.propagation.expanded_uncertainty, outcome.agreement
+    percent = 100.0 * expanded / outcome.value
+    value = per_kilogram(outcome.value, expanded)
+    return name, value, percent, agreement.difference_percent, AGREES[agreement.agrees]
 
 
 def rules_table(result: SchoolResult) -> Table:
     """Rules of a profile with their sources."""
     rules = result.rules
     words = {
-        "reading": rules.reading, "difference": f"{rules.readings_in_difference} readings", "repeats": rules.repeats,
-        "combine": rules.combine, "gradient": rules.gradient, "figures": f"{rules.figures} significant",
-        "agreement": rules.agreement,
+        "reading": rules.reading.rule, "difference": f"{rules.difference.readings} readings",
+        "repeats": rules.repeats.rule, "combine": rules.combine.rule, "gradient": rules.gradient.rule,
+        "figures": f"{rules.figures.digits} significant", "agreement": rules.agreement.rule,
     }  # fmt: skip
     rows = [(ENGLISH.text(f"rule_part.{part}"), words[part], source) for part, source in rules.sources.items()]
     columns = (Column("of", "Uncertainty of"), Column("rule", "Rule"), Column("source", "Source"))
     return table("rules", f"Rules “{rules.name}”", columns, rows)
 
 
+@dataclass(frozen=True)
+class Source:
+    """An uncertain input: what it does to E/m [%], what it adds to the uncertainty of L [%], share, and kind."""
+
+    quantity: InputQuantity
+    pushes: float
+    uncertainty: float
+    share: float
+    kind: str
+
+    @property
+    def direction(self) -> str:
+        """Which way it pushes E/m; empty where it hardly does."""
+        return "" if abs(self.pushes) < NO_EFFECT else "too high" if self.pushes > 0 else "too low"
+
+
+def sources_of(group: GroupEvaluation) -> list[Source]:
+    """Inputs of the corrected value that stand for an effect, as expected on the bench."""
+    outcome, reference = group.result.best, group.result.used.reference
+    model, propagation = outcome.model, outcome.propagation
+    at_estimates = model.at_estimates()
+    sources = []
+    for quantity in model.inputs:
+        if quantity.neutral is None:
+            continue
+        symbol, kind = quantity.symbol, "random" if quantity.scatter else "systematic"
+        value = float(model.program.evaluate({**model.estimates, symbol: quantity.neutral}))
+        uncertainty = 100.0 * abs(propagation.contributions[symbol]) / reference
+        pushes = 100.0 * (value - at_estimates) / reference
+        sources.append(Source(quantity, pushes, uncertainty, propagation.variance_shares[symbol], kind))
+    return sources
+
+
 def source_table(group: GroupEvaluation) -> Table:
     """Every source: what it does to the uncorrected value, what it adds to the uncertainty, and its kind."""
-    reference = group.result.used.reference
-    propagation = group.result.best.propagation
-    rows: list[tuple[Cell, ...]] = []
-    for quantity, pushes in pushes_of(group):
-        contribution = 100.0 * abs(propagation.contributions[quantity.symbol]) / reference
-        if abs(pushes) < NO_EFFECT and contribution < NO_EFFECT:
-            continue
-        direction = "" if abs(pushes) < NO_EFFECT else "too high" if pushes > 0 else "too low"
-        rows.append(
-            (
-                quantity_name(quantity.name),
-                pushes if direction else None,
-                direction or "either way",
-                contribution,
-                100.0 * propagation.variance_shares[quantity.symbol],
-                "random" if quantity.scatter else "systematic",
-            )
-        )
-    rows.sort(key=lambda row: -max(abs(float(row[1] or 0.0)), float(row[3] or 0.0)))
+    kept = [one for one in sources_of(group) if one.direction or one.uncertainty >= NO_EFFECT]
     columns = (
-        Column("quantity", "Source"),
-        Column("pushes_percent", "Does to E/m", "signed percent"),
-        Column("direction", "Makes E/m"),
-        Column("uncertainty_percent", "Standard uncertainty of L", "percent"),
-        Column("share_percent", "Share of the variance", "percent"),
+        Column("quantity", "Source", cell=lambda a: quantity_name(a.quantity.name)),
+        Column("pushes_percent", "Does to E/m", "signed percent", cell=lambda a: a.pushes if a.direction else None),
+        Column("direction", "Makes E/m", cell=lambda a: a.direction or "either way"),
+        Column("uncertainty_percent", "Standard uncertainty of L", "percent", cell=lambda a: a.uncertainty),
+        Column("share_percent", "Share of the variance", "percent", cell=lambda a: 100.0 * a.share),
         Column("kind", "Kind"),
     )
-    return table("sources", f"Group {group.group}: sources on this bench", columns, rows)
+    return listed(
+        "sources",
+        f"Group {group.group}: sources on this bench",
+        sorted(kept, key=lambda a: -max(abs(a.pushes) if a.direction else 0.0, a.uncertainty)),
+        columns,
+    )
 
 
 def left_out_table(group: GroupEvaluation) -> Table:
@@ -222,103 +225,85 @@ def left_out_table(group: GroupEvaluation) -> Table:
     return table("left_out", caption, whole.columns, kept).only(columns)
 
 
-def pushes_of(group: GroupEvaluation) -> Iterator[tuple[InputQuantity, float]]:
-    """Uncertain inputs of the corrected value with what each, as expected, does to the uncorrected one. [%]."""
-    model, reference = group.result.best.model, group.result.used.reference
-    at_estimates = model.at_estimates()
-    for quantity in model.inputs:
-        if quantity.neutral is None:
-            continue
-        value = float(model.program.evaluate({**model.estimates, quantity.symbol: quantity.neutral}))
-        yield quantity, 100.0 * (value - at_estimates) / reference
-
-
 def budget_table(group: GroupEvaluation) -> Table:
     """Uncertainty budget in the columns of EA-4/02."""
     outcome = group.result.best
-    rows: list[tuple[Cell, ...]] = [
-        (
-            quantity.symbol.removesuffix("_est"),
-            quantity_name(quantity.name),
-            quantity.distribution.mean,
-            quantity.distribution.standard_uncertainty,
-            quantity.unit,
-            quantity.distribution.describe(),
-            outcome.propagation.sensitivity_coefficients[quantity.symbol],
-            outcome.propagation.contributions[quantity.symbol],
-            100.0 * outcome.propagation.variance_shares[quantity.symbol],
-            quantity.source,
-        )
-        for quantity in outcome.model.inputs
-    ]
-    rows.append(
-        ("L", outcome.model.name, outcome.value, outcome.standard_uncertainty, "J/kg", "", None,
-         outcome.standard_uncertainty, 100.0, "")
-    )  # fmt: skip
+    propagation = outcome.propagation
     columns = (
-        Column("symbol", "Symbol", "symbol"),
-        Column("quantity", "Quantity"),
-        Column("estimate", "Estimate", "significant", digits=5),
-        Column("standard_uncertainty", "Standard uncertainty", "significant", digits=2),
+        Column("symbol", "Symbol", "symbol", cell=lambda a: a.symbol.removesuffix("_est")),
+        Column("quantity", "Quantity", cell=lambda a: quantity_name(a.name)),
+        Column("estimate", "Estimate", "significant", digits=5, cell=lambda a: a.distribution.mean),
+        Column(
+            "standard_uncertainty",
+            "Standard uncertainty",
+            "significant",
+            digits=2,
+            cell=lambda a: a.distribution.standard_uncertainty,
+        ),
         Column("unit", "Unit"),
-        Column("distribution", "Distribution"),
-        Column("sensitivity_coefficient", "Sensitivity coefficient", "significant"),
-        Column("contribution_J_per_kg", "Contribution", "significant", "J/kg", 2),
-        Column("share_percent", "Share", "percent"),
+        Column("distribution", "Distribution", cell=lambda a: a.distribution.describe()),
+        Column(
+            "sensitivity_coefficient",
+            "Sensitivity coefficient",
+            "significant",
+            cell=lambda a: propagation.sensitivity_coefficients[a.symbol],
+        ),
+        Column(
+            "contribution_J_per_kg",
+            "Contribution",
+            "significant",
+            "J/kg",
+            2,
+            cell=lambda a: propagation.contributions[a.symbol],
+        ),
+        Column("share_percent", "Share", "percent", cell=lambda a: 100.0 * propagation.variance_shares[a.symbol]),
         Column("source", "Evidence"),
     )
-    caption = f"Group {group.group}: uncertainty budget of the corrected value"
-    return table("budget", caption, columns, rows).rounded_by("estimate", "standard_uncertainty")
+    inputs = listed(
+        "budget", f"Group {group.group}: uncertainty budget of the corrected value", outcome.model.inputs, columns
+    )
+    own = outcome.standard_uncertainty
+    whole = ("L", outcome.model.name, outcome.value, own, "J/kg", "", None, own, 100.0, "")
+    rows = (*inputs.rows, whole)
+    return table("budget", inputs.caption, inputs.columns, rows).rounded_by("estimate", "standard_uncertainty")
 
 
 def account_table(group: GroupEvaluation) -> Table:
     """Each source before and after the readings."""
-    rows: list[tuple[Cell, ...]] = [
-        (
-            quantity_name(account.quantity),
-            with_spread(account, account.prior_mean, account.prior_uncertainty),
-            with_spread(account, account.mean, account.standard_uncertainty),
-            100.0 * account.effect / group.result.used.reference,
-            None if account.alone is None else in_its_unit(account, account.alone),
-            100.0 * account.chance,
-        )
-        for account in (group.explanation.accounts if group.explanation else ())
-    ]
+    reference = group.result.used.reference
     columns = (
-        Column("quantity", "Source"),
-        Column("before", "Before the readings"),
-        Column("after", "After the readings"),
-        Column("effect_percent", "Its change does to L", "signed percent"),
-        Column("alone", "Alone it would have to be"),
-        Column("chance_percent", "Chance of that", "percent"),
+        Column("quantity", "Source", cell=lambda a: quantity_name(a.quantity)),
+        Column("before", "Before the readings", cell=lambda a: with_spread(a, a.prior_mean, a.prior_uncertainty)),
+        Column("after", "After the readings", cell=lambda a: with_spread(a, a.mean, a.standard_uncertainty)),
+        Column("effect_percent", "Its change does to L", "signed percent", cell=lambda a: 100.0 * a.effect / reference),
+        Column(
+            "alone", "Alone it would have to be", cell=lambda a: None if a.alone is None else in_its_unit(a, a.alone)
+        ),
+        Column("chance_percent", "Chance of that", "percent", cell=lambda a: 100.0 * a.chance),
     )
-    return table("accounts", f"Group {group.group}: sources before and after the readings", columns, rows)
+    return listed(
+        "accounts",
+        f"Group {group.group}: sources before and after the readings",
+        group.explanation.accounts if group.explanation else (),
+        columns,
+    )
 
 
 def improvement_table(evaluation: Evaluation) -> Table:
     """Each change with the error before and after."""
-    rows: list[tuple[Cell, ...]] = [
-        (
-            wording_compare.improvement(one.key),
-            one.bias_percent[0],
-            one.bias_percent[1],
-            one.rms_error_percent[0],
-            one.rms_error_percent[1],
-            one.price,
-            limit_names(one.obstacles),
-        )
-        for one in evaluation.improvements
-    ]
+    currency = evaluation.bench.purse.currency
     columns = (
-        Column("change", "Change"),
-        Column("bias_before_percent", "Bias before", "signed percent"),
-        Column("bias_after_percent", "Bias after", "signed percent"),
-        Column("rms_before_percent", "Rms error before", "percent"),
-        Column("rms_after_percent", "Rms error after", "percent"),
-        Column("price", "Price", "money", evaluation.bench.purse.currency),
-        Column("obstacles", "Stands in its way"),
+        Column("change", "Change", cell=lambda a: wording_compare.improvement(a.key)),
+        Column("bias_before_percent", "Bias before", "signed percent", cell=lambda a: a.bias_percent[0]),
+        Column("bias_after_percent", "Bias after", "signed percent", cell=lambda a: a.bias_percent[1]),
+        Column("rms_before_percent", "Rms error before", "percent", cell=lambda a: a.rms_error_percent[0]),
+        Column("rms_after_percent", "Rms error after", "percent", cell=lambda a: a.rms_error_percent[1]),
+        Column("price", "Price", "money", currency),
+        Column("obstacles", "Stands in its way", cell=lambda a: limit_names(a.obstacles)),
     )
-    return table("improvements", "Changes: before and after, the value as it is reckoned today", columns, rows)
+    return listed(
+        "improvements", "Changes: before and after, the value as it is reckoned today", evaluation.improvements, columns
+    )
 
 
 def class_table(evaluation: Evaluation) -> Table:
@@ -326,15 +311,13 @@ def class_table(evaluation: Evaluation) -> Table:
     view = evaluation.classroom
     rows: list[tuple[Cell, ...]] = []
     if view is not None:
+        ratio = f"{rounding.significant(view.chi_squared, 2)} / {view.degrees_of_freedom}"
         rows = [
-            ("pooled value ± u", per_kilogram(view.pooled, view.pooled_uncertainty)),
+            ("pooled value ± u", per_kilogram(view.value, view.standard_uncertainty)),
             ("part of u that all groups share", spread(view.common_uncertainty)),
             ("spread between groups, seen", spread(view.observed_spread)),
             ("spread between groups, expected from the readings", spread(view.expected_spread)),
-            (
-                "chi-squared over degrees of freedom",
-                f"{rounding.significant(view.chi_squared, 2)} / {view.degrees_of_freedom}",
-            ),
+            ("chi-squared over degrees of freedom", ratio),
             ("groups far from the rest", ", ".join(view.outliers) or "none"),
         ]
     return table("classroom", "The class", (Column("what", "Quantity"), Column("value", "Value")), rows)
@@ -342,24 +325,28 @@ def class_table(evaluation: Evaluation) -> Table:
 
 def marks_table(group: GroupEvaluation) -> Table:
     """Energy, mass and time at each mark."""
-    rows: list[tuple[Cell, ...]] = []
-    for level in group.result.measured.levels:
-        for run in level:
-            for index, marks in enumerate(run.readings):
-                time = None if run.time is None else float(run.time[index])
-                rows.append(
-                    (marks[0].row, run.name, marks[0].mark or str(index), float(run.energy[index]) / 1e3,
-                     1e3 * float(run.mass[index]), time)
-                )  # fmt: skip
+    runs = [run for level in group.result.measured.levels for run in level]
     columns = (
-        Column("row", "Row", "whole"),
-        Column("run", "Run"),
-        Column("mark", "Mark"),
-        Column("energy_kJ", "Energy", "significant", "kJ", 5),
-        Column("mass_g", "Boiled away", "significant", "g", 5),
-        Column("time_s", "Time", "significant", "s", 5),
+        Column("row", "Row", "whole", cell=lambda a: a[2].row),
+        Column("run", "Run", cell=lambda a: a[0].name),
+        Column("mark", "Mark", cell=lambda a: a[2].mark or str(a[1])),
+        Column("energy_kJ", "Energy", "significant", "kJ", 5, cell=lambda a: float(a[0].energy[a[1]]) / 1e3),
+        Column("mass_g", "Boiled away", "significant", "g", 5, cell=lambda a: 1e3 * float(a[0].mass[a[1]])),
+        Column(
+            "time_s",
+            "Time",
+            "significant",
+            "s",
+            5,
+            cell=lambda a: None if a[0].time is None else float(a[0].time[a[1]]),
+        ),
     )
-    return table("marks", f"Group {group.group}: since the first mark of each run", columns, rows)
+    return listed(
+        "marks",
+        f"Group {group.group}: since the first mark of each run",
+        [(run, index, rows[0]) for run in runs for index, rows in enumerate(run.readings)],
+        columns,
+    )
 
 
 def direction_table() -> Table:

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
     from design.evaluation.runs import Run
+    from design.evaluation.school import SchoolLine
     from design.evaluation.school_rules import SchoolRules
     from design.sheets.readings import Quantity, Reading
 
@@ -102,8 +103,8 @@ def _group(sheet: Any, group: GroupEvaluation, places: dict[int, int]) -> None:
     top: list[tuple[str, Any]] = [
         ("rules", guarded(rules.name)),
         ("energy of one count / J", count),
-        ("factor on one division", f"={READING_FACTORS[rules.reading]}"),
-        ("readings in a difference", rules.readings_in_difference),
+        ("factor on one division", f"={READING_FACTORS[rules.reading.rule]}"),
+        ("readings in a difference", rules.difference.readings),
         ("coverage factor", rules.coverage_factor),
         ("reference / (J/kg)", group.result.used.reference),
         ("last digit of the mass as typed / kg", run.division("mass")),
@@ -115,15 +116,14 @@ def _group(sheet: Any, group: GroupEvaluation, places: dict[int, int]) -> None:
     _bold(sheet, len(top) + 2)
     first = len(top) + 3
     for place, line in enumerate(school.lines, start=first):
-        runs = _runs_named(group, line.run)
-        add = rules.combine == "add"
+        add = rules.combine.rule == "add"
         shares = [f"C{place}/B{place}", f"E{place}/D{place}"]
         together = "+".join(shares) if add else "SQRT(" + "+".join(f"({share})^2" for share in shares) + ")"
-        energy, mass = _energy(runs, places, line.energy), _mass(group, runs, places, line.mass)
+        energy, mass = _energy(line, places), _mass(line, places)
         value: str | float = line.value if line.gradient else f"=B{place}/D{place}"
         spread: str | float = line.uncertainty if line.gradient else f"=F{place}*({together})"
         spreads = [_spread(size, rules, add=add) for size in (line.energy_uncertainty, line.mass_uncertainty)]
-        sheet.append([guarded(line.run), energy, spreads[0], mass, spreads[1], value, spread])
+        sheet.append([guarded(line.name), energy, spreads[0], mass, spreads[1], value, spread])
     last = first + len(school.lines) - 1
     _foot(sheet, group, first, last)
     for letter, width in (("A", 34), *((letter, 18) for letter in "BCDEFG")):
@@ -137,12 +137,12 @@ def _foot(sheet: Any, group: GroupEvaluation, first: int, last: int) -> None:
         "half range": f"=(MAX({values})-MIN({values}))/2",
         "largest deviation": f"=MAX(MAX({values})-B{mean},B{mean}-MIN({values}))",
         "standard error": f"=STDEV({values})/SQRT(COUNT({values}))",
-    }[group.school.rules.repeats]
+    }[group.school.rules.repeats.rule]
     rule = {
         "percentage difference": f'=IF(ABS(B{mean + 5})<B{mean + 4},"agrees","differs")',
         "expanded uncertainty": f'=IF(ABS(B{mean}-B6)<=B{mean + 3},"agrees","differs")',
         "z score": f'=IF(ABS(B{mean}-B6)<=2*B{mean + 3}/B5,"agrees","differs")',
-    }[group.school.rules.agreement]
+    }[group.school.rules.agreement.rule]
     sheet.append([])
     for row in (
         ("mean L / (J/kg)", f"=AVERAGE({values})"),
@@ -160,29 +160,18 @@ def _foot(sheet: Any, group: GroupEvaluation, first: int, last: int) -> None:
     sheet.append(["its standard uncertainty / (J/kg)", best.standard_uncertainty])
 
 
-def _runs_named(group: GroupEvaluation, name: str) -> list[Run]:
-    found = [run for level in group.result.measured.levels for run in level if run.name == name]
-    if found:
-        return found
-    high, _, low = name.partition(" less ")
-    runs = {run.name: run for level in group.result.measured.levels for run in level}
-    return [runs[high], runs[low]]
-
-
-def _energy(runs: Sequence[Run], places: dict[int, int], computed: float) -> Any:
+def _energy(line: SchoolLine, places: dict[int, int]) -> Any:
     """E of a run from its first and last count, or of the difference of two runs over equal times."""
-    quantity: Quantity = "counts" if runs[0].source == "counts" else "energy"
-    if runs[0].source not in ("counts", "energy"):
-        return computed
-    return _formula(runs, places, quantity, "B2" if quantity == "counts" else None)
+    source = line.runs[0].source
+    if source == "counts":
+        return _formula(line.runs, places, "counts", "B2")
+    return _formula(line.runs, places, "energy", None) if source == "energy" else line.energy
 
 
-def _mass(group: GroupEvaluation, runs: Sequence[Run], places: dict[int, int], computed: float) -> Any:
-    if any("mass_step" in row.numbers for run in runs for mark in run.readings for row in mark):
-        return computed
-    if group.school.lines and len(runs[0].readings) < 2:
-        return computed
-    return _formula(runs, places, "mass", None)
+def _mass(line: SchoolLine, places: dict[int, int]) -> Any:
+    if len(line.runs[0].readings) < 2 or any(run.numbers("mass_step") for run in line.runs):
+        return line.mass
+    return _formula(line.runs, places, "mass", None)
 
 
 def _formula(runs: Sequence[Run], places: dict[int, int], quantity: Quantity, factor: str | None) -> str:
@@ -210,7 +199,7 @@ def _spread(uncertainty: float, rules: SchoolRules, *, add: bool) -> str:
     """Uncertainty of a difference as factor, number of readings and division, so that each can be changed."""
     from design.evaluation.school import reading_uncertainty
 
-    readings = rules.readings_in_difference
+    readings = rules.difference.readings
     division = uncertainty / (reading_uncertainty(1.0, rules) * (readings if add else readings**0.5))
     return f"=B3*{'B4' if add else 'SQRT(B4)'}*{division!r}"
 

@@ -184,7 +184,7 @@ def frontier_table(plan: Plan, name: str = "frontier", say: Language = ENGLISH) 
                 design.price,
                 design.rms_error_percent,
                 wording_items.bought_names(design) or _("word.nothing"),
-                wording.method(design, say),
+                wording.method(design.design, say),
                 design.minutes,
             )
             for step, design in enumerate(plan.frontier, start=1)
@@ -348,7 +348,7 @@ def _design_columns(plan: Plan, say: Language) -> tuple[Column, ...]:
 def _design_cells(design: RankedDesign, say: Language) -> tuple[Cell, ...]:
     return (
         "; ".join(design.items.values()),
-        wording.method(design, say),
+        wording.method(design.design, say),
         max(design.powers_W),
         design.mass_kg * 1000,
         design.repeats,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any
 
 from reports.tables.tables import Cell, Column, Table, listed, table
@@ -11,7 +11,10 @@ from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
-    from design.search.plan import Answers, Choice, Plan
+    from collections.abc import Sequence
+
+    from design.chosen import Purchase
+    from design.search.plan import Answers, MovedLimit, Plan, Rung, Trial, Tried
 
 TABLES = ("ladder", "limits", "owned", "ties", "trials")
 """Names of the tables, each a file of its own."""
@@ -110,7 +113,7 @@ def ties_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> Table:
         designs,
         (
             Column("kit", _("word.kit"), cell=lambda one: "; ".join(one.items.values())),
-            Column("procedure", _("table.procedure"), cell=lambda one: wording.method(one, say)),
+            Column("procedure", _("table.procedure"), cell=lambda one: wording.method(one.design, say)),
             Column("price", _("word.price"), "money", plan.currency),
             Column("objective_percent", wording.objective(plan.objective, say), "percent"),
             Column("numerical_error_percent", _("word.numerical_error"), "percent"),
@@ -158,24 +161,55 @@ def answers_record(answers: Answers | None) -> dict[str, Any] | None:
     """Put what a search answers into dictionaries and lists."""
     if answers is None:
         return None
-    record = asdict(answers)
-    ladder = record["ladder"]
-    for rung in ladder["rungs"]:
-        rung["bought"] = [
-            {"role": role, "item": item, "number": number, "price": price}
-            for role, item, number, price in rung["bought"]
-        ]
-    for moved in record["limits"]:
-        moved["limit"] = ENGLISH.name("moved_limit", moved["limit"])
-    record["trials"] = [
-        {
-            "trial": ENGLISH.name("trial", one["trial"], "name"),
-            "informs": ENGLISH.name("trial", one["trial"], "informs"),
-        }
-        | {key: value for key, value in one.items() if key != "trial"}
-        for one in record["trials"]
-    ]
-    return record
+    ladder = answers.ladder
+    return {
+        "ladder": {
+            "today_percent": ladder.today_percent,
+            "start": _tried_record(ladder.start) if ladder.start else None,
+            "rungs": [_with_choice(rung, bought=bought_record(rung.bought)) for rung in ladder.rungs],
+            "ends": ladder.ends,
+        },
+        "limits": [_with_choice(moved, limit=ENGLISH.name("moved_limit", moved.limit)) for moved in answers.limits],
+        "owned": [asdict(item) for item in answers.owned],
+        "tied": answers.tied,
+        "trials": [_trial_record(trial) for trial in answers.trials],
+        "discarded": answers.discarded,
+        "sampled": answers.sampled,
+    }
+
+
+def bought_record(bought: Sequence[Purchase]) -> list[dict[str, Any]]:
+    """Put purchases into dictionaries."""
+    return [{"role": role, "item": item, "number": number, "price": price} for role, item, number, price in bought]
+
+
+def _with_choice(one: Rung | MovedLimit, **parts: Any) -> dict[str, Any]:
+    """Put a purchase or a moved limit into a dictionary, and the design that it leads to."""
+    record = {field.name: getattr(one, field.name) for field in fields(one)}
+    return {**record, **parts, "choice": _tried_record(one.choice)}
+
+
+def _trial_record(trial: Trial) -> dict[str, Any]:
+    words = {
+        part: ENGLISH.name("trial", trial.trial, name) for part, name in (("trial", "name"), ("informs", "informs"))
+    }
+    return words | {key: value for key, value in asdict(trial).items() if key != "trial"}
+
+
+def _tried_record(tried: Tried) -> dict[str, Any]:
+    design = tried.design
+    return {
+        "items": dict(design.items),
+        "procedure": design.procedure.identifier,
+        "correction": design.correction,
+        "powers_W": list(design.powers),
+        "mass_kg": design.mass,
+        "repeats": design.repeats,
+        "reading": design.reading,
+        "price": design.price,
+        "minutes": design.minutes,
+        "objective_percent": tried.objective_percent,
+    }
 
 
 def _choice_columns(plan: Plan, say: Language) -> tuple[Column, ...]:
@@ -188,16 +222,17 @@ def _choice_columns(plan: Plan, say: Language) -> tuple[Column, ...]:
     )
 
 
-def _choice_cells(choice: Choice, say: Language) -> tuple[Cell, ...]:
+def _choice_cells(choice: Tried, say: Language) -> tuple[Cell, ...]:
+    design = choice.design
     return (
         choice.objective_percent,
-        "; ".join(choice.items.values()),
-        wording.method(choice, say),
+        "; ".join(design.items.values()),
+        wording.method(design, say),
         "; ".join(
             (
-                say.listed([say.power(power) for power in choice.powers_W]),
-                wording.mass(choice.mass_kg, say),
-                wording.times(choice.repeats, say),
+                say.listed([say.power(power) for power in design.powers]),
+                wording.mass(design.mass, say),
+                wording.times(design.repeats, say),
             )
         ),
     )

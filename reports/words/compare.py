@@ -7,14 +7,14 @@ from math import isfinite
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from design.comparison.changes import IMPROVEMENTS
-from design.procedures.registry import PROCEDURES
 from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.languages import ENGLISH
 
 if TYPE_CHECKING:
-    from design.comparison.crossings import Curve, Sweep
+    from design.chosen import Design
+    from design.comparison.changes import Alternative
+    from design.comparison.crossings import Sweep
     from design.comparison.population import Standing
     from design.comparison.side_by_side import Comparison, Method
 
@@ -30,8 +30,6 @@ QUANTITIES: Mapping[str, tuple[str, float]] = MappingProxyType(
 )
 """Unit and factor from SI by the key of a sweep."""
 
-WAYS = frozenset(change.key for change in IMPROVEMENTS if change.is_way)
-"""Improvements that are among the procedures and corrections."""
 LETTERS = "ABCDE"
 """Names of the curves in the figures."""
 
@@ -52,31 +50,16 @@ def swept(sweep: Sweep) -> str:
     return ENGLISH.text(f"sweep.{sweep.quantity}")
 
 
-def way(method: Method) -> str:
-    """Name procedure and correction of a method."""
-    return f"{method.procedure_name}; {wording.correction(method.correction)}"
+def way(one: Alternative | Design) -> str:
+    """Name procedure and correction of a way of working, or of a design."""
+    return f"{one.procedure.name}; {wording.correction(one.correction)}"
 
 
-def curve(one: Curve | Standing) -> str:
-    """Name the method of a curve."""
-    return f"{wording.procedure(one.procedure)}{_at_powers(one)}; {wording.correction(one.correction)}"
+def curve(place: int) -> str:
+    """Name the method of a curve, by its place."""
+    from design.comparison.crossings import METHODS
 
-
-def standing(one: Standing) -> str:
-    """Name a method of the population."""
-    name = improvement(one.key)
-    return name if name != one.key and is_new(one) else curve(one)
-
-
-def is_new(one: Standing) -> bool:
-    """Whether an improvement is not among the procedures and corrections."""
-    return one.key not in WAYS
-
-
-def _at_powers(one: Curve | Standing) -> str:
-    """Number of powers, where that is more than one and the procedure leaves it open."""
-    known = sum(procedure.identifier == one.procedure for procedure in PROCEDURES)
-    return f" at {one.number_of_powers} powers" if known > 1 and one.number_of_powers > 1 else ""
+    return way(METHODS[place])
 
 
 def quantity_value(sweep: Sweep, value: float) -> str:
@@ -87,13 +70,17 @@ def quantity_value(sweep: Sweep, value: float) -> str:
 
 def decision(comparison: Comparison) -> tuple[str, ...]:
     """Say in a few sentences what the comparison found."""
+    from design.comparison.changes import TOGETHER
+
     today = rounding.percent(comparison.usual.rms_error_percent)
     best = min(possible(comparison.procedures), key=lambda method: method.rms_error_percent, default=comparison.usual)
     sentences = [
         ENGLISH.text("compare.kit", reason=comparison.kit_reason),
-        ENGLISH.text("compare.best", best=way(best), error=rounding.percent(best.rms_error_percent), today=today),
+        ENGLISH.text(
+            "compare.best", best=way(best.design), error=rounding.percent(best.rms_error_percent), today=today
+        ),
     ]
-    single = [method for method in possible(comparison.improvements) if method.key != "together"]
+    single = [method for method in possible(comparison.improvements) if method.key != TOGETHER.key]
     if single:
         most = min(single, key=lambda method: method.rms_error_percent)
         sentences.append(
@@ -109,7 +96,7 @@ def decision(comparison: Comparison) -> tuple[str, ...]:
 
 def possible(methods: tuple[Method, ...]) -> list[Method]:
     """Methods in whose way nothing stands."""
-    return [method for method in methods if not method.obstacles]
+    return [method for method in methods if not method.design.obstacles]
 
 
 def _traps(comparison: Comparison, single: list[Method]) -> list[str]:
@@ -117,7 +104,7 @@ def _traps(comparison: Comparison, single: list[Method]) -> list[str]:
     usual = comparison.usual
     worse = [method for method in single if method.rms_error_percent > 1.005 * usual.rms_error_percent]
     biased = [method for method in worse if abs(method.bias_percent) > abs(usual.bias_percent)]
-    hidden = [improvement(method.key) for method in biased] if usual.correction == "none" else []
+    hidden = [improvement(method.key) for method in biased] if usual.design.correction == "none" else []
     scattered = [improvement(method.key) for method in worse if method not in biased]
     sentences = [ENGLISH.text("compare.traps", changes=wording.joined(hidden))] if hidden else []
     if scattered:
@@ -127,7 +114,9 @@ def _traps(comparison: Comparison, single: list[Method]) -> list[str]:
 
 
 def _wins(comparison: Comparison) -> list[str]:
-    two = next((one for one in comparison.population.procedures if one.procedure == "two-powers"), None)
+    from design.procedures.two_powers import TwoPowers
+
+    two = next((one for one in comparison.population.procedures if one.way.procedure == TwoPowers()), None)
     return [wins(comparison, two)] if two is not None and two.possible else []
 
 
@@ -137,7 +126,7 @@ def wins(comparison: Comparison, one: Standing) -> str:
     return ENGLISH.text(
         "compare.population",
         kits=comparison.population.kits,
-        name=standing(one),
+        name=way(one.way),
         wins=one.wins,
         possible=one.possible,
         low=rounding.percent_of_share(low),
@@ -152,9 +141,9 @@ def overtakings(sweep: Sweep) -> list[str]:
         ENGLISH.text(
             "compare.overtakes",
             quantity=name,
-            below=curve(sweep.curves[crossing.better_below]),
+            below=curve(crossing.better_below),
             value=quantity_value(sweep, crossing.value),
-            above=curve(sweep.curves[crossing.better_above]),
+            above=curve(crossing.better_above),
         )
         for crossing in sweep.crossings
         if isfinite(crossing.value)

@@ -13,8 +13,8 @@ from reports.words.names import accepted_name, quantity_name
 from reports.words.procedures import PRESENTATIONS
 
 if TYPE_CHECKING:
-    from design.bench import Bench
-    from design.search.plan import Choice, Plan, RankedDesign, Source
+    from design.chosen import Design
+    from design.search.plan import Plan, RankedDesign, Source
 
 ONE_SOURCE = 0.8
 """Share from which a single source is said to make nearly all of the spread (our choice of words)."""
@@ -50,14 +50,11 @@ class KitWords:
     reading: str = ""
 
 
-def kit_words(bench: Bench, design: RankedDesign) -> KitWords:
-    """Look up how the meter of a design counts and is read, and whether its heater has a control."""
-    kinds = {meter.name: meter.kind for meter in bench.meters}
-    controls = {heater.name: heater.control for heater in bench.heaters}
-    kind = kinds.get(design.items.get("meter", ""), "")
+def kit_words(design: Design) -> KitWords:
+    """Say how the meter of a design counts and is read, and whether its heater has a control."""
+    kind = design.kit.meter.kind
     reading = design.reading if kind in TIMED_KINDS else ""
-    counter = "" if kind == "volt-ampere" else kind
-    return KitWords(counter, controls.get(design.items.get("heater", ""), "stepless") != "none", reading)
+    return KitWords("" if kind == "volt-ampere" else kind, design.kit.heater.control != "none", reading)
 
 
 def safety(say: Language = ENGLISH) -> tuple[str, ...]:
@@ -124,12 +121,12 @@ def objective(word: str, say: Language = ENGLISH) -> str:
     return say.name("objective", word.replace(" ", "_"))
 
 
-def method(design: RankedDesign | Choice, say: Language = ENGLISH) -> str:
+def method(design: Design, say: Language = ENGLISH) -> str:
     """Name procedure and correction of a design, and between them an unusual way of reading the meter."""
-    return f"{procedure(design.procedure, say)}; {manner(design, say)}"
+    return f"{procedure(design.procedure.identifier, say)}; {manner(design, say)}"
 
 
-def manner(design: RankedDesign | Choice, say: Language = ENGLISH) -> str:
+def manner(design: Design, say: Language = ENGLISH) -> str:
     """Name the correction of a design, and before it an unusual way of reading the meter."""
     reading = say.text("reading.timed") if design.reading == "timed" else ""
     return f"{reading}; {correction(design.correction, say)}" if reading else correction(design.correction, say)

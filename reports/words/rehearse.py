@@ -68,11 +68,7 @@ def verdict(share: FoundShare) -> str:
 
 def lattice_percent(rehearsal: Rehearsal) -> float:
     """Step of the result that one count makes, where counts are read in passing. [%]"""
-    design, meter = rehearsal.design, rehearsal.appraisal.branch.kit.meter
-    if (
-        not rehearsal.appraisal.branch.procedure.reads_in_passing
-        or design.counts == 0.0
-        or meter.energy_per_count == 0.0
-    ):
+    design, meter = rehearsal.design, rehearsal.design.design.kit.meter
+    if not rehearsal.design.design.procedure.reads_in_passing or design.counts == 0.0 or meter.energy_per_count == 0.0:
         return 0.0
     return 100.0 * meter.fineness / (design.counts * design.repeats)

@@ -23,8 +23,8 @@ def ladder_sentences(answers: Answers, say: Language = ENGLISH) -> tuple[str, ..
         sentences.append(
             _(
                 "search.without_buying_anything",
-                procedure=wording.procedure(start.procedure, say),
-                correction=wording.manner(start, say),
+                procedure=wording.procedure(start.design.procedure.identifier, say),
+                correction=wording.manner(start.design, say),
                 before=say.percent(ladder.today_percent),
                 after=say.percent(start.objective_percent),
             )

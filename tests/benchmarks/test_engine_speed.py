@@ -25,6 +25,7 @@ from budget.sampling.montecarlo import HIGH, LOW, Replicates, simulate
 from budget.sampling.quasirandom import scrambled_net
 from budget.sampling.sensitivity import _base_points, sobol_indices
 
+pytestmark = pytest.mark.slow
 MODEL = read_budget_file(Path(__file__).parent / "bench_model.toml").model
 TRIALS = 1_000_000
 CHUNK = 8192
@@ -224,7 +225,6 @@ def peak_memory(trials: float, method: str) -> float:
     return float(subprocess.run(command, capture_output=True, text=True, check=True).stdout)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("method", ["plain", "quasi"])
 def test_memory_does_not_grow_with_the_number_of_trials_up_to_a_hundred_million(method: str) -> None:
     few, many = peak_memory(4e6, method), peak_memory(1.2e7, method)

@@ -17,27 +17,20 @@ import pytest
 
 from design.bench import Bench
 from design.bench_files.reader import read_bench
+from design.chosen import all_terms, program_of
 from design.kit import Kit
 from design.procedures.face import Correction, Procedure, model_steps, pace_of
 from design.procedures.registry import procedure_named
 from design.search.candidates import settings_of
 from design.search.planning import plan_bench, quiet
-from design.search.sample import (
-    COLUMNS,
-    Aim,
-    Sample,
-    all_terms,
-    objective_of,
-    program_of,
-    relative_errors,
-    standard_draws,
-)
+from design.search.sample import COLUMNS, Aim, Sample, objective_of, relative_errors, standard_draws
 from design.search.survey import look_at_share, shares_of, survey
 from design.search.work import Workforce
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Settings, situation_of
 from design.setting.terms import InputTerm
 
+pytestmark = pytest.mark.slow
 ROOT = Path(__file__).parents[2]
 DEMO, LARGE = ROOT / "configs" / "demo.toml", ROOT / "configs" / "large" / "bench.toml"
 SAMPLE, AIM = Sample(2**14, 0), Aim("rms error", 0.95)
@@ -129,7 +122,6 @@ def test_the_large_bench_is_what_its_script_makes_from_its_seed() -> None:
     assert {path.name: path.read_text(encoding="utf-8") for path in LARGE.parent.iterdir()} == made
 
 
-@pytest.mark.slow
 def test_the_large_bench_is_searched_in_a_minute_and_a_gigabyte(tmp_path: Path) -> None:
     # Processor time, shared by two cores; what other programs take of them does not count.
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
@@ -155,7 +147,6 @@ def test_the_large_bench_is_searched_in_a_minute_and_a_gigabyte(tmp_path: Path) 
     assert after.ru_maxrss < 1_000_000  # the largest of the processes [kB]
 
 
-@pytest.mark.slow
 def test_time_grows_at_most_linearly_from_two_thousand_to_two_hundred_thousand(tmp_path: Path) -> None:
     make, counts, times = generator().write, [], []
     for items in (2, 2, 3, 5, 7):  # the first only loads what all share
@@ -194,7 +185,6 @@ print(spent(resource.RUSAGE_SELF) - loaded, spent(resource.RUSAGE_CHILDREN))
 """
 
 
-@pytest.mark.slow
 def test_two_workers_do_the_work_of_nearly_two(tmp_path: Path) -> None:
     # By processor time once the program is loaded: what the workers share between them, their start included, and what
     # is left to the one that hands it out. Against two searches at once, each alone, for they too slow each other down.
@@ -231,7 +221,6 @@ def _own(work: Callable[[], object]) -> float:
     return _spent(resource.RUSAGE_SELF) - start
 
 
-@pytest.mark.slow
 def test_the_demo_is_planned_in_eight_seconds_of_which_two_are_the_search(tmp_path: Path) -> None:
     # Processor time on a machine that loads scipy.stats in 0.6 s; slower ones get more, by how they are before, between
     # and after.

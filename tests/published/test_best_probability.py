@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from budget.arrays import FloatArray
+from design import chosen
 from design.kit import Balance, Kit, Vessel
-from design.limits import TOLERANCE, excesses, limits_of
+from design.limits import TOLERANCE, excesses
 from design.materials import Jacket
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
@@ -21,12 +22,10 @@ from design.rehearsal.playing import play_on
 from design.rehearsal.script import script_of
 from design.rehearsal.state import apparatus_of
 from design.rehearsal.tally import written
-from design.search.branch import Branch
 from design.search.information import best_probabilities
 from design.search.ranking import Appraisal, appraise
 from design.search.sample import Aim, Sample
 from design.setting.hardware import conditions_of
-from design.setting.situation import Settings
 from tests.published.test_coverage import BARE, BEAM, BENCH, MASSES, PULSE, STRONG
 
 CAMPAIGNS = 1200
@@ -87,16 +86,16 @@ def appraised(name: str) -> Appraisal:
     design = DESIGNS[name]
     procedure = procedure_named(design.procedure)
     masses = MASSES if procedure.needs_mass_set else None
-    branch = Branch(
+    whole = chosen.Design(
+        conditions=conditions_of(BENCH),
         kit=Kit(design.balance, PULSE, STRONG, design.vessel, masses),
         procedure=procedure,
         correction=design.correction,
-        settings=Settings(np.array([[design.power]]), np.array([design.mass]), np.array([float(design.repeats)])),
-        price=0.0,
-        minutes=0.0,
-        objective=0.0,
+        powers=(design.power,),
+        mass=design.mass,
+        repeats=design.repeats,
     )
-    return appraise(conditions_of(BENCH), branch, Sample(8192, SEED), Aim("rms error", 0.95))
+    return appraise(whole, Sample(8192, SEED), Aim("rms error", 0.95))
 
 
 def claimed(pair: tuple[str, str]) -> float:
@@ -134,9 +133,9 @@ def tolerance(probability: float) -> float:
 @cache
 def shared_truth() -> Truth:
     """Draw what is true in each campaign, once: of a design that puts masses on, so that nothing is left out."""
-    owner = next(appraised(name) for name in DESIGNS if appraised(name).branch.procedure.needs_mass_set)
-    truth = draw_truth(owner.situation, CAMPAIGNS, np.random.default_rng(SEED))
-    calculated = {key: owner.situation.hardware.knowledge[key].mean for key in OF_THE_VESSEL}
+    owner = next(appraised(name) for name in DESIGNS if appraised(name).design.procedure.needs_mass_set)
+    truth = draw_truth(owner.design.situation, CAMPAIGNS, np.random.default_rng(SEED))
+    calculated = {key: owner.design.situation.hardware.knowledge[key].mean for key in OF_THE_VESSEL}
     return {**truth, **{key: truth[key] / mean for key, mean in calculated.items()}}
 
 
@@ -147,7 +146,7 @@ def truth_of(name: str) -> Truth:
     The campaign's factors on what is calculated of its own vessel, and the campaign's meter, heater, supply, masses,
     flex, stems, balance and observer; the part of a count that the meter has done at the start is of each run.
     """
-    shared, known = shared_truth(), appraised(name).situation.hardware.knowledge
+    shared, known = shared_truth(), appraised(name).design.situation.hardware.knowledge
     truth = {**shared, **{key: shared[key] * known[key].mean for key in OF_THE_VESSEL}}
     repeated = {key: np.repeat(values, RUNS, axis=0) for key, values in truth.items()}
     place = list(DESIGNS).index(name)
@@ -164,11 +163,11 @@ def mean_square_errors(name: str) -> FloatArray:
     mean of the squares whatever the number n of runs.
     """
     appraisal = appraised(name)
-    situation = appraisal.situation
-    script = script_of(appraisal.branch.procedure, situation)
+    situation = appraisal.design.situation
+    script = script_of(appraisal.design.procedure, situation)
     generator = np.random.default_rng((SEED, list(DESIGNS).index(name), 1))
     played = play_on(apparatus_of(situation, truth_of(name)), script, generator)
-    reported = reported_latent_heat(appraisal, written(played))
+    reported = reported_latent_heat(appraisal.design, written(played))
     errors = reported / situation.conditions.water.latent_heat - 1.0
     return np.asarray(np.mean(errors.reshape(CAMPAIGNS, RUNS) ** 2, axis=1))
 
@@ -201,7 +200,7 @@ def test_the_pairs_are_close_but_differ_in_what_is_shared_and_in_scatter(pair: t
     assert np.corrcoef(first.shared_error, second.shared_error)[0, 1] < 0.95
     assert 0.2 < claimed(pair) < 0.8
     for one in (first, second):
-        limits = limits_of(one.situation, one.branch.procedure, 0.0)
+        limits = one.design.limits(price=0.0)
         assert np.all(excesses(limits) <= TOLERANCE)
 
 
@@ -219,7 +218,7 @@ def test_few_runs_in_a_campaign_hardly_move_the_share_that_a_design_wins(pair: t
 
 def test_the_same_factor_is_true_of_every_vessel() -> None:
     for key in OF_THE_VESSEL:
-        known = [appraised(name).situation.hardware.knowledge[key] for name in DESIGNS]
+        known = [appraised(name).design.situation.hardware.knowledge[key] for name in DESIGNS]
         spreads = [one.standard_uncertainty / one.mean for one in known]
 
         assert spreads == pytest.approx([spreads[0]] * len(spreads), rel=1e-12)

@@ -12,14 +12,15 @@ from budget.arrays import FloatArray
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.bench_files.tables import DEFAULTS
+from design.chosen import Design
+from design.comparison.crossings import LOSSES
 from design.evaluation.straight_lines import straight_line
 from design.kit import Balance, Heater, Kit, Meter, Vessel
 from design.materials import Jacket
 from design.physics.evidence import default, evidence
 from design.procedures.cooling_run import LOSS_EXPONENT
 from design.procedures.registry import procedure_named
-from design.search.sample import Sample
-from design.search.setup import LOSSES, Setup, errors_of
+from design.search.sample import Sample, errors_of
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.terms import default_distribution
 
@@ -145,8 +146,8 @@ def test_the_predicted_interval_holds_the_immersion_heater_run(size: str, laggin
         max_voltage=NO_LIMIT, max_current=NO_LIMIT, max_power=NO_LIMIT,
     )  # fmt: skip
     kit = Kit(balance, meter, heater(512.0), vessel(size, lagging))
-    setup = Setup(kit, procedure_named("series"), "none", (512.0,), 0.085, 1)
-    errors = errors_of(CONDITIONS, setup, Sample(4096, 1))
+    design = Design(CONDITIONS, kit, procedure_named("series"), "none", (512.0,), 0.085)
+    errors = errors_of(design, Sample(4096, 1))
     low, high = np.quantile(errors, [0.025, 0.975])
     found = immersion_heater()[0] / REFERENCE - 1.0
 

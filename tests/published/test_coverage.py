@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from budget.quantities.distributions import Rectangular
+from design import chosen
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.kit import Balance, Heater, Kit, MassSet, Meter, Vessel
 from design.materials import Jacket
@@ -16,8 +17,7 @@ from design.procedures.registry import procedure_named
 from design.rehearsal.campaign import FoundShare, Rehearsal, coverage_of, rehearse, reported_latent_heat
 from design.rehearsal.playing import play_on
 from design.rehearsal.tally import written
-from design.search.branch import Branch
-from design.setting.situation import Settings
+from design.setting.hardware import conditions_of
 
 RUNS = 2000
 BENCH = Bench(
@@ -95,9 +95,10 @@ DESIGNS = (
 def rehearsal_of(design: Design, *, runs: int = RUNS, seed: int = 11) -> Rehearsal:
     """Play a design; what is true of each run is drawn from what the bench states."""
     procedure = procedure_named(design.procedure, len(design.powers))
-    settings = Settings(np.array([design.powers]), np.array([design.mass]), np.array([float(design.repeats)]))
-    branch = Branch(design.kit, procedure, design.correction, settings, 0.0, 0.0, 0.0)
-    return rehearse(BENCH, branch, runs=runs, seed=seed)
+    whole = chosen.Design(
+        conditions_of(BENCH), design.kit, procedure, design.correction, design.powers, design.mass, design.repeats
+    )
+    return rehearse(whole, runs=runs, seed=seed)
 
 
 def reaches(share: FoundShare, low: float, high: float) -> bool:
@@ -134,7 +135,7 @@ def test_a_knowledge_that_is_wrong_is_found_out() -> None:
     truth = {**apparatus.truth, "wall_loss": 3.0 * apparatus.truth["wall_loss"]}
     script = honest.played.observers.script
     played = play_on(replace(apparatus, truth=truth), script, np.random.default_rng(1))
-    reported = reported_latent_heat(honest.appraisal, written(played))
+    reported = reported_latent_heat(honest.design.design, written(played))
 
     assert coverage_of(reported, honest.reference, honest.budget_errors, 0.95).found < 0.5
 

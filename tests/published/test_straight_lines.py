@@ -103,6 +103,14 @@ def test_without_errors_in_x_the_line_is_that_of_weighted_least_squares() -> Non
     assert line.slope == pytest.approx(least_squares(x, y).slope, rel=1e-12)
 
 
+def test_points_on_a_line_leave_no_uncertainty_of_rounding() -> None:
+    """Three marks of 32 turns at 375 rev/kWh and 120 g each, invented: exactly proportional."""
+    line = least_squares(np.array([0.0, 0.12, 0.24]), np.array([0.0, 307200.0, 614400.0]))
+
+    assert line.slope == pytest.approx(2.56e6, rel=1e-12)
+    assert line.slope_uncertainty == 0.0
+
+
 def test_points_on_top_of_each_other_make_no_line() -> None:
     with pytest.raises(DesignError, match="must have points at different places"):
         least_squares(np.ones(4), np.arange(4.0))

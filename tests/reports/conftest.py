@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import os
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,12 +17,13 @@ from budget.quantities.distributions import Constant, Normal, Rectangular
 from budget.quantities.inputs import InputQuantity
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.bench_files.reader import read_bench
-from design.kit import ROLES, Balance, Heater, MassSet, Meter, Vessel
+from design.chosen import Design
+from design.kit import ROLES, Balance, Fitting, Heater, Item, Kit, MassSet, Meter, Role, Vessel, kit_from
 from design.materials import Jacket
 from design.message import Message
+from design.procedures.registry import procedure_named
 from design.search.plan import (
     Answers,
-    Choice,
     ErrorMap,
     Ladder,
     MovedLimit,
@@ -33,8 +34,10 @@ from design.search.plan import (
     Rung,
     Source,
     Trial,
+    Tried,
 )
 from design.search.planning import plan_bench
+from design.setting.hardware import conditions_of
 from reports.pages.plan_page import plan_page
 from reports.rendering import Origin
 
@@ -106,29 +109,59 @@ def make_sources(scale: float = 1.0) -> tuple[Source, ...]:
     )  # fmt: skip
 
 
-def make_design(**changes: object) -> RankedDesign:
-    design = RankedDesign(
-        items={
-            "balance": "Kitchen-type beam, 0.5 g",
-            "meter": "Pulse meter, 800 pulse/kWh",
-            "heater": "Loop element, 1.4 kW",
-            "vessel": "Tall glass 1.4 L, 20 mm lagged",
-            "mass_set": "Slotted set, 0.12 kg steps",
-        },
-        buy=(
-            ("meter", "Pulse meter, 800 pulse/kWh", 1, 64.0),
-            ("vessel", "Tall glass 1.4 L, 20 mm lagged", 1, 41.5),
-        ),
-        procedure="fixed-mass-kept-on",
-        correction="none",
-        powers_W=(1400.0,),
-        mass_kg=0.12,
-        fill_kg=1.05,
-        counts=61.3,
-        repeats=3,
-        price=105.5,
-        minutes=41.0,
-        time_table=(("setting up", 10.0), ("heating the water", 5.6), ("3 runs", 12.4), ("clearing away", 13.0)),
+STATED = {
+    "buy": "buy", "price": "price", "minutes": "minutes", "time_table": "time_table", "fill_kg": "fill",
+    "counts": "counts", "loss_W": "loss", "carry_over_share": "carry_over", "accepted": "accepted",
+}  # fmt: skip
+"""What a test may state of a design in place of what follows from it: key of a row, and name of what follows."""
+FITTINGS = {
+    "jacket": Fitting(name="jacket", role="jacket", makes=Jacket("20 mm foam", 0.02), mass=0.05),
+    "lid": Fitting(name="lid", role="lid", makes="loose", mass=0.05),
+    "guard": Fitting(name="guard", role="guard", makes="deflector", mass=0.05),
+}
+
+
+def altered(row: RankedDesign, **changes: Any) -> RankedDesign:
+    """The row with another bench, kit or setting, and what a test states in place of what would follow from them."""
+    design, stated = row.design, dict(vars(row.design).get("stated", {}))
+    conditions = conditions_of(changes.pop("bench")) if "bench" in changes else design.conditions
+    kit = kit_of(conditions.bench, design.kit, changes.pop("items", design.items))
+    reading, powers = changes.pop("reading", ""), changes.pop("powers_W", design.powers)
+    other = Design(
+        conditions=conditions,
+        kit=kit.read(reading) if reading else kit,
+        procedure=procedure_named(changes.pop("procedure", design.procedure.identifier), len(powers)),
+        correction=changes.pop("correction", design.correction),
+        powers=powers,
+        mass=changes.pop("mass_kg", design.mass),
+        repeats=changes.pop("repeats", design.repeats),
+        spare=changes.pop("spare_kg", design.spare),
+    )
+    stated |= {STATED[key]: changes.pop(key) for key in STATED if key in changes}
+    if reading and other.reading != reading:
+        stated["reading"] = reading
+    vars(other).update(stated, stated=stated)
+    return dataclasses.replace(row, design=other, **changes)
+
+
+def kit_of(bench: Bench, kit: Kit, names: Mapping[str, str]) -> Kit:
+    """Items of those names: of the kit, of the shelves, or like one of them."""
+    own = {**kit.items, "vessel": kit.vessel.bare or kit.vessel}
+    chosen: dict[Role, Item] = {}
+    for role in ROLES:
+        if role in names:
+            known = [item for item in (own.get(role), *bench.shelves[role], FITTINGS.get(role)) if item is not None]
+            named = [item for item in known if item.name == names[role]]
+            chosen[role] = named[0] if named else dataclasses.replace(known[0], name=names[role])
+    return kit_from(chosen)
+
+
+def make_design(**changes: Any) -> RankedDesign:
+    bench = make_bench()
+    kit = Kit(bench.balances[0], bench.meters[0], bench.heaters[0], bench.vessels[0], bench.mass_sets[0])
+    kept_on = procedure_named("fixed-mass-kept-on")
+    row = RankedDesign(
+        design=Design(conditions_of(bench), kit, kept_on, "none", (1400.0,), 0.12, 3),
         expected_J_per_kg=2257900.0 * 1.0066,
         bias_percent=0.66,
         standard_uncertainty_percent=0.71,
@@ -138,10 +171,22 @@ def make_design(**changes: object) -> RankedDesign:
         best_probability=0.58,
         within_margin_probability=0.83,
         sources=make_sources(),
-        loss_W=21.5,
-        carry_over_share=0.0031,
     )
-    return dataclasses.replace(design, **changes)  # type: ignore[arg-type]
+    stated = {
+        "buy": (
+            ("meter", "Pulse meter, 800 pulse/kWh", 1, 64.0),
+            ("vessel", "Tall glass 1.4 L, 20 mm lagged", 1, 41.5),
+        ),
+        "fill_kg": 1.05,
+        "counts": 61.3,
+        "price": 105.5,
+        "minutes": 41.0,
+        "time_table": (("setting up", 10.0), ("heating the water", 5.6), ("3 runs", 12.4), ("clearing away", 13.0)),
+        "loss_W": 21.5,
+        "carry_over_share": 0.0031,
+        "accepted": (),
+    }
+    return altered(row, **{**stated, **changes})
 
 
 def make_today() -> RankedDesign:
@@ -262,20 +307,10 @@ def make_bench() -> Bench:
 
 
 def make_answers() -> Answers:
-    choice = Choice(
-        items=make_design().items,
-        procedure="fixed-mass-kept-on",
-        correction="calculated",
-        powers_W=(1400.0,),
-        mass_kg=0.12,
-        repeats=3,
-        reading="whole",
-        price=0.0,
-        minutes=41.0,
-        objective_percent=4.1,
-    )
+    row = make_design(correction="calculated", reading="whole", price=0.0)
+    choice = Tried(row.design, 0.041)
     vessel = make_design().buy[1]
-    bought = dataclasses.replace(choice, price=41.5, objective_percent=1.62)
+    bought = Tried(altered(row, price=41.5).design, 0.0162)
     return Answers(
         ladder=Ladder(9.75, choice, (Rung((vessel,), 41.5, 41.5, 2.48, bought),), "nothing helps"),
         limits=(MovedLimit("lesson", 10.0, "min", 0.08, bought),),
@@ -426,7 +461,7 @@ def crowded_report(once: Callable[..., Path]) -> Path:
         price=1920.0,
         accepted=((names["balance"], "splash_proof"), (names["balance"], "stability_filter")),
     )
-    cheaper = dataclasses.replace(design, price=900.0)
+    cheaper = altered(design, price=900.0)
     plan = make_plan(recommended=design, cheapest=cheaper, bench_name="Invented college on the hill, second laboratory")
     return once("crowded", lambda folder: write_page(folder, plan)) / "report.html"
 

@@ -7,50 +7,44 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from budget.quantities.binomial import binomial_interval
 from budget.quantities.distributions import Constant, Normal
 from design.bench import Bench, Current
+from design.chosen import Design
 from design.comparison.changes import IMPROVEMENTS, extra_price, used_with, with_vessel
-from design.comparison.crossings import crossing_between, crossings_of
-from design.comparison.population import binomial_interval, population_of
-from design.comparison.side_by_side import compare_bench, kit_in_hand, quiet
+from design.comparison.crossings import METHODS, crossing_between, crossings_of, rms_error
+from design.comparison.population import population_of
+from design.comparison.side_by_side import compare_bench, kit_in_hand, rows_of_readings
 from design.errors import DesignError
 from design.kit import Fitting, Kit, Vessel
 from design.materials import Jacket
 from design.procedures.face import Procedure
 from design.procedures.registry import PROCEDURES, procedure_named
-from design.search.sample import Sample
-from design.search.setup import (
-    Setup,
-    Trial,
-    errors_of,
-    hardware_for,
-    obstacles,
-    rms_error,
-    rows_of_readings,
-    situation_for,
-)
+from design.search.planning import quiet
+from design.search.sample import Sample, errors_of
 from design.setting.hardware import conditions_of
 
 SAMPLE = Sample(1024, 3)
 CHANGES = {change.key: change for change in IMPROVEMENTS}
 
 
-def usual_on(kit: Kit, power: float = 700.0, mass: float = 0.12) -> Setup:
+def usual_on(bench: Bench, kit: Kit, power: float = 700.0, mass: float = 0.12) -> Design:
     """Fixed mass, stop and restart, uncorrected."""
-    return Setup(kit, procedure_named("fixed-mass-restart"), "none", (power,), mass, 1)
+    return Design(conditions_of(bench), kit, procedure_named("fixed-mass-restart"), "none", (power,), mass)
 
 
 @pytest.fixture
-def in_hand(bench: Bench) -> Setup:
+def in_hand(bench: Bench) -> Design:
     """The weaker heater with the beam balance, as it is used today."""
-    return usual_on(Kit(bench.balances[0], bench.meters[0], bench.heaters[1], bench.vessels[0], bench.mass_sets[0]))
+    kit = Kit(bench.balances[0], bench.meters[0], bench.heaters[1], bench.vessels[0], bench.mass_sets[0])
+    return usual_on(bench, kit)
 
 
 @pytest.mark.parametrize("procedure", PROCEDURES, ids=lambda procedure: procedure.name)
 def test_every_procedure_is_compared_on_the_same_vessel_power_and_step(
-    bench: Bench, in_hand: Setup, procedure: Procedure
+    bench: Bench, in_hand: Design, procedure: Procedure
 ) -> None:
-    setup = used_with(conditions_of(bench), in_hand, procedure, "none")
+    setup = used_with(in_hand, procedure, "none")
 
     assert setup.kit.vessel == in_hand.kit.vessel
     assert setup.powers[0] == 700.0
@@ -59,12 +53,11 @@ def test_every_procedure_is_compared_on_the_same_vessel_power_and_step(
     assert (setup.kit.balance.kind == "electronic") == procedure.needs_display
     assert setup.kit.balance.resolution == in_hand.kit.balance.resolution
     assert (setup.kit.mass_set is not None) == procedure.needs_mass_set
-    assert obstacles(situation_for(conditions_of(bench), setup), procedure) == ()
+    assert setup.obstacles == ()
 
 
-def test_each_improvement_changes_one_thing(bench: Bench, in_hand: Setup) -> None:
-    conditions = conditions_of(bench)
-    setups = {key: change.make(conditions, in_hand) for key, change in CHANGES.items()}
+def test_each_improvement_changes_one_thing(in_hand: Design) -> None:
+    setups = {key: change.make(in_hand) for key, change in CHANGES.items()}
     made = {key: setup for key, setup in setups.items() if setup is not None}
 
     assert made.keys() == CHANGES.keys()
@@ -78,36 +71,34 @@ def test_each_improvement_changes_one_thing(bench: Bench, in_hand: Setup) -> Non
     assert made["calculated"] == replace(in_hand, correction="calculated")
 
 
-def test_an_improvement_that_is_there_already_is_not_offered(bench: Bench, in_hand: Setup) -> None:
-    conditions = conditions_of(bench)
-    lagged = with_vessel(in_hand, replace(in_hand.kit.vessel, jacket=Jacket("cork 20 mm", 0.02, 0.05)))
+def test_an_improvement_that_is_there_already_is_not_offered(in_hand: Design) -> None:
+    lagged = with_vessel(in_hand, jacket=Jacket("cork 20 mm", 0.02, 0.05))
     hung = replace(in_hand, kit=replace(in_hand.kit, heater=replace(in_hand.kit.heater, held_by="vessel")))
 
-    assert CHANGES["jacket"].make(conditions, lagged) is None
-    assert CHANGES["hung-heater"].make(conditions, hung) is None
-    assert CHANGES["cooling-run"].make(conditions, replace(in_hand, correction="cooling-run")) is None
+    assert CHANGES["jacket"].make(lagged) is None
+    assert CHANGES["hung-heater"].make(hung) is None
+    assert CHANGES["cooling-run"].make(replace(in_hand, correction="cooling-run")) is None
 
 
-def test_a_jacket_lowers_a_stated_loss_in_proportion_to_the_calculated_one(bench: Bench, in_hand: Setup) -> None:
+def test_a_jacket_lowers_a_stated_loss_in_proportion_to_the_calculated_one(bench: Bench, in_hand: Design) -> None:
     stated = replace(bench, knowledge={"wall_loss": Normal(50.0, 5.0)})
-    jacketed = CHANGES["jacket"].make(conditions_of(stated), in_hand)
-    free = CHANGES["jacket"].make(conditions_of(bench), in_hand)
+    jacketed = CHANGES["jacket"].make(replace(in_hand, conditions=conditions_of(stated)))
+    free = CHANGES["jacket"].make(in_hand)
     assert jacketed is not None
     assert free is not None
 
-    loss = hardware_for(conditions_of(stated), jacketed).knowledge["wall_loss"]
-    bare, lagged = (hardware_for(conditions_of(bench), setup).losses.wall for setup in (in_hand, free))
+    loss = jacketed.hardware.knowledge["wall_loss"]
+    bare, lagged = (setup.hardware.losses.wall for setup in (in_hand, free))
 
     assert loss.mean == pytest.approx(50.0 * lagged / bare)
     assert loss.standard_uncertainty == pytest.approx(5.0 * lagged / bare)
 
 
-def test_a_change_costs_the_cheapest_item_that_brings_it(bench: Bench, in_hand: Setup) -> None:
-    conditions = conditions_of(bench)
-    display = used_with(conditions, in_hand, procedure_named("whole-counts"), "none")
-    two = used_with(conditions, in_hand, procedure_named("two-powers"), "none")
+def test_a_change_costs_the_cheapest_item_that_brings_it(bench: Bench, in_hand: Design) -> None:
+    display = used_with(in_hand, procedure_named("whole-counts"), "none")
+    two = used_with(in_hand, procedure_named("two-powers"), "none")
     stepped = replace(bench.heaters[0], name="stepped", control=(350.0, 700.0, 1400.0), price=61.0, owned=0)
-    finer = CHANGES["finer-reading"].make(conditions, in_hand)
+    finer = CHANGES["finer-reading"].make(in_hand)
     assert finer is not None
 
     assert extra_price(bench, in_hand.kit, in_hand.kit) == 0.0
@@ -117,8 +108,8 @@ def test_a_change_costs_the_cheapest_item_that_brings_it(bench: Bench, in_hand: 
     assert extra_price(bench.with_shelves(heater=(*bench.heaters, stepped)), in_hand.kit, two.kit) == 95.0 + 61.0
 
 
-def test_a_jacket_costs_the_sleeve_that_fits_or_another_vessel_that_has_one(bench: Bench, in_hand: Setup) -> None:
-    jacketed = CHANGES["jacket"].make(conditions_of(bench), in_hand)
+def test_a_jacket_costs_the_sleeve_that_fits_or_another_vessel_that_has_one(bench: Bench, in_hand: Design) -> None:
+    jacketed = CHANGES["jacket"].make(in_hand)
     assert jacketed is not None
     lagged = replace(bench.vessels[0], name="lagged", jacket=Jacket("12 mm", 0.012), price=33.0, owned=0)
     sleeve = Fitting(name="sleeve", role="jacket", makes=Jacket("12 mm", 0.012), mass=0.07, price=12.5)
@@ -135,15 +126,14 @@ def test_a_jacket_costs_the_sleeve_that_fits_or_another_vessel_that_has_one(benc
     assert price(vessel=(*bare, lagged), jacket=(sleeve,)) == 12.5
 
 
-def test_removing_an_error_of_opposite_sign_makes_the_uncorrected_value_worse(bench: Bench, in_hand: Setup) -> None:
+def test_removing_an_error_of_opposite_sign_makes_the_uncorrected_value_worse(in_hand: Design) -> None:
     # Heat loss pushes up, the stem pushes down: hanging the heater takes the stem away and leaves the loss.
-    conditions = conditions_of(bench)
-    hung = CHANGES["hung-heater"].make(conditions, in_hand)
+    hung = CHANGES["hung-heater"].make(in_hand)
     assert hung is not None
 
-    assert rms_error(conditions, hung, SAMPLE) > rms_error(conditions, in_hand, SAMPLE)
+    assert rms_error(hung, SAMPLE) > rms_error(in_hand, SAMPLE)
     corrected = [replace(setup, correction="calculated") for setup in (in_hand, hung)]
-    before, after = (rms_error(conditions, setup, SAMPLE) for setup in corrected)  # type: ignore[arg-type, unused-ignore]
+    before, after = (rms_error(setup, SAMPLE) for setup in corrected)
     assert after < before
 
 
@@ -154,20 +144,20 @@ def test_two_powers_overtake_one_run_where_its_bias_outgrows_their_scatter(quiet
     # 0.1 K of drift, and a is the loss missing at half power, (5 +- 5) % of W, over the 450 W between the powers; both
     # have the bias of air buoyancy, 0.11 %.
     bench = replace(quiet_bench, knowledge={**quiet_bench.knowledge, "wall_loss": Constant(10.0)})
-    conditions = conditions_of(bench)
     heater = replace(bench.heaters[0], power=900.0)
-    setup = usual_on(Kit(bench.balances[1], bench.meters[0], heater, bench.vessels[0], bench.mass_sets[0]), 900.0, 0.12)
+    kit = Kit(bench.balances[1], bench.meters[0], heater, bench.vessels[0], bench.mass_sets[0])
+    setup = usual_on(bench, kit, 900.0, 0.12)
     setup = replace(setup, kit=replace(setup.kit, meter=replace(bench.meters[0], energy_per_count=0.0)))
     single = replace(setup, procedure=procedure_named("fixed-mass-kept-on"))
-    double = used_with(conditions, setup, procedure_named("two-powers"), "none")
+    double = used_with(setup, procedure_named("two-powers"), "none")
 
     def error(place: int, loss: float) -> float:
-        return rms_error(conditions, (single, double)[place], Sample(4096, 3), Trial(loss_factor=loss / 10.0))
+        return rms_error((single, double)[place], Sample(4096, 3), loss_factor=loss / 10.0)
 
     found = crossing_between(0, 1, (0.5, 30.0), error)
 
     drifts = [
-        0.1 * float(situation_for(conditions, way).levels.mean[0]) * conditions.water.specific_heat / 2.2588e6
+        0.1 * float(way.situation.levels.mean[0]) * way.conditions.water.specific_heat / 2.2588e6
         for way in (single, double)
     ]
 
@@ -185,32 +175,28 @@ def test_two_powers_overtake_one_run_where_its_bias_outgrows_their_scatter(quiet
     assert found == pytest.approx(low, rel=0.02)
 
 
-def test_a_crossing_point_is_where_both_methods_have_the_same_rms_error(bench: Bench, in_hand: Setup) -> None:
-    conditions = conditions_of(bench)
-    sweeps = {sweep.quantity: sweep for sweep in crossings_of(conditions, in_hand, Sample(512, 3))}
+def test_a_crossing_point_is_where_both_methods_have_the_same_rms_error(in_hand: Design) -> None:
+    sweeps = {sweep.quantity: sweep for sweep in crossings_of(in_hand, Sample(512, 3))}
 
     assert sweeps.keys() == {"power", "loss", "scatter"}
     assert sweeps["loss"].crossings
     for crossing in sweeps["loss"].crossings:
-        ways = [sweeps["loss"].curves[place] for place in (crossing.better_below, crossing.better_above)]
-        setups = [
-            used_with(conditions, in_hand, procedure_named(way.procedure, way.number_of_powers), way.correction)
-            for way in ways
-        ]
-        trial = Trial(loss_factor=crossing.value / hardware_for(conditions, in_hand).loss)
-        below, above = (100.0 * rms_error(conditions, setup, Sample(512, 3), trial) for setup in setups)
+        ways = [METHODS[place] for place in (crossing.better_below, crossing.better_above)]
+        setups = [used_with(in_hand, way.procedure, way.correction) for way in ways]
+        factor = crossing.value / in_hand.loss
+        below, above = (100.0 * rms_error(setup, Sample(512, 3), loss_factor=factor) for setup in setups)
         assert below == pytest.approx(above, rel=1e-6)
         assert below == pytest.approx(crossing.rms_percent, rel=1e-6)
 
 
 def test_the_uncorrected_single_run_is_overtaken_as_the_loss_grows_and_the_scatter_hurts_two_powers_most(
-    bench: Bench, in_hand: Setup
+    bench: Bench, in_hand: Design
 ) -> None:
-    loss, scatter = (crossings_of(conditions_of(bench), in_hand, Sample(512, 3))[place] for place in (1, 2))
+    loss, scatter = (crossings_of(in_hand, Sample(512, 3))[place] for place in (1, 2))
     single, double = 0, 3
 
     assert any((one.better_below, one.better_above) == (single, double) for one in loss.crossings)
-    growth = [curve.rms_percent[-1] - curve.rms_percent[0] for curve in scatter.curves]
+    growth = [errors[-1] - errors[0] for errors in scatter.rms_percent]
     assert int(np.argmax(growth)) == double
 
 
@@ -234,7 +220,9 @@ def test_the_population_is_the_same_for_the_same_seed_and_counts_only_what_is_po
 def test_correcting_for_the_loss_wins_on_nearly_every_plausible_kit(bench: Bench) -> None:
     population = population_of(bench, 1, Sample(128, 1), quiet, kits=40)
     calculated = next(
-        one for one in population.procedures if (one.key, one.correction) == ("fixed-mass-restart", "calculated")
+        one
+        for one in population.procedures
+        if (one.way.key, one.way.correction) == ("fixed-mass-restart", "calculated")
     )
 
     assert calculated.possible == 40
@@ -285,35 +273,33 @@ def test_a_comparison_holds_together(bench: Bench) -> None:
         rms = np.hypot(method.bias_percent, method.standard_uncertainty_percent)
         assert method.rms_error_percent == pytest.approx(rms, rel=1e-9)
         assert method.interval_percent[0] < method.bias_percent < method.interval_percent[1]
-        assert method.model.at_estimates() == pytest.approx(found.latent_heat, rel=0.2)
-        assert method.cancels
-        assert method.keeps
-    corrections = {(method.procedure_name, method.correction) for method in found.procedures}
+        assert method.design.model.at_estimates() == pytest.approx(method.design.reference, rel=0.2)
+        assert method.design.procedure.cancels
+        assert method.design.procedure.keeps
+    corrections = {(method.design.procedure.name, method.design.correction) for method in found.procedures}
     assert len(corrections) == len(found.procedures) == 18
     low, estimate, high = found.heater_off.mistakes_percent
     assert 0.0 < low < estimate < high
     assert found.heater_off.results_percent[1] > estimate
 
 
-def test_readings_to_take_are_every_mark_of_every_run(bench: Bench, in_hand: Setup) -> None:
+def test_readings_to_take_are_every_mark_of_every_run(in_hand: Design) -> None:
     # Two rows a run at each power; a series one row a mark; a cooling run five rows more.
-    conditions = conditions_of(bench)
 
     def rows(identifier: str, number: int, repeats: int = 1) -> int:
-        setup = replace(used_with(conditions, in_hand, procedure_named(identifier, number), "none"), repeats=repeats)
-        return rows_of_readings(situation_for(conditions, setup), setup)
+        setup = replace(used_with(in_hand, procedure_named(identifier, number), "none"), repeats=repeats)
+        return rows_of_readings(setup)
 
     assert rows("fixed-mass-restart", 1) == 2
     assert rows("fixed-mass-restart", 1, repeats=3) == 6
     assert rows("two-powers", 2) == 4
     assert rows("series", 1) > 6
     cooled = replace(in_hand, correction="cooling-run")
-    assert rows_of_readings(situation_for(conditions, cooled), cooled) == 7
+    assert rows_of_readings(cooled) == 7
 
 
-def test_errors_are_drawn_from_one_sample_for_all_methods(bench: Bench, in_hand: Setup) -> None:
-    conditions = conditions_of(bench)
+def test_errors_are_drawn_from_one_sample_for_all_methods(in_hand: Design) -> None:
     kept = replace(in_hand, procedure=procedure_named("fixed-mass-kept-on"))
-    restart, without = (errors_of(conditions, setup, SAMPLE) for setup in (in_hand, kept))
+    restart, without = (errors_of(setup, SAMPLE) for setup in (in_hand, kept))
 
     assert np.corrcoef(restart, without)[0, 1] > 0.98

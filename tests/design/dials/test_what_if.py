@@ -11,14 +11,12 @@ from budget.model.measurement import MeasurementModel
 from budget.propagation import propagate
 from budget.quantities.distributions import Constant, scaled
 from design.bench import Bench
-from design.dials.what_if import WhatIf, with_dials
-from design.errors import DesignError
+from design.chosen import Design, all_terms
+from design.dials.what_if import WhatIf, what_if
 from design.kit import Kit
 from design.limits import limits_of
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES
-from design.search.candidates import kit_named
-from design.search.sample import all_terms
 from design.setting.equations import numbered
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Settings, Situation, situation_of
@@ -53,9 +51,8 @@ def setting_of(bench: Bench, kit: Kit, procedure: Procedure, correction: Correct
     return situation_of(conditions, kit, hardware, settings, pace_of(procedure, correction))
 
 
-def planned(bench: Bench, kit: Kit, procedure: Procedure, correction: Correction) -> Situation:
-    settings = Settings(np.array([POWERS[procedure.number_of_powers]]), np.array([0.25]), np.array([3.0]))
-    return setting_of(bench, kit, procedure, correction, settings)
+def planned(bench: Bench, kit: Kit, procedure: Procedure, correction: Correction) -> Design:
+    return Design(conditions_of(bench), kit, procedure, correction, POWERS[procedure.number_of_powers], 0.25, 3)
 
 
 def turned(found: WhatIf, values: dict[str, float], *, follow: bool = True) -> MeasurementModel:
@@ -107,7 +104,7 @@ def searched(
 def test_the_dials_give_what_the_search_gives_at_the_same_setting(
     bench: Bench, kit: Kit, procedure: Procedure, correction: Correction
 ) -> None:
-    found = with_dials(planned(bench, kit, procedure, correction), procedure, correction)
+    found = what_if(planned(bench, kit, procedure, correction))
     random = np.random.default_rng(20)
 
     for _ in range(8):
@@ -127,7 +124,7 @@ def test_the_dials_give_what_the_search_gives_at_the_same_setting(
 def test_water_time_counts_and_limits_follow_the_dials_as_in_the_search(
     bench: Bench, kit: Kit, procedure: Procedure, correction: Correction
 ) -> None:
-    found = with_dials(planned(bench, kit, procedure, correction), procedure, correction)
+    found = what_if(planned(bench, kit, procedure, correction))
     random = np.random.default_rng(21)
 
     for _ in range(8):
@@ -151,9 +148,9 @@ def test_water_time_counts_and_limits_follow_the_dials_as_in_the_search(
 
 
 def test_every_limit_that_a_dial_can_cross_is_watched(bench: Bench, kit: Kit) -> None:
-    situation = planned(bench, kit, PROCEDURES[0], "none")
-    watched = {one.key for one in with_dials(situation, PROCEDURES[0], "none").allowances} & WATCHED
-    ways = {limit.key for limit in limits_of(situation, PROCEDURES[0], 0.0)}
+    design = planned(bench, kit, PROCEDURES[0], "none")
+    watched = {one.key for one in what_if(design).allowances} & WATCHED
+    ways = {limit.key for limit in design.limits(price=0.0)}
 
     # Money and the width of the vessel do not depend on the setting; marks that are not timed may follow at any pace.
     unmoved = {"price", "stems"}
@@ -163,7 +160,7 @@ def test_every_limit_that_a_dial_can_cross_is_watched(bench: Bench, kit: Kit) ->
 
 def test_a_correction_that_does_not_know_a_changed_loss_leaves_a_bias(bench: Bench, kit: Kit) -> None:
     procedure = PROCEDURES[1]
-    found = with_dials(planned(bench, kit, procedure, "calculated"), procedure, "calculated")
+    found = what_if(planned(bench, kit, procedure, "calculated"))
     values = {dial.symbol: dial.value for dial in found.dials}
     values["loss"] *= 1.5
     reference = found.model.estimates["L_ref"]
@@ -179,7 +176,7 @@ def test_a_correction_that_does_not_know_a_changed_loss_leaves_a_bias(bench: Ben
 
 def test_an_uncorrected_loss_costs_its_share_of_the_power(bench: Bench, kit: Kit) -> None:
     procedure = PROCEDURES[1]
-    found = with_dials(planned(bench, kit, procedure, "none"), procedure, "none")
+    found = what_if(planned(bench, kit, procedure, "none"))
     values = {dial.symbol: dial.value for dial in found.dials}
     reference = found.model.estimates["L_ref"]
     without = propagate(turned(found, {**values, "loss": 0.0})).estimate / reference
@@ -197,7 +194,7 @@ def test_a_bench_without_losses_has_no_dials_for_them(quiet_bench: Bench) -> Non
         quiet_bench.mass_sets[0],
     )  # fmt: skip
     for procedure, correction in WAYS:
-        found = with_dials(planned(quiet_bench, kit, procedure, correction), procedure, correction)
+        found = what_if(planned(quiet_bench, kit, procedure, correction))
 
         assert {dial.kind for dial in found.dials} == {"power", "mass", "step_energy", "repeats"}
         assert propagate(found.model).estimate == pytest.approx(found.model.estimates["L_ref"], rel=2e-3)
@@ -205,17 +202,7 @@ def test_a_bench_without_losses_has_no_dials_for_them(quiet_bench: Bench) -> Non
 
 def test_every_dial_starts_within_its_range(bench: Bench, kit: Kit) -> None:
     for procedure, correction in WAYS:
-        found = with_dials(planned(bench, kit, procedure, correction), procedure, correction)
+        found = what_if(planned(bench, kit, procedure, correction))
 
         assert all(dial.low <= dial.value <= dial.high for dial in found.dials)
         assert all(found.model.estimates[dial.symbol] == dial.value for dial in found.dials)
-
-
-def test_a_kit_is_found_by_its_names_or_the_name_is_told(bench: Bench) -> None:
-    items = {"balance": "beam", "meter": "pulse", "heater": "weaker", "vessel": "beaker"}
-
-    assert kit_named(bench, items).heater.power == pytest.approx(700.0)
-    with pytest.raises(DesignError, match="meter: must stand on a shelf of the bench \\(got 'lost'\\)"):
-        kit_named(bench, {**items, "meter": "lost"})
-    with pytest.raises(DesignError, match="kit: must have a meter"):
-        kit_named(bench, {"balance": "beam"})

@@ -240,8 +240,8 @@ def test_what_groups_share_is_not_averaged_away(hand_in: Callable[..., Any], mak
 
     assert view is not None
     singles = [group.result.best.standard_uncertainty for group in found.groups]
-    assert view.common_uncertainty < view.pooled_uncertainty < max(singles)
-    assert view.pooled_uncertainty > 0.8 * min(singles)
+    assert view.common_uncertainty < view.standard_uncertainty < max(singles)
+    assert view.standard_uncertainty > 0.8 * min(singles)
     assert {group.group for group in found.groups} == {"1", "2", "3", "4"}
 
 

@@ -10,10 +10,10 @@ from budget.propagation import propagate
 from budget.quantities.distributions import Constant, Normal
 from budget.sampling.montecarlo import simulate
 from design.bench import Bench
+from design.chosen import all_terms
 from design.kit import Kit
 from design.procedures.face import measurement_model
 from design.procedures.registry import procedure_named
-from design.search.sample import all_terms
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Settings, situation_of
 

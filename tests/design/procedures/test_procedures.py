@@ -16,16 +16,22 @@ from budget.quantities.distributions import Constant, Normal, Triangular
 from budget.sampling.montecarlo import simulate
 from budget.sampling.sensitivity import sobol_indices
 from design.bench import Bench
+from design.chosen import all_terms, program_of
 from design.kit import Kit
 from design.procedures.face import Correction, Procedure, estimate, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.procedures.shared import reading_uncertainty
 from design.search.ranking import walk
-from design.search.sample import Sample, all_terms, program_of, relative_errors
+from design.search.sample import Sample, relative_errors
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Settings, situation_of
 
 AT_ONE_POWER = [procedure for procedure in PROCEDURES if procedure.number_of_powers == 1]
+
+
+def known_exactly(model: MeasurementModel, symbol: str, value: float) -> MeasurementModel:
+    inputs = (replace(q, distribution=Constant(value)) if q.symbol == symbol else q for q in model.inputs)
+    return replace(model, inputs=tuple(inputs))
 
 
 def model_for(
@@ -237,7 +243,7 @@ def test_propagation_simulation_and_closed_form_agree_where_the_model_is_nearly_
     noiseless = replace(kit, meter=replace(kit.meter, kind="volt-ampere", energy_per_count=0.0))
     model = model_for(bench, noiseless, procedure, "none", one_setting())
     for symbol in ("d_boiling", "Q_drift"):
-        model = model.replace_input(symbol, Constant(0.0))
+        model = known_exactly(model, symbol, 0.0)
     reference = conditions_of(bench).water.latent_heat * conditions_of(bench).buoyancy
     closed = reference * 1400.0 * 2.0 / (1400.0 - 25.0) ** 2
 
@@ -275,7 +281,7 @@ def test_shares_sum_to_one_and_freezing_the_top_source_lowers_u_by_its_share(
     top = indices.symbols[int(np.argmax(indices.total))]
 
     whole = simulate(model, trials=2**14, seed=3).standard_uncertainty
-    frozen = model.replace_input(top, Constant(model.distributions[top].mean))
+    frozen = known_exactly(model, top, model.distributions[top].mean)
     rest = simulate(frozen, trials=2**14, seed=3).standard_uncertainty
 
     assert indices.total.sum() == pytest.approx(1.0, abs=0.02)

@@ -11,13 +11,13 @@ from scipy.integrate import solve_ivp
 
 from budget.propagation import propagate
 from design.bench import Bench
+from design.chosen import all_terms, program_of
 from design.errors import DesignError
 from design.kit import Kit
 from design.physics.water import latent_heat_at
 from design.procedures.cooling_run import CoolingRun, cooling_loss, heater_off_mistake
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES, procedure_named
-from design.search.sample import all_terms, program_of
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Settings, situation_of
 

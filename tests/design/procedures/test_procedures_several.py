@@ -13,6 +13,7 @@ from budget.propagation import propagate
 from budget.quantities.distributions import Constant, Rectangular
 from budget.sampling.montecarlo import simulate
 from design.bench import Bench
+from design.chosen import all_terms, program_of
 from design.evaluation.straight_lines import straight_line
 from design.kit import Heater, Kit
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
@@ -22,13 +23,17 @@ from design.procedures.several_powers import apart
 from design.procedures.two_powers import TwoPowers
 from design.search.candidates import settings_of
 from design.search.ranking import walk
-from design.search.sample import all_terms, program_of
 from design.setting.equations import compiled
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Settings, Situation, situation_of
 
 SEVERAL: tuple[Procedure, ...] = (TwoPowers(), Series(2), Series(3))
 POWERS = (1400.0, 800.0, 450.0)
+
+
+def known_exactly(model: MeasurementModel, symbol: str, value: float) -> MeasurementModel:
+    inputs = (replace(q, distribution=Constant(value)) if q.symbol == symbol else q for q in model.inputs)
+    return replace(model, inputs=tuple(inputs))
 
 
 def named(procedure: Procedure) -> str:
@@ -88,7 +93,7 @@ def test_without_losses_the_reference_comes_out_but_for_the_air(
     conditions = conditions_of(quiet_bench)
     model = model_for(quiet_bench, procedure, correction)
     if "w_dry" in model.symbols:
-        model = model.replace_input("w_dry", Constant(0.0))
+        model = known_exactly(model, "w_dry", 0.0)
     expected = conditions.water.latent_heat * (conditions.buoyancy if correction == "none" else 1.0)
 
     assert model.at_estimates() == pytest.approx(expected, rel=1e-11)
@@ -209,7 +214,7 @@ def test_the_budget_foresees_the_scatter_of_the_line_through_all_marks(
     model = measurement_model(procedure, "none", all_terms(procedure, "none", situation), 0)
     for symbol in model.symbols:
         if symbol.startswith(("Q_drift", "w_dry")):
-            model = model.replace_input(symbol, Constant(0.0))
+            model = known_exactly(model, symbol, 0.0)
     generator, found = np.random.default_rng(2), []
     energy, mass, exact, deviation = _marks(situation)
     for _ in range(1500):

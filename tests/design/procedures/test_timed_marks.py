@@ -6,31 +6,32 @@ import numpy as np
 import pytest
 
 from design.bench import Bench, Current, ReadingRule, SearchRange
+from design.chosen import Design
 from design.kit import Kit, Meter
-from design.limits import TIMED_LEAST, limits_of
+from design.limits import TIMED_LEAST
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.search.candidates import meters_of
 from design.search.planning import plan_bench
-from design.search.sample import Sample
-from design.search.setup import Setup, rms_error, situation_for, terms_for
-from design.search.today import current_branch
+from design.search.sample import Sample, errors_of, rms
+from design.search.today import current_design
 from design.setting.hardware import conditions_of
 from tests.design.conftest import BEAM, DISK, DISPLAY, HEATER, MASSES, PULSE, VESSEL
 
 TIMED = replace(DISK, reads="timed")
 
 
-def setup_with(meter: Meter, procedure: str = "fixed-mass-kept-on", powers: tuple[float, ...] = (1400.0,)) -> Setup:
-    """A setup with a meter; 0.25 kg, calculated losses."""
+def design_with(
+    bench: Bench, meter: Meter, procedure: str = "fixed-mass-kept-on", powers: tuple[float, ...] = (1400.0,)
+) -> Design:
+    """A design with a meter; 0.25 kg, calculated losses."""
     needs_display = procedure_named(procedure).needs_display
     kit = Kit(DISPLAY if needs_display else BEAM, meter, HEATER, VESSEL, None if needs_display else MASSES)
-    return Setup(kit, procedure_named(procedure), "calculated", powers, 0.25, 1)
+    return Design(conditions_of(bench), kit, procedure_named(procedure), "calculated", powers, 0.25)
 
 
-def count_uncertainty(bench: Bench, setup: Setup, symbol: str = "d_count") -> float:
+def count_uncertainty(design: Design, symbol: str = "d_count") -> float:
     """Standard uncertainty of the counts, in counts."""
-    terms = terms_for(situation_for(conditions_of(bench), setup), setup)
-    term = next(term for term in terms if term.symbol == symbol)
+    term = next(term for term in design.terms if term.symbol == symbol)
     return float(np.ravel(term.size)[0] * term.base.standard_uncertainty)
 
 
@@ -41,7 +42,7 @@ def test_the_part_of_a_count_is_as_uncertain_as_three_timings_make_it(
     # By drawing the three timings of each reading, nothing else: f = (t - t1)/(t2 - t1), linear in their errors. What
     # the timing of the reading itself does is another input quantity, the reaction time.
     powers = (1400.0, 700.0) if procedure == "two-powers" else (1400.0,)
-    setup = setup_with(TIMED, procedure, powers)
+    design = design_with(bench, TIMED, procedure, powers)
     rng = np.random.default_rng(5)
     single, spacing = 0.3 / np.sqrt(2.0), DISK.energy_per_count / 1400.0
     true = rng.random((readings, 400_000)) * spacing
@@ -49,21 +50,21 @@ def test_the_part_of_a_count_is_as_uncertain_as_three_timings_make_it(
     found = (true - before) / (spacing + after - before)
     error = np.sum((found - true / spacing) * np.array([1.0, -1.0])[:readings, None], axis=0)
 
-    assert count_uncertainty(bench, setup) == pytest.approx(float(error.std()), rel=0.01)
+    assert count_uncertainty(design) == pytest.approx(float(error.std()), rel=0.01)
 
 
 def test_at_half_the_power_the_clock_misses_half_as_much_of_a_count(bench: Bench) -> None:
-    setup = setup_with(TIMED, "two-powers", (1400.0, 700.0))
+    design = design_with(bench, TIMED, "two-powers", (1400.0, 700.0))
 
-    assert count_uncertainty(bench, setup, "d_count_2") == pytest.approx(0.5 * count_uncertainty(bench, setup))
+    assert count_uncertainty(design, "d_count_2") == pytest.approx(0.5 * count_uncertainty(design))
 
 
 def test_a_coarse_meter_gains_most_from_timed_marks(bench: Bench) -> None:
-    conditions, sample = conditions_of(bench), Sample(1024, 3)
+    sample = Sample(1024, 3)
     gains = []
     for meter in (DISK, replace(PULSE, energy_per_count=4500.0)):
         plain, timed = (
-            rms_error(conditions, setup_with(one), sample) for one in (meter, replace(meter, reads="timed"))
+            rms(errors_of(design_with(bench, one), sample)) for one in (meter, replace(meter, reads="timed"))
         )
         gains.append(plain - timed)
 
@@ -71,17 +72,16 @@ def test_a_coarse_meter_gains_most_from_timed_marks(bench: Bench) -> None:
 
 
 def test_without_reaction_time_the_clock_misses_nothing(quiet_bench: Bench) -> None:
-    assert count_uncertainty(quiet_bench, setup_with(TIMED)) == 0.0
+    assert count_uncertainty(design_with(quiet_bench, TIMED)) == 0.0
 
 
 def test_marks_that_follow_each_other_too_fast_cannot_be_timed(bench: Bench) -> None:
-    conditions = conditions_of(bench)
     for spacing, kept in ((1.1 * TIMED_LEAST, True), (0.9 * TIMED_LEAST, False)):
         timed = replace(TIMED, energy_per_count=spacing * 1400.0)
-        limits = limits_of(situation_for(conditions, setup_with(timed)), setup_with(timed).procedure, 0.0)
+        limits = design_with(bench, timed).limits(price=0.0)
         assert (float(next(limit for limit in limits if limit.key == "timing").excess[0]) <= 0.0) is kept
         plain = replace(timed, reads="whole")
-        limits = limits_of(situation_for(conditions, setup_with(plain)), setup_with(plain).procedure, 0.0)
+        limits = design_with(bench, plain).limits(price=0.0)
         assert float(next(limit for limit in limits if limit.key == "timing").excess[0]) <= 0.0
 
 
@@ -110,7 +110,7 @@ def test_the_search_finds_that_timing_the_marks_of_the_old_disk_beats_buying_a_f
 
     assert plan.answers is not None
     assert plan.answers.ladder.start is not None
-    assert plan.answers.ladder.start.reading == "timed"
+    assert plan.answers.ladder.start.design.reading == "timed"
     assert all(role != "meter" for rung in plan.answers.ladder.rungs for role, *_ in rung.bought)
 
 
@@ -118,10 +118,10 @@ def test_todays_rule_is_that_of_the_bench_file(bench: Bench) -> None:
     rules: tuple[tuple[ReadingRule | None, str], ...] = (("plain", "whole"), ("timed", "timed"), (None, "whole"))
     for rule, reads in rules:
         current = replace(bench.current, reading=rule)
-        branch, reason = current_branch(conditions_of(replace(bench, current=current)))
-        assert branch is not None, reason
-        assert branch.kit.meter.reads == reads
+        design, reason = current_design(conditions_of(replace(bench, current=current)))
+        assert design is not None, reason
+        assert design.kit.meter.reads == reads
     marks = Current(items={**bench.current.items, "balance": "display"}, procedure="whole-counts", reading="timed")
-    branch, _ = current_branch(conditions_of(replace(bench, current=marks)))
-    assert branch is not None
-    assert (branch.kit.meter.reads, branch.reading) == ("whole", "")
+    design, _ = current_design(conditions_of(replace(bench, current=marks)))
+    assert design is not None
+    assert (design.kit.meter.reads, design.reading) == ("whole", "")

@@ -16,17 +16,16 @@ from scipy.stats import binomtest
 
 from budget.quantities.binomial import binomial_interval
 from design.bench import Bench
+from design.chosen import Design
 from design.errors import DesignError
 from design.kit import Kit
 from design.procedures.face import Correction
 from design.procedures.registry import PROCEDURES, procedure_named
-from design.rehearsal.campaign import Rehearsal, coverage_of, planned_branch, rehearse, todays_branch
+from design.rehearsal.campaign import Rehearsal, coverage_of, planned_design, rehearse, todays_design
 from design.rehearsal.tally import COLUMNS, line_weights, run_columns, sheet_columns, sheet_rows, typed
-from design.search.branch import Branch
-from design.search.candidates import kit_named
 from design.search.plan import Plan
 from design.search.planning import plan_bench
-from design.setting.situation import Settings
+from design.setting.hardware import conditions_of
 from design.sheets.readings_file import read_readings
 
 
@@ -35,8 +34,8 @@ def rehearsed(
     correction: Correction = "calculated", mass: float = 0.05,
 ) -> Rehearsal:  # fmt: skip
     procedure = procedure_named(identifier, len(powers))
-    settings = Settings(np.array([powers]), np.array([mass]), np.array([float(repeats)]))
-    return rehearse(bench, Branch(kit, procedure, correction, settings, 0.0, 0.0, 0.0), runs=runs, seed=4, trials=512)
+    design = Design(conditions_of(bench), kit, procedure, correction, powers, mass, repeats)
+    return rehearse(design, runs=runs, seed=4, trials=512)
 
 
 def test_clopper_and_pearson_as_scipy_has_them() -> None:
@@ -111,7 +110,7 @@ def test_whole_counts_have_no_counting_error(bench: Bench, kit: Kit) -> None:
     found = rehearsed(bench, replace(kit, balance=display, mass_set=None), "whole-counts")
 
     differences = np.diff(found.sheet.counts, axis=1)
-    assert np.all(differences == found.appraisal.situation.runs.counts[0])
+    assert np.all(differences == found.design.design.situation.runs.counts[0])
 
 
 def test_runs_that_share_a_tip_begin_where_the_one_before_ended(bench: Bench, kit: Kit) -> None:
@@ -156,29 +155,24 @@ def plan(bench: Bench) -> Plan:
     return plan_bench(replace(bench, search=replace(bench.search, repeats=(1,), masses=(0.12,))), trials=256)
 
 
-def test_a_place_in_the_ranking_is_found_again_with_its_items(bench: Bench, plan: Plan) -> None:
-    branch = planned_branch(bench, plan, 1)
+def test_a_place_in_the_ranking_is_found_again_with_its_items(plan: Plan) -> None:
+    design = planned_design(plan, 1)
 
-    assert {role: item.name for role, item in branch.kit.items.items()} == dict(plan.ranking[0].items)
-    assert branch.procedure.identifier == plan.ranking[0].procedure
-    assert branch.settings.mass[0] == plan.ranking[0].mass_kg
+    assert {role: item.name for role, item in design.kit.items.items()} == dict(plan.ranking[0].items)
+    assert design.procedure.identifier == plan.ranking[0].procedure
+    assert design.mass == plan.ranking[0].mass_kg
 
 
-def test_a_place_that_the_ranking_has_not_is_refused_with_what_would_be_right(bench: Bench, plan: Plan) -> None:
+def test_a_place_that_the_ranking_has_not_is_refused_with_what_would_be_right(plan: Plan) -> None:
     with pytest.raises(DesignError, match=rf"from 1 to {len(plan.ranking)} \(got 99\)"):
-        planned_branch(bench, plan, 99)
-
-
-def test_an_item_that_stands_on_no_shelf_is_named(bench: Bench) -> None:
-    with pytest.raises(DesignError, match="heater: must stand on a shelf of the bench"):
-        kit_named(bench, {"balance": "beam", "meter": "disk", "heater": "none such", "vessel": "beaker"})
+        planned_design(plan, 99)
 
 
 def test_todays_way_is_that_of_the_bench_file(bench: Bench) -> None:
-    branch = todays_branch(bench)
+    design = todays_design(bench)
 
-    assert branch.kit.heater.name == "weaker"
-    assert branch.procedure.identifier == "fixed-mass-restart"
+    assert design.kit.heater.name == "weaker"
+    assert design.procedure.identifier == "fixed-mass-restart"
 
 
 @pytest.mark.slow

@@ -6,18 +6,17 @@ import pytest
 
 from budget.quantities.distributions import Normal
 from design.bench import Bench, Current, Lesson
+from design.chosen import Design, price_of
 from design.evaluation.learned import of_the_bare_vessel
 from design.kit import Balance, Fitting, Kit, Vessel, fitted, kit_from
-from design.limits import limits_of
 from design.materials import Jacket
 from design.procedures.registry import procedure_named
-from design.search.candidates import kit_named, owned_only, price_of, vessels_of
+from design.search.candidates import owned_only, vessels_of
 from design.search.plan import Plan
 from design.search.planning import plan_bench
-from design.search.setup import Setup, situation_for
-from design.search.today import current_branch
+from design.search.today import current_design
 from design.setting.hardware import conditions_of, hardware_of
-from tests.design.conftest import BEAM, DISK, HEATER, MASSES, VESSEL, WEAKER
+from tests.design.conftest import BEAM, DISK, HEATER, VESSEL
 
 CORK = Jacket("20 mm cork", 0.02, 0.05)
 SLEEVE = Fitting(name="cork sleeve", role="jacket", makes=CORK, mass=0.09, price=9.5)
@@ -47,7 +46,7 @@ def test_a_jacket_for_the_beaker_in_the_cupboard_is_a_purchase_of_the_ladder(ben
     rungs = plan.answers.ladder.rungs
     assert ("jacket", "cork sleeve", 1, 9.5) in [thing for rung in rungs for thing in rung.bought]
     first = next(rung for rung in rungs if rung.bought[0][0] == "jacket")
-    assert first.choice.items["vessel"] == "beaker"
+    assert first.choice.design.items["vessel"] == "beaker"
     assert first.lowered_percent > 0.1
 
 
@@ -112,8 +111,8 @@ def test_the_balance_carries_what_is_put_on_the_vessel(bench: Bench) -> None:
     for fittings in ((), (SLEEVE, LID)):
         weak: Balance = replace(BEAM, capacity=1.0)
         kit = Kit(weak, DISK, HEATER, fitted(VESSEL, fittings), None, fittings)
-        situation = situation_for(conditions, Setup(kit, procedure, "none", (1400.0,), 0.12, 1))
-        limits = {limit.key: limit for limit in limits_of(situation, procedure, price=0.0)}
+        design = Design(conditions, kit, procedure, "none", (1400.0,), 0.12)
+        limits = {limit.key: limit for limit in design.limits(price=0.0)}
         loads.append(float(limits["balance"].excess[0]))
     assert loads[1] > loads[0] + 0.1
     assert loads[1] < loads[0] + 0.2
@@ -148,8 +147,8 @@ def test_todays_jacket_is_worn_where_it_is_named(bench: Bench) -> None:
     items = {**bench.current.items, "balance": "beam", "meter": "disk", "heater": "weaker"}
     offered = replace(bench.with_shelves(jacket=(SLEEVE,)), lesson=Lesson(5400.0, 900.0))
 
-    bare, _ = current_branch(conditions_of(replace(offered, current=Current(items=items, mass=0.12))))
-    worn, _ = current_branch(
+    bare, _ = current_design(conditions_of(replace(offered, current=Current(items=items, mass=0.12))))
+    worn, _ = current_design(
         conditions_of(replace(offered, current=Current(items={**items, "jacket": "cork sleeve"}, mass=0.12)))
     )
 
@@ -160,25 +159,11 @@ def test_todays_jacket_is_worn_where_it_is_named(bench: Bench) -> None:
     assert worn.kit.items["jacket"].name == "cork sleeve"
 
 
-def test_a_kit_is_found_again_by_the_names_of_its_items(bench: Bench) -> None:
-    offered = bench.with_shelves(jacket=(SLEEVE,))
-    names = {"balance": "beam", "meter": "disk", "heater": "weaker", "vessel": "beaker", "jacket": "cork sleeve"}
-
-    kit = kit_named(offered, names, "timed")
-
-    assert kit.vessel.jacket == CORK
-    assert kit.meter.reads == "timed"
-    assert (kit.heater, kit.mass_set) == (WEAKER, None)
-    assert kit_named(offered, {**names, "mass_set": "masses"}).mass_set == MASSES
-
-
 def test_what_a_jacketed_beaker_teaches_is_stated_of_the_bare_one_and_found_again_with_the_jacket_on(
     bench: Bench,
 ) -> None:
     kit = Kit(BEAM, DISK, HEATER, fitted(VESSEL, (SLEEVE,)), None, (SLEEVE,))
-    situation = situation_for(
-        conditions_of(bench), Setup(kit, procedure_named("whole-counts"), "none", (1400.0,), 0.12, 1)
-    )
+    situation = Design(conditions_of(bench), kit, procedure_named("whole-counts"), "none", (1400.0,), 0.12).situation
     seen = {"wall_loss": Normal(14.0, 1.5), "carry_over": Normal(0.004, 0.001), "meter_error": Normal(0.003, 0.002)}
 
     stated = of_the_bare_vessel(seen, situation)

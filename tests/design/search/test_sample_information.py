@@ -9,15 +9,14 @@ from scipy import special
 
 from budget.quantities.distributions import Lognormal, Normal
 from design.bench import Bench, SearchRange
-from design.search.branch import Branch
+from design.chosen import Design
 from design.search.information import best_probabilities, near_best_probabilities, tied_with_first, trials_of, worth
 from design.search.planning import plan_bench, quiet
 from design.search.pool import Pool
 from design.search.ranking import Appraisal, appraise
-from design.search.sample import Aim, Sample, program_of
+from design.search.sample import Aim, Sample
 from design.search.survey import survey
 from design.search.work import Workforce
-from design.setting.hardware import conditions_of
 
 TRIALS = 8192
 
@@ -86,17 +85,16 @@ def two_close_designs(bench: Bench) -> tuple[Appraisal, Appraisal]:
     sample, aim = Sample(TRIALS, 4), Aim("rms error", 0.95)
     found = survey(bench, sample, aim, Workforce(), progress=quiet)
     pool = Pool(found.conditions, found.combinations.columns, sample, aim)
-    ways: dict[str, Branch] = {}
+    ways: dict[str, Design] = {}
     for leader in pool.leaders(40):
-        branch = leader.branch
+        branch = leader.design
         if (
             branch.kit.balance.name == "beam"
             and branch.kit.meter.name == "pulse"
             and branch.kit.heater.name == "heater"
         ):
             ways.setdefault(branch.correction, branch)
-    conditions = conditions_of(bench)
-    return tuple(appraise(conditions, ways[way], sample, aim) for way in ("calculated", "none"))  # type: ignore[return-value]
+    return tuple(appraise(ways[way], sample, aim) for way in ("calculated", "none"))  # type: ignore[return-value]
 
 
 def test_the_probability_of_being_best_is_that_of_campaigns_played_over_and_over(bench: Bench) -> None:
@@ -110,7 +108,7 @@ def test_the_probability_of_being_best_is_that_of_campaigns_played_over_and_over
     squares = np.zeros((2, campaigns))
     for place, appraisal in enumerate(pair):
         values = {}
-        for term in appraisal.terms:
+        for term in appraisal.design.terms:
             size = float(np.ravel(term.size)[0])
             if term.base.standard_uncertainty == 0.0:
                 values[term.symbol] = np.asarray(size * term.base.mean)
@@ -119,9 +117,8 @@ def test_the_probability_of_being_best_is_that_of_campaigns_played_over_and_over
             else:
                 drawn = shared.setdefault(term.symbol, rng.random((campaigns, 1)))
                 values[term.symbol] = size * term.base.ppf(drawn)
-        branch = appraisal.branch
-        reported = program_of(branch.procedure, branch.correction).evaluate(values)
-        reference = float(next(np.ravel(term.size)[0] for term in appraisal.terms if term.symbol == "L_ref"))
+        reported = appraisal.design.program.evaluate(values)
+        reference = float(next(np.ravel(term.size)[0] for term in appraisal.design.terms if term.symbol == "L_ref"))
         squares[place] = np.mean((reported / reference - 1.0) ** 2, axis=1)
     won = float(np.mean(squares[0] < squares[1]))
 

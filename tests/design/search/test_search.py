@@ -7,10 +7,11 @@ import pytest
 
 from budget.quantities.distributions import Constant
 from design.bench import Bench, SearchRange
+from design.chosen import price_of
 from design.fields import EVERY_GROUP
 from design.kit import Kit
 from design.message import Message
-from design.search.candidates import masses_of, powers_of, price_of, subset_sums
+from design.search.candidates import masses_of, powers_of, subset_sums
 from design.search.plan import Plan
 from design.search.planning import plan_bench
 

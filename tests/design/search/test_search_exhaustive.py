@@ -11,16 +11,14 @@ import pytest
 
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
+from design.chosen import Design, all_terms, number_to_buy, price_of, program_of
 from design.kit import Balance, Fitting, Heater, Kit, MassSet, Meter, Role, Vessel
 from design.limits import first_broken, limits_of, unsuitables
 from design.materials import Jacket
 from design.procedures.face import pace_of
-from design.search.branch import Branch
 from design.search.candidates import (
     corrections_of,
     kits_of,
-    number_to_buy,
-    price_of,
     procedures_of,
     settings_of,
     vessels_of,
@@ -28,11 +26,12 @@ from design.search.candidates import (
 from design.search.cells import Cell, look_at
 from design.search.estimate import floor_of, slack_of
 from design.search.ladder import LEAST_GAIN
+from design.search.plan import Tried
 from design.search.planning import plan_bench
 from design.search.pool import Pool
-from design.search.sample import Aim, Sample, all_terms, objective_of, program_of, relative_errors, rows
+from design.search.sample import Aim, Sample, objective_of, relative_errors, rows
 from design.setting.hardware import conditions_of, hardware_of
-from design.setting.situation import Settings, situation_of
+from design.setting.situation import situation_of
 
 TRIALS = 512
 BENCHES = 30
@@ -142,18 +141,18 @@ def _limits(rng: np.random.Generator) -> Rectangular:
 class Every:
     """Every feasible combination with its sampled objective, and the number of all that were tried."""
 
-    branches: tuple[Branch, ...]
+    branches: tuple[Tried, ...]
     considered: int
 
     @property
-    def best(self) -> Branch:
+    def best(self) -> Tried:
         return min(self.branches, key=lambda branch: branch.order)
 
 
 def exhausted(bench: Bench) -> Every:
     """Sample every feasible combination of a bench."""
     conditions = conditions_of(bench)
-    branches: list[Branch] = []
+    branches: list[Tried] = []
     considered = 0
     for procedure, heater, use in product(procedures_of(bench), bench.heaters, tuple(vessels_of(bench))):
         hardware = hardware_of(conditions, use.vessel, heater)
@@ -172,39 +171,34 @@ def exhausted(bench: Bench) -> Every:
             errors = relative_errors(program_of(procedure, correction), terms, Sample(TRIALS, 3))
             aim = Aim(bench.search.objective, bench.search.coverage)
             for row, objective in zip(chosen, objective_of(errors, aim), strict=True):
-                branches.append(
-                    Branch(
-                        kit, procedure, correction, _one(settings, int(row)), round(price, 6),
-                        float(situation.total_time[row] / 60.0), float(objective),
-                    )
+                setting = settings.only(np.array([row]))
+                powers, (mass,), (repeats,), (spare,) = (
+                    setting.powers[0].tolist(), setting.mass.tolist(), setting.repeats.tolist(), setting.spare.tolist(),
                 )  # fmt: skip
+                design = Design(conditions, kit, procedure, correction, tuple(powers), mass, int(repeats), spare)
+                branches.append(Tried(design, float(objective)))
     return Every(tuple(branches), considered)
 
 
-def _one(settings: Settings, row: int) -> Settings:
-    part = slice(row, row + 1)
-    return settings.only(part)
-
-
-def frontier_of(branches: Iterable[Branch]) -> list[Branch]:
+def frontier_of(branches: Iterable[Tried]) -> list[Tried]:
     """Branches that no cheaper or equally dear one beats."""
-    steps: list[Branch] = []
-    for branch in sorted(branches, key=lambda branch: (branch.price, *branch.order)):
+    steps: list[Tried] = []
+    for branch in sorted(branches, key=lambda branch: (branch.design.price, *branch.order)):
         if not steps or branch.objective < steps[-1].objective:
             steps.append(branch)
     return steps
 
 
-def missing(branch: Branch, groups: int, bought: frozenset[str]) -> frozenset[str]:
+def missing(branch: Tried, groups: int, bought: frozenset[str]) -> frozenset[str]:
     """Names of what has to be bought for a branch beyond what is bought already; names differ between shelves."""
     return frozenset(
         item.name
-        for item in branch.kit.items.values()
+        for item in branch.design.kit.items.values()
         if item.price * number_to_buy(item, groups) > 0.0 and item.name not in bought
     )
 
 
-def ladder_by_hand(bench: Bench, branches: tuple[Branch, ...]) -> list[tuple[frozenset[str], float]]:
+def ladder_by_hand(bench: Bench, branches: tuple[Tried, ...]) -> list[tuple[frozenset[str], float]]:
     """Purchases of the ladder and the error reached by each, by trying everything at every step."""
     groups = bench.lesson.groups
     prices = {item.name: item.price * number_to_buy(item, groups) for shelf in bench.shelves.values() for item in shelf}
@@ -249,10 +243,13 @@ def test_nothing_that_is_ruled_out_beforehand_would_have_won(seed: int) -> None:
     assert plan.answers is not None
     winner = every.best
     assert plan.recommended.objective_percent == pytest.approx(100.0 * winner.objective, rel=1e-9)
-    assert plan.recommended.items == {role: item.name for role, item in winner.kit.items.items()}
-    assert (plan.recommended.procedure, plan.recommended.correction) == (winner.procedure.identifier, winner.correction)
+    assert plan.recommended.items == {role: item.name for role, item in winner.design.kit.items.items()}
+    assert (plan.recommended.procedure, plan.recommended.correction) == (
+        winner.design.procedure.identifier,
+        winner.design.correction,
+    )
     frontier = frontier_of(every.branches)[-12:]
-    assert [row.price for row in plan.frontier] == pytest.approx([branch.price for branch in frontier])
+    assert [row.price for row in plan.frontier] == pytest.approx([branch.design.price for branch in frontier])
     assert [row.objective_percent for row in plan.frontier] == pytest.approx(
         [100.0 * branch.objective for branch in frontier], rel=1e-9
     )
@@ -288,7 +285,7 @@ def test_no_sampled_error_lies_outside_the_bounds_of_its_closed_form(objective: 
         columns = look_at(Cell(conditions, procedure, procedure_place, seed % 2, use, hardware, sample, aim)).columns
         pool = Pool(conditions, columns, sample, aim)
         some = range(0, len(columns), max(len(columns) // 12, 1))
-        ratios += [float(pool.look(row).branch.objective / pool.columns.estimate[row]) for row in some]
+        ratios += [float(pool.look(row).objective / pool.columns.estimate[row]) for row in some]
 
     assert len(ratios) > 100
     assert min(ratios) >= floor_of(aim, sample)

@@ -35,7 +35,7 @@ def least_error(bench: Bench, seed: int = 1) -> float:
     found = survey(bench, sample, aim, Workforce(), progress=quiet)
     pool = Pool(found.conditions, found.combinations.columns, sample, aim)
     best = pool.best(pool.usual)
-    return np.inf if best is None else best.branch.objective
+    return np.inf if best is None else best.objective
 
 
 def answers_of(plan: Plan) -> Answers:
@@ -175,7 +175,7 @@ def test_two_powers_win_over_any_purchase_where_the_loss_is_large_and_hardly_kno
     assert ladder.rungs == ()
     assert ladder.ends == "nothing helps"
     assert ladder.start is not None
-    assert len(ladder.start.powers_W) > 1
+    assert len(ladder.start.design.powers) > 1
 
 
 def test_a_joule_meter_at_12_volts_never_fits_the_lesson(bench: Bench) -> None:

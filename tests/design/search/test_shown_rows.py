@@ -6,18 +6,17 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import cast
 
 import numpy as np
 import pytest
 
 from design.bench import Bench
 from design.bench_files.reader import read_bench
+from design.chosen import price_of
+from design.kit import ROLES, kit_from
 from design.limits import TOLERANCE, limits_of, unsuitables
-from design.procedures.face import Correction, pace_of
-from design.procedures.registry import procedure_named
-from design.search.candidates import kit_named, price_of
-from design.search.plan import Choice, MovedLimit, Plan, RankedDesign
+from design.procedures.face import pace_of
+from design.search.plan import MovedLimit, Plan, RankedDesign, Tried
 from design.search.planning import plan_bench
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Settings, situation_of
@@ -42,26 +41,38 @@ class Alone:
     minutes: float
 
 
-def alone(bench: Bench, row: RankedDesign | Choice) -> Alone:
-    """Work a row out from the bench: the one place here that knows how that is done inside."""
-    kit = kit_named(bench, row.items, row.reading)
-    procedure = procedure_named(row.procedure, len(row.powers_W))
-    conditions = conditions_of(bench)
-    hardware = hardware_of(conditions, kit.vessel, kit.heater)
+Row = RankedDesign | Tried
+
+
+def alone(bench: Bench, row: Row) -> Alone:
+    """Work a row out from the shelves: the one place here that knows how that is done inside."""
+    shown = row.design
+    chosen = {
+        role: next(item for item in bench.shelves[role] if item.name == shown.items[role])
+        for role in ROLES
+        if role in shown.items
+    }
+    kit, conditions, procedure = kit_from(chosen), conditions_of(bench), shown.procedure
+    kit = kit.read(shown.reading) if shown.reading else kit
     settings = Settings(
-        powers=np.array([row.powers_W]),
-        mass=np.array([row.mass_kg]),
-        repeats=np.array([float(row.repeats)]),
-        spare=np.array([getattr(row, "spare_kg", 0.0)]),
+        powers=np.array([shown.powers]),
+        mass=np.array([shown.mass]),
+        repeats=np.array([float(shown.repeats)]),
+        spare=np.array([shown.spare]),
     )
-    situation = situation_of(
-        conditions, kit, hardware, settings, pace_of(procedure, cast("Correction", row.correction))
-    )
+    hardware = hardware_of(conditions, kit.vessel, kit.heater)
+    situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, shown.correction))
     price = price_of(kit, bench.lesson.groups)
     limits = limits_of(situation, procedure, price)
     faults, _ = unsuitables(kit, conditions, procedure)
     broken = [limit.key for limit in limits if not float(np.max(limit.excess)) <= TOLERANCE]
     return Alone((*broken, *(fault.key for fault in faults)), price, float(situation.total_time[0]) / 60.0)
+
+
+def doubled(row: Row, *, repeats: int = 1) -> Row:
+    """The row with twice its mass step, and so many times its runs."""
+    design = row.design
+    return replace(row, design=replace(design, mass=2.0 * design.mass, repeats=repeats * design.repeats))
 
 
 @cache
@@ -70,7 +81,7 @@ def planned(name: str) -> tuple[Bench, Plan]:
     return bench, plan_bench(bench, seed=7, trials=TRIALS)
 
 
-def shown(plan: Plan) -> Iterator[tuple[str, RankedDesign | Choice]]:
+def shown(plan: Plan) -> Iterator[tuple[str, Row]]:
     """Every row that a plan shows as possible on the bench as it is, with the name of its place."""
     assert plan.recommended is not None
     assert plan.answers is not None
@@ -114,8 +125,8 @@ def test_every_row_shown_states_its_price_and_its_time(name: str) -> None:
     for place, row in shown(plan):
         found = alone(bench, row)
 
-        assert row.price == pytest.approx(found.price, abs=1e-9), place
-        assert row.minutes == pytest.approx(found.minutes, rel=1e-9), place
+        assert row.design.price == pytest.approx(found.price, abs=1e-9), place
+        assert row.design.minutes == pytest.approx(found.minutes, rel=1e-9), place
 
 
 @pytest.mark.parametrize("name", BENCHES)
@@ -130,7 +141,7 @@ def test_a_row_of_a_moved_limit_keeps_every_limit_of_the_bench_with_that_limit_m
 
         assert not found.broken, row.limit
         assert set(as_it_is.broken) <= {MAY_BREAK[row.limit]}, row.limit
-        assert row.choice.minutes == pytest.approx(found.minutes, rel=1e-9), row.limit
+        assert row.choice.design.minutes == pytest.approx(found.minutes, rel=1e-9), row.limit
         assert row.lowered_percent == 0.0 or as_it_is.broken, row.limit
 
 
@@ -140,7 +151,7 @@ def test_a_row_made_wrong_is_reported(name: str) -> None:
     bench, plan = planned(name)
     best = plan.recommended
     assert best is not None
-    heavy = replace(best, mass_kg=2.0 * best.mass_kg, repeats=2 * best.repeats)
+    heavy = doubled(best, repeats=2)
     short = replace(bench, lesson=replace(bench.lesson, length=0.5 * 60.0 * best.minutes))
     weak = replace(bench, supply=replace(bench.supply, current_limit=0.5 * best.powers_W[0] / bench.supply.voltage))
 
@@ -156,8 +167,8 @@ def test_a_row_made_wrong_is_reported(name: str) -> None:
 def test_a_wrong_row_among_the_right_ones_is_named() -> None:
     """On the demo bench a doubled mass no longer fits: the row is named, and the others are not."""
     bench, plan = planned("demo")
-    rows: Mapping[str, RankedDesign | Choice] = dict(shown(plan))
-    wrong = replace(rows["recommended"], mass_kg=2.0 * rows["recommended"].mass_kg)
+    rows: Mapping[str, Row] = dict(shown(plan))
+    wrong = doubled(rows["recommended"])
     found = {place: alone(bench, row).broken for place, row in {**rows, "recommended": wrong}.items()}
 
     assert {place for place, broken in found.items() if broken} == {"recommended"}

@@ -6,17 +6,17 @@ import numpy as np
 import pytest
 
 from design.bench import Bench
+from design.chosen import Design
 from design.kit import Kit, Vessel
-from design.limits import first_broken, limits_of
+from design.limits import first_broken
 from design.procedures.face import Correction
 from design.procedures.registry import procedure_named
-from design.search.branch import Branch
 from design.search.candidates import settings_of
+from design.search.plan import Tried
 from design.search.planning import plan_bench
 from design.search.refine import refined
-from design.search.sample import Aim, Sample
-from design.search.setup import Setup, rms_error, situation_for
-from design.search.today import current_branch
+from design.search.sample import Aim, Sample, errors_of, rms
+from design.search.today import current_design
 from design.setting.hardware import conditions_of
 from design.setting.situation import Settings
 from tests.design.conftest import BEAM, DISK, HEATER, MASSES, VESSEL
@@ -24,17 +24,18 @@ from tests.design.conftest import BEAM, DISK, HEATER, MASSES, VESSEL
 WIDE = replace(VESSEL, capacity=2.6e-3, height=0.27)
 
 
-def setup_with(
-    spare: float, correction: Correction = "calculated", power: float = 1400.0, vessel: Vessel = WIDE
-) -> Setup:
+def design_with(
+    bench: Bench, spare: float, correction: Correction = "calculated", power: float = 1400.0, vessel: Vessel = WIDE
+) -> Design:
     """0.25 kg, the heater kept on, with water to spare."""
     kit = Kit(BEAM, DISK, replace(HEATER, power=power), vessel, MASSES)
-    return Setup(kit, procedure_named("fixed-mass-kept-on"), correction, (power,), 0.25, 1, spare)
+    return Design(
+        conditions_of(bench), kit, procedure_named("fixed-mass-kept-on"), correction, (power,), 0.25, 1, spare
+    )
 
 
 def test_spare_water_is_in_the_fill_and_takes_time_to_warm(bench: Bench) -> None:
-    conditions = conditions_of(bench)
-    least, more = (situation_for(conditions, setup_with(spare)) for spare in (0.0, 0.4))
+    least, more = (design_with(bench, spare).situation for spare in (0.0, 0.4))
 
     assert float(more.levels.fill[0] - least.levels.fill[0]) == pytest.approx(0.4, abs=0.005)
     assert more.levels.last_freeboard[0] < least.levels.last_freeboard[0]
@@ -43,8 +44,8 @@ def test_spare_water_is_in_the_fill_and_takes_time_to_warm(bench: Bench) -> None
 
 
 def test_where_losses_are_taken_off_more_water_never_helps(bench: Bench) -> None:
-    conditions, sample = conditions_of(bench), Sample(1024, 3)
-    errors = [rms_error(conditions, setup_with(spare), sample) for spare in (0.0, 0.2, 0.5, 0.8)]
+    sample = Sample(1024, 3)
+    errors = [rms(errors_of(design_with(bench, spare), sample)) for spare in (0.0, 0.2, 0.5, 0.8)]
 
     assert errors == sorted(errors)
 
@@ -53,22 +54,21 @@ def test_more_water_is_found_where_it_makes_the_uncorrected_value_better(bench: 
     # Droplets thrown out of a fuller vessel offset the heat loss: a better value for a poor reason, which the search
     # must find if it is asked for the uncorrected value. By exhaustion over a fine grid of fills.
     bench = replace(bench, search=replace(bench.search, masses=(0.25,)))
-    conditions, sample, aim = conditions_of(bench), Sample(1024, 3), Aim("rms error", 0.95)
+    sample, aim = Sample(1024, 3), Aim("rms error", 0.95)
     way: tuple[Correction, float, Vessel] = ("none", 2800.0, replace(VESSEL, capacity=1.9e-3, height=0.2))
-    setup = setup_with(0.0, *way)
-    branch = Branch(setup.kit, setup.procedure, "none", setup.settings, 0.0, 0.0, rms_error(conditions, setup, sample))
+    least = design_with(bench, 0.0, *way)
     errors = {}
     for spare in np.arange(0.0, 0.8, 0.05):
-        situation = situation_for(conditions, setup_with(spare, *way))
-        limits = limits_of(situation, setup.procedure, 0.0)
+        design = design_with(bench, float(spare), *way)
+        limits = design.limits(price=0.0)
         if first_broken(limits)[0] == len(limits):
-            errors[spare] = rms_error(conditions, setup_with(spare, *way), sample)
+            errors[spare] = rms(errors_of(design, sample))
 
-    found = refined(conditions, branch, sample, aim)
+    found = refined(Tried(least, rms(errors_of(least, sample))), sample, aim)
 
     assert min(errors.values()) < 0.98 * errors[0.0]
-    assert found.objective <= min(errors.values()) * (1.0 + 1e-3)
-    assert float(found.settings.spare[0]) > 0.0
+    assert rms(errors_of(found, sample)) <= min(errors.values()) * (1.0 + 1e-3)
+    assert found.spare > 0.0
 
 
 def test_a_bench_file_may_name_the_water_to_spare(bench: Bench) -> None:
@@ -86,18 +86,17 @@ def test_a_bench_file_may_name_the_water_to_spare(bench: Bench) -> None:
 def test_todays_fill_is_that_of_the_bench_file(bench: Bench) -> None:
     bench = replace(bench.with_shelves(vessel=(replace(WIDE, owned=1),)), lesson=replace(bench.lesson, length=5400.0))
     filled = replace(bench, current=replace(bench.current, fill=1.9))
-    branch, reason = current_branch(conditions_of(filled))
+    design, reason = current_design(conditions_of(filled))
 
-    assert branch is not None, reason
-    setup = Setup(branch.kit, branch.procedure, "none", tuple(branch.settings.powers[0]), 0.12, 1)
-    setup = replace(setup, spare=float(branch.settings.spare[0]))
-    assert float(situation_for(conditions_of(filled), setup).levels.fill[0]) == pytest.approx(1.9, rel=1e-9)
+    assert design is not None, reason
+    uncorrected = replace(design, correction="none", mass=0.12, repeats=1)
+    assert uncorrected.fill == pytest.approx(1.9, rel=1e-9)
 
 
 def test_a_fill_that_does_not_cover_the_element_to_the_end_is_told(bench: Bench) -> None:
-    branch, reason = current_branch(conditions_of(replace(bench, current=replace(bench.current, fill=0.4))))
+    design, reason = current_design(conditions_of(replace(bench, current=replace(bench.current, fill=0.4))))
 
-    assert branch is None
+    assert design is None
     assert reason is not None
     assert reason.key == "today_fill"
     assert float(str(reason.values["least"])) > 0.4

@@ -7,7 +7,7 @@ import pytest
 from design.bench import Bench, Current
 from design.kit import Role
 from design.message import Message
-from design.search.today import current_branch
+from design.search.today import current_design
 from design.setting.hardware import conditions_of
 
 ITEMS: dict[Role, str] = {"balance": "display", "meter": "disk", "heater": "weaker", "vessel": "beaker"}
@@ -26,30 +26,30 @@ def stepped(bench: Bench) -> Bench:
 
 
 def test_two_powers_are_full_power_and_the_one_nearest_to_half_of_it(stepped: Bench) -> None:
-    branch, reason = current_branch(conditions_of(today(stepped, "two-powers")))
+    design, reason = current_design(conditions_of(today(stepped, "two-powers")))
 
     assert reason is None
-    assert branch is not None
-    assert tuple(branch.settings.powers[0]) == (700.0, 300.0)
+    assert design is not None
+    assert tuple(design.powers) == (700.0, 300.0)
 
 
 def test_a_heater_with_one_power_cannot_be_used_at_two(bench: Bench) -> None:
-    branch, reason = current_branch(conditions_of(today(bench, "two-powers")))
+    design, reason = current_design(conditions_of(today(bench, "two-powers")))
 
-    assert branch is None
+    assert design is None
     assert reason == Message("today_powers", {"number": 2})
 
 
 def test_a_cooling_run_has_nothing_to_correct_at_two_powers(stepped: Bench) -> None:
-    branch, reason = current_branch(conditions_of(today(stepped, "two-powers", "cooling-run")))
+    design, reason = current_design(conditions_of(today(stepped, "two-powers", "cooling-run")))
 
-    assert branch is None
+    assert design is None
     assert reason == Message("today_correction", {"correction": "cooling-run", "procedure": "two-powers"})
 
 
 def test_a_cooling_run_makes_the_usual_lesson_longer(bench: Bench) -> None:
-    plain, _ = current_branch(conditions_of(today(bench, "whole-counts")))
-    cooled, _ = current_branch(conditions_of(today(bench, "whole-counts", "cooling-run")))
+    plain, _ = current_design(conditions_of(today(bench, "whole-counts")))
+    cooled, _ = current_design(conditions_of(today(bench, "whole-counts", "cooling-run")))
 
     assert plain is not None
     assert cooled is not None
@@ -58,7 +58,7 @@ def test_a_cooling_run_makes_the_usual_lesson_longer(bench: Bench) -> None:
 
 def test_what_breaks_a_limit_is_said(bench: Bench) -> None:
     short = replace(bench, lesson=replace(bench.lesson, length=600.0))
-    branch, reason = current_branch(conditions_of(today(short, "whole-counts")))
+    design, reason = current_design(conditions_of(today(short, "whole-counts")))
 
-    assert branch is None
+    assert design is None
     assert reason == Message("today_limits", {"limits": ("time",)})

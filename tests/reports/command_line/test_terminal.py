@@ -110,7 +110,7 @@ def test_no_color_takes_the_colour_away(
     monkeypatch.setenv("TERM", "xterm-256color")
     monkeypatch.delenv("COLORTERM", raising=False)
     screen = io.StringIO()
-    show_plan(plan, bench, Path("r/report.html"), Console(file=screen, force_terminal=True, width=100, highlight=False))
+    show_plan(plan, Path("r/report.html"), Console(file=screen, force_terminal=True, width=100, highlight=False))
 
     assert ("\x1b[1;34m" in screen.getvalue()) is coloured
     assert "\x1b[34m" not in screen.getvalue()
@@ -119,7 +119,7 @@ def test_no_color_takes_the_colour_away(
 def test_the_plan_shows_the_decision_the_best_of_the_ranking_and_the_path(plan: Plan, bench: Bench) -> None:
     screen = io.StringIO()
     console = Console(file=screen, width=100, highlight=False)
-    show_plan(plan, bench, Path("a rather long folder name") / ("deep" * 20) / "report.html", console)
+    show_plan(plan, Path("a rather long folder name") / ("deep" * 20) / "report.html", console)
 
     shown = screen.getvalue()
     assert "Compared with today" in shown
@@ -134,7 +134,7 @@ def test_the_plan_shows_the_decision_the_best_of_the_ranking_and_the_path(plan: 
 
 def test_nothing_is_wider_than_the_terminal_but_the_path(plan: Plan, bench: Bench) -> None:
     screen = io.StringIO()
-    show_plan(plan, bench, Path("report.html"), Console(file=screen, width=80, highlight=False))
+    show_plan(plan, Path("report.html"), Console(file=screen, width=80, highlight=False))
 
     assert max(len(line) for line in screen.getvalue().splitlines()) <= 80
 

@@ -16,6 +16,7 @@ from reports.figures.prospect import prospect
 from reports.figures.sources import sources
 from reports.figures.waterfall import drawn_bars, waterfall, worth_drawing
 from reports.tables.walk import Step, walk
+from tests.reports.conftest import altered
 
 Draw = Callable[[Plan], Figure]
 
@@ -180,7 +181,7 @@ LADDERS = {
 @pytest.mark.parametrize("ladder", LADDERS.values(), ids=LADDERS)
 def test_every_step_of_the_ladder_has_its_number_once(plan: Plan, ladder: tuple[tuple[float, float], ...]) -> None:
     one = plan.frontier[0]
-    steps = tuple(dataclasses.replace(one, price=price, rms_error_percent=error) for price, error in ladder)
+    steps = tuple(altered(one, price=price, rms_error_percent=error) for price, error in ladder)
     figure = frontier(dataclasses.replace(plan, frontier=steps, recommended=steps[-1]))
 
     for svg in (figure.svg, figure.narrow_svg):

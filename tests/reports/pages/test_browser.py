@@ -18,6 +18,7 @@ from reports.pages.budget_page import budget_page
 from reports.pages.plan_page import plan_page
 from reports.rendering import Origin
 from reports.words.languages import LANGUAGES, language
+from tests.reports.conftest import altered
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -32,8 +33,7 @@ def long_ranking(plan: Plan) -> Plan:
     return dataclasses.replace(
         plan,
         ranking=tuple(
-            dataclasses.replace(
-                plan.ranking[0], items=items, procedure=procedure, correction="calculated",
+            altered(plan.ranking[0], items=items, procedure=procedure, correction="calculated",
                 price=1170.5, minutes=104.0, bias_percent=-12.4,
             )
             for procedure in dict.fromkeys(known.identifier for known in PROCEDURES)

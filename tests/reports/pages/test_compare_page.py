@@ -89,7 +89,7 @@ def test_a_sceptic_finds_models_inputs_sources_seed_version_and_limits(soup: Bea
     checked = told(soup, "#checked-section")
 
     for method in found.procedures:
-        assert method.model.equation in checked
+        assert method.design.model.equation in checked
     assert "seed 3, 512 trials" in checked
     assert "boiloff 0.0.0" in checked
     assert "Churchill and Chu 1975" in checked
@@ -123,8 +123,8 @@ def test_the_json_holds_every_method_and_its_model_can_be_evaluated(found: Compa
     for method, built in zip(record["procedures"], found.procedures, strict=True):
         *steps, (_, equation) = (line.split("=", 1) for line in method["model"].splitlines())
         program = compile_program([(name.strip(), text.strip()) for name, text in steps], equation.strip())
-        values = {symbol: built.model.estimates[symbol] for symbol in program.symbols}
-        assert float(program.evaluate(values)) == pytest.approx(built.model.at_estimates(), rel=1e-12)
+        values = {symbol: built.design.model.estimates[symbol] for symbol in program.symbols}
+        assert float(program.evaluate(values)) == pytest.approx(built.design.model.at_estimates(), rel=1e-12)
         assert method["rms_error_percent"] == pytest.approx(
             np.hypot(method["bias_percent"], method["standard_uncertainty_percent"])
         )

@@ -17,18 +17,14 @@ from budget.propagation import propagate
 from budget.quantities.distributions import Constant, Normal
 from budget.quantities.inputs import Correlation, InputQuantity
 from design.bench import Bench
+from design.chosen import Design
 from design.dials.what_if import WhatIf, what_if
-from design.procedures.face import pace_of
-from design.procedures.registry import procedure_named
-from design.search.candidates import kit_named, settings_in
-from design.search.plan import Plan, RankedDesign
+from design.search.plan import Plan
 from design.search.ranking import walk
-from design.search.sample import all_terms, program_of
-from design.setting.hardware import conditions_of, hardware_of
-from design.setting.situation import situation_of
 from reports.pages.plan_page import plan_page
 from reports.pages.what_if import asset, model_record
 from reports.rendering import Origin
+from tests.reports.conftest import altered
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -58,8 +54,13 @@ def written(folder: Path, plan: Plan, bench: Bench) -> str:
 
 def way(plan: Plan, procedure: str, correction: str, powers: tuple[float, ...]) -> Plan:
     assert plan.recommended is not None
-    design = dataclasses.replace(
-        plan.recommended, procedure=procedure, correction=correction, powers_W=powers, mass_kg=0.25, repeats=2
+    design = altered(
+        plan.recommended,
+        procedure=procedure,
+        correction=correction,
+        powers_W=powers,
+        mass_kg=0.25,
+        repeats=2,
     )
     return dataclasses.replace(plan, recommended=design)
 
@@ -128,7 +129,7 @@ def test_the_page_agrees_with_python_at_random_settings(
 ) -> None:
     chosen = way(plan, *method, powers)
     assert chosen.recommended is not None
-    found = what_if(bench, chosen.recommended)
+    found = what_if(chosen.recommended.design)
     page = browser.new_page()
     page.goto(written(tmp_path, chosen, bench))
     if not follow:
@@ -171,7 +172,7 @@ def test_the_bias_of_each_source_is_its_step_of_the_walk(
 ) -> None:
     chosen = way(plan, "fixed-mass-restart", "none", (1400.0,))
     assert chosen.recommended is not None
-    found = what_if(bench, chosen.recommended)
+    found = what_if(chosen.recommended.design)
     page = browser.new_page()
     page.goto(written(tmp_path, chosen, bench))
     typed = {
@@ -180,25 +181,17 @@ def test_the_bias_of_each_source_is_its_step_of_the_walk(
     typed |= {"P_set": "910", "mass": "180", "N": "4"}
     (shown,) = page.evaluate(READ, [typed])
     page.close()
-    design = dataclasses.replace(chosen.recommended, powers_W=(910.0,), mass_kg=0.18, repeats=4)
-    steps = own_walk(bench, design)
+    design = altered(chosen.recommended, powers_W=(910.0,), mass_kg=0.18, repeats=4)
+    steps = own_walk(design.design)
 
     assert shown["sources"]
     for symbol, (_, _, bias) in shown["sources"].items():
         assert bias == pytest.approx(steps[symbol.removeprefix("x_")], rel=1e-5, abs=1e-9)
 
 
-def own_walk(bench: Bench, design: RankedDesign) -> dict[str, float]:
+def own_walk(design: Design) -> dict[str, float]:
     """The walk of the search itself, at a setting."""
-    procedure, kit, conditions = (
-        procedure_named(design.procedure),
-        kit_named(bench, design.items, design.reading),
-        conditions_of(bench),
-    )
-    settings = settings_in(design)
-    hardware = hardware_of(conditions, kit.vessel, kit.heater)
-    situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, "none"))
-    return dict(walk(program_of(procedure, "none"), all_terms(procedure, "none", situation)))
+    return dict(walk(design.program, design.terms))
 
 
 LEAVES = ("a", "b", "c", "2", "0.5", "1e-1", "3.", "pi")
@@ -294,7 +287,7 @@ def test_letters_of_other_alphabets_are_read_as_python_reads_them(browser: Brows
     ["a b", "2a", "a^b", "f(a)", "sqrt", "a(b)", "a < b", "a.b", "a[0]", "a, b", "min()", "atan2(a)", "(a", "a)"],
 )
 def test_what_is_no_equation_for_python_is_none_for_the_page(browser: Browser, text: str) -> None:
-    from budget.model.equation import parse
+    from budget.model.equation import compile_program
 
     page = browser.new_page()
     refused = page.evaluate(
@@ -306,4 +299,4 @@ def test_what_is_no_equation_for_python_is_none_for_the_page(browser: Browser, t
 
     assert refused.startswith("equation: ")
     with pytest.raises(BudgetError):
-        parse(text)
+        compile_program([], text)

@@ -18,7 +18,7 @@ from design.bench_files.reader import read_bench
 from design.comparison.side_by_side import compare_bench
 from design.dials.what_if import what_if
 from design.kit import ROLES, PassingReading, Reading
-from design.rehearsal.campaign import rehearse, todays_branch
+from design.rehearsal.campaign import rehearse, todays_design
 from design.rehearsal.tally import sheet_rows
 from design.search.plan import Plan, RankedDesign
 from reports.command_line.cli import main
@@ -33,7 +33,7 @@ from reports.words import run_sheet
 from reports.words.languages import ENGLISH, LANGUAGES, Language
 from reports.words.rehearse import design_words
 from reports.words.search import ladder_sentences
-from tests.reports.conftest import FITTED_BENCH, make_design
+from tests.reports.conftest import FITTED_BENCH, altered, make_design
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
 
@@ -64,7 +64,7 @@ def test_the_search_takes_the_jacket_and_the_stopwatch(chosen: RankedDesign) -> 
 def test_the_decision_buys_the_jacket_puts_it_on_and_times_the_marks(
     fitted_plan: Plan, fitted_bench: Bench, chosen: RankedDesign
 ) -> None:
-    words = wording.kit_words(fitted_bench, chosen)
+    words = wording.kit_words(chosen.design)
     buy, settings, _ = (plain(sentence) for sentence in wording.decision(fitted_plan, chosen, words))
     summary = {label: plain(text) for label, text in wording.summary(fitted_plan, chosen, words)}
 
@@ -80,8 +80,8 @@ def test_the_decision_buys_the_jacket_puts_it_on_and_times_the_marks(
 def test_a_jacket_from_the_cupboard_is_named_where_it_is_put_on(
     fitted_plan: Plan, fitted_bench: Bench, chosen: RankedDesign
 ) -> None:
-    words = wording.kit_words(fitted_bench, chosen)
-    summary = dict(wording.summary(fitted_plan, dataclasses.replace(chosen, buy=()), words))
+    words = wording.kit_words(chosen.design)
+    summary = dict(wording.summary(fitted_plan, altered(chosen, buy=()), words))
 
     assert summary["Set"].startswith("the jacket “Cork jacket” on the vessel; ")
 
@@ -96,11 +96,12 @@ def test_a_jacket_from_the_cupboard_is_named_where_it_is_put_on(
     ],
 )
 def test_how_to_read_is_said_where_there_is_a_choice(
-    fitted_plan: Plan, fitted_bench: Bench, chosen: RankedDesign, kind: str, reading: PassingReading, said: str | None
+    fitted_plan: Plan, chosen: RankedDesign, kind: str, reading: PassingReading, said: str | None
 ) -> None:
-    meters = (dataclasses.replace(fitted_bench.meters[0], kind=kind),)  # type: ignore[arg-type]
-    design = dataclasses.replace(chosen, reading=reading)
-    words = wording.kit_words(fitted_bench.with_shelves(meter=meters), design)
+    design = altered(chosen, reading=reading, procedure=chosen.procedure if reading else "whole-counts")
+    meter = dataclasses.replace(design.design.kit.meter, kind=kind)  # type: ignore[arg-type]
+    kit = dataclasses.replace(design.design.kit, meter=meter)
+    words = wording.kit_words(dataclasses.replace(design.design, kit=kit))
     settings = wording.decision(fitted_plan, design, words)[1]
 
     assert ("Read the meter" in settings) is (said is not None)
@@ -110,9 +111,9 @@ def test_how_to_read_is_said_where_there_is_a_choice(
 def test_spare_water_is_named_and_a_few_grams_are_not(
     fitted_plan: Plan, fitted_bench: Bench, chosen: RankedDesign
 ) -> None:
-    words = wording.kit_words(fitted_bench, chosen)
+    words = wording.kit_words(chosen.design)
     for spare, said in ((0.15, True), (0.004, False)):
-        design = dataclasses.replace(chosen, spare_kg=spare)
+        design = altered(chosen, spare_kg=spare)
         assert ("Of this water 150 g is spare." in plain(wording.decision(fitted_plan, design, words)[1])) is said
         settings = dict(wording.summary(fitted_plan, design, words))["Set"]
         assert ("150 g of the water spare" in plain(settings)) is said
@@ -146,15 +147,15 @@ def test_what_costs_nothing_is_said_to_be_how_the_meter_is_read(fitted_plan: Pla
 def test_the_parts_of_a_method_are_translated() -> None:
     timed = make_design(procedure="series", reading="timed", correction="none")
 
-    assert wording.method(timed, Language("de")) == "Messreihe; Marken gestoppt; keine Korrektur"
+    assert wording.method(timed.design, Language("de")) == "Messreihe; Marken gestoppt; keine Korrektur"
     for code in LANGUAGES[1:]:
-        assert wording.method(make_design(reading="timed"), Language(code)).count("; ") == 2
+        assert wording.method(make_design(reading="timed").design, Language(code)).count("; ") == 2
 
 
 def test_a_plan_with_a_jacket_is_printed_on_the_terminal(
     fitted_plan: Plan, fitted_bench: Bench, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    show_plan(fitted_plan, fitted_bench, tmp_path / "report.html", Console(width=160, highlight=False))
+    show_plan(fitted_plan, tmp_path / "report.html", Console(width=160, highlight=False))
 
     assert "jacket on the vessel; " in capsys.readouterr().out
 
@@ -162,9 +163,9 @@ def test_a_plan_with_a_jacket_is_printed_on_the_terminal(
 def test_the_run_sheet_puts_the_jacket_on_and_takes_three_times_at_each_tip(
     fitted_bench: Bench, chosen: RankedDesign
 ) -> None:
-    words = wording.kit_words(fitted_bench, chosen)
+    words = wording.kit_words(chosen.design)
     steps = run_sheet.steps(chosen, words)
-    plainly = run_sheet.steps(dataclasses.replace(chosen, reading="whole"), words)
+    plainly = run_sheet.steps(altered(chosen, reading="whole"), words)
 
     assert any(step.startswith("Put the jacket “Cork jacket” on the vessel.") for step in steps)
     assert sum("t₁" in step and "t₂" in step for step in steps) == 2
@@ -178,10 +179,14 @@ def test_every_step_is_told_in_every_language(
     fitted_bench: Bench, chosen: RankedDesign, code: str, procedure: str
 ) -> None:
     powers = (1400.0, 700.0) if procedure == "two-powers" else (1400.0,)
-    design = dataclasses.replace(
-        chosen, procedure=procedure, powers_W=powers, items={**chosen.items, "lid": "Slotted lid"}, spare_kg=0.1
+    design = altered(
+        chosen,
+        procedure=procedure,
+        powers_W=powers,
+        items={**chosen.items, "lid": "Slotted lid"},
+        spare_kg=0.1,
     )
-    words = wording.kit_words(fitted_bench, design)
+    words = wording.kit_words(design.design)
     english = {*run_sheet.steps(design, words), *run_sheet.reckoning(design, None, words)}
     say = Language(code)
 
@@ -191,23 +196,23 @@ def test_every_step_is_told_in_every_language(
 def test_with_a_lid_or_a_guard_the_run_sheet_says_where_steam_comes_out(
     fitted_bench: Bench, chosen: RankedDesign
 ) -> None:
-    words = wording.kit_words(fitted_bench, chosen)
+    words = wording.kit_words(chosen.design)
     for role in ("lid", "guard"):
-        steps = run_sheet.steps(dataclasses.replace(chosen, items={**chosen.items, role: "Ring"}), words)
+        steps = run_sheet.steps(altered(chosen, items={**chosen.items, role: "Ring"}), words)
         assert any(step.startswith("Steam comes out at the side of a lid or guard") for step in steps)
 
 
 def test_the_heater_stays_on_until_the_mark_after_the_tip(fitted_bench: Bench, chosen: RankedDesign) -> None:
-    restart = dataclasses.replace(chosen, procedure="fixed-mass-restart")
-    steps = run_sheet.steps(restart, wording.kit_words(fitted_bench, restart))
+    restart = altered(chosen, procedure="fixed-mass-restart")
+    steps = run_sheet.steps(restart, wording.kit_words(restart.design))
     stay = next(place for place, step in enumerate(steps) if step.startswith("Leave the heater on until t₂"))
 
     assert steps[stay + 1].startswith("Switch off. ")
 
 
 def test_two_powers_start_on_a_mark_and_are_timed_at_the_end(fitted_bench: Bench, chosen: RankedDesign) -> None:
-    two = dataclasses.replace(chosen, procedure="two-powers", powers_W=(1400.0, 700.0))
-    steps = run_sheet.steps(two, wording.kit_words(fitted_bench, two))
+    two = altered(chosen, procedure="two-powers", powers_W=(1400.0, 700.0))
+    steps = run_sheet.steps(two, wording.kit_words(two.design))
 
     assert sum("t₁" in step for step in steps) == 1
     assert any(step.startswith("At the end of each run take lap times") for step in steps)
@@ -216,7 +221,7 @@ def test_two_powers_start_on_a_mark_and_are_timed_at_the_end(fitted_bench: Bench
 def test_the_reckoning_says_how_times_become_counts(
     fitted_plan: Plan, fitted_bench: Bench, chosen: RankedDesign
 ) -> None:
-    words = wording.kit_words(fitted_bench, chosen)
+    words = wording.kit_words(chosen.design)
     lines = run_sheet.reckoning(chosen, fitted_plan.model, words)
     german = run_sheet.reckoning(chosen, fitted_plan.model, words, Language("de"))
 
@@ -227,7 +232,7 @@ def test_the_reckoning_says_how_times_become_counts(
 
 
 def test_the_changed_setting_watches_how_fast_marks_follow(fitted_bench: Bench, chosen: RankedDesign) -> None:
-    rows = {row[0]: [plain(cell) for cell in row] for row in limits_table(what_if(fitted_bench, chosen)).texts()}
+    rows = {row[0]: [plain(cell) for cell in row] for row in limits_table(what_if(chosen.design)).texts()}
 
     # 3.6 MJ/kWh over 375 rev/kWh and 1400 W: 6.857 s.
     assert rows["Time from one mark of the meter to the next"][1:] == ["at least 2 s", "6.86 s", "✓ kept"]
@@ -286,7 +291,7 @@ def test_the_comparison_says_that_marks_are_timed(fitted_bench: Bench) -> None:
 
 
 def test_a_rehearsal_says_so_too_and_writes_hundredths_of_counts(fitted_bench: Bench) -> None:
-    rehearsal = rehearse(fitted_bench, todays_branch(fitted_bench), runs=20, trials=256, seed=3)
+    rehearsal = rehearse(todays_design(fitted_bench), runs=20, trials=256, seed=3)
     rows = sheet_rows(rehearsal.sheet, 0, "1")
 
     assert ", once, the marks of the meter timed, with no correction" in design_words(rehearsal)

@@ -27,6 +27,7 @@ from reports.pieces.supply import comparison
 from reports.pieces.technician import amounts, checks, small_parts
 from reports.rendering import Origin
 from reports.words.languages import LANGUAGES, Language
+from tests.reports.conftest import altered
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
 EN = Language("en")
@@ -42,7 +43,7 @@ def plain(text: str) -> str:
 
 def given_of(bench: Bench, plan: Plan, **changes: object) -> Given:
     assert plan.recommended is not None
-    design = dataclasses.replace(plan.recommended, **changes)  # type: ignore[arg-type]
+    design = altered(plan.recommended, bench=bench, **changes)
     return given_for(dataclasses.replace(plan, recommended=design), bench, EN, ORIGIN, "abc")
 
 
@@ -184,7 +185,7 @@ def test_the_drawing_shows_and_names_what_is_put_on(covered: Given, given: Given
 def test_the_pupils_table_has_a_row_for_each_reading_between_marks(
     given: Given, procedure: str, powers: tuple[float, ...], repeats: int, labels: list[str]
 ) -> None:
-    design = dataclasses.replace(given.design, procedure=procedure, powers_W=powers, repeats=repeats)
+    design = altered(given.design, procedure=procedure, powers_W=powers, repeats=repeats)
     table = marks_table(dataclasses.replace(given, design=design))
 
     assert [plain(row[0]) for row in table.rows] == labels
@@ -193,7 +194,7 @@ def test_the_pupils_table_has_a_row_for_each_reading_between_marks(
 
 
 def test_no_more_runs_than_fit_are_on_the_sheet(given: Given) -> None:
-    many = dataclasses.replace(given, design=dataclasses.replace(given.design, repeats=9))
+    many = dataclasses.replace(given, design=altered(given.design, repeats=9))
 
     assert len(marks_table(many).rows) == 2 * len(results_table(many).rows) == 6
 
@@ -219,7 +220,7 @@ def test_counts_scatter_by_what_the_clock_misses(given: Given) -> None:
     slow = dataclasses.replace(given.bench, observer=dataclasses.replace(given.bench.observer, reaction_time=4.0))
     one = given_of(slow, given.plan, mass_kg=0.05, repeats=1, correction="none")
     found = np.array([group.values[0] for group in sample_groups(one, 600)])
-    draws, model = np.random.default_rng(5), one.model
+    draws, model = np.random.default_rng(5), one.design.design.model
     expected = np.asarray(
         model.evaluate_draws(
             {symbol: model.distributions[symbol].ppf(draws.uniform(size=6000)) for symbol in model.uncertain}

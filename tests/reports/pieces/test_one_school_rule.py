@@ -22,6 +22,7 @@ from reports.pieces.parts import Given, given_for
 from reports.pieces.sample_groups import SampleGroup, SampleRun, sample_groups
 from reports.rendering import Origin
 from reports.words.languages import Language
+from tests.reports.conftest import altered
 
 CONFIGS = Path(__file__).parents[3] / "configs"
 RULES = sorted(file.stem for file in (CONFIGS / "rules").glob("*.toml"))
@@ -71,8 +72,9 @@ def demo() -> Bench:
 
 def given_of(bench: Bench, plan: Plan, way: Way) -> Given:
     assert plan.recommended is not None
-    design = dataclasses.replace(
+    design = altered(
         plan.recommended,
+        bench=bench,
         items={str(role): name for role, name in way.items.items()},
         procedure=way.procedure,
         powers_W=way.powers,

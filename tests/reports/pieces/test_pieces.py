@@ -24,6 +24,7 @@ from reports.pieces.specification import figures_of
 from reports.pieces.student import results_table
 from reports.rendering import Origin
 from reports.words.languages import LANGUAGES, Language
+from tests.reports.conftest import altered
 
 ORIGIN = Origin("0.0.0", "2026-03-04")
 EN = Language("en")
@@ -43,12 +44,16 @@ def design_by(plan: Plan, procedure: str, **changes: object) -> RankedDesign:
         items.pop("mass_set")
     powers = PROCEDURES[procedure]
     fields = {"procedure": procedure, "items": items, "powers_W": powers, "mass_kg": 0.05, **changes}
-    return dataclasses.replace(plan.recommended, **fields)  # type: ignore[arg-type]
+    return altered(plan.recommended, **fields)
 
 
 def given_by(plan: Plan, bench: Bench, procedure: str, say: Language = EN, **changes: object) -> Given:
     return given_for(
-        dataclasses.replace(plan, recommended=design_by(plan, procedure, **changes)), bench, say, ORIGIN, "abc"
+        dataclasses.replace(plan, recommended=design_by(plan, procedure, bench=bench, **changes)),
+        bench,
+        say,
+        ORIGIN,
+        "abc",
     )
 
 
@@ -152,7 +157,7 @@ def test_sample_groups_are_drawn_from_the_model(procedure: str, correction: str,
     """Many groups scatter about what the model expects, no further off than four standard errors of their mean."""
     given = given_by(plan, bench, procedure, correction=correction, repeats=2)
     groups = sample_groups(given, 150)
-    draws, model = np.random.default_rng(5), given.model
+    draws, model = np.random.default_rng(5), given.design.design.model
     drawn = {symbol: model.distributions[symbol].ppf(draws.uniform(size=4000)) for symbol in model.uncertain}
     expected = np.asarray(model.evaluate_draws(drawn))
     found = np.array([group.corrected for group in groups])

@@ -17,6 +17,7 @@ from design.search.plan import Plan
 from reports.pieces.registry import NAMES, PIECES, piece_files
 from reports.rendering import Origin
 from reports.words.languages import LANGUAGES, Language
+from tests.reports.conftest import altered
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -61,9 +62,7 @@ def test_the_student_sheet_fits_two_sides_with_every_procedure(
     assert plan.recommended is not None
     powers = (1400.0, 700.0) if procedure == "two-powers" else (1400.0,)
     correction = "cooling-run" if procedure == "fixed-mass-restart" else "calculated"
-    design = dataclasses.replace(
-        plan.recommended, procedure=procedure, powers_W=powers, correction=correction, mass_kg=0.05
-    )
+    design = altered(plan.recommended, procedure=procedure, powers_W=powers, correction=correction, mass_kg=0.05)
     written(tmp_path, dataclasses.replace(plan, recommended=design), bench, "de")
     page = browser.new_page()
     page.goto((tmp_path / "student.html").as_uri())
@@ -89,8 +88,7 @@ def test_pieces_fit_their_sides_with_all_put_on_the_vessel_and_marks_timed(
     lid = Fitting(name="Slotted lid of the larger kind", role="lid", makes="loose", mass=0.05)
     guard = Fitting(name="Splash ring of enamelled steel", role="guard", makes="deflector", mass=0.06, price=16.0)
     powers = (1400.0, 700.0) if procedure == "two-powers" else (1400.0,)
-    design = dataclasses.replace(
-        fitted_plan.recommended,
+    design = altered(fitted_plan.recommended,
         items={**fitted_plan.recommended.items, "lid": lid.name, "guard": guard.name},
         procedure=procedure, powers_W=powers, correction=correction, mass_kg=0.05, repeats=5, spare_kg=0.1,
     )  # fmt: skip

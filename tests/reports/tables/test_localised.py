@@ -20,6 +20,7 @@ from reports.tables.plan import plan_workbook, ranking_table, share_table, time_
 from reports.tables.walk import walk
 from reports.words import plan as wording
 from reports.words.languages import Language
+from tests.reports.conftest import altered
 
 DE = Language("de")
 ORIGIN = Origin("0.0.0", "2026-03-04")
@@ -38,7 +39,7 @@ def test_numbers_of_a_table_get_a_decimal_comma_and_its_words_are_translated(pla
 
 def test_words_of_a_table_are_translated_and_names_stay(plan: Plan) -> None:
     assert plan.recommended is not None
-    design = dataclasses.replace(plan.recommended, procedure="series", repeats=3, correction="calculated")
+    design = altered(plan.recommended, procedure="series", repeats=3, correction="calculated")
     row = ranking_table(dataclasses.replace(plan, ranking=(design,)), say=DE).texts()[0]
 
     assert row[1] == "; ".join(design.items.values())

@@ -1,7 +1,5 @@
 from __future__ import annotations
 
-import dataclasses
-
 import numpy as np
 import pytest
 
@@ -12,6 +10,7 @@ from design.search.plan import Plan, RankedDesign
 from reports.tables.walk import effect_steps, several_powers, walk
 from reports.words import run_sheet
 from reports.words.plan import KitWords
+from tests.reports.conftest import altered
 
 POWER, LOSS, SPLASH, STEM = 1400.0, 60.0, 0.004, 0.016
 
@@ -47,7 +46,7 @@ def corrected_model() -> MeasurementModel:
 @pytest.fixture
 def corrected(plan: Plan) -> RankedDesign:
     assert plan.recommended is not None
-    return dataclasses.replace(plan.recommended, correction="calculated", bias_percent=-0.2)
+    return altered(plan.recommended, correction="calculated", bias_percent=-0.2)
 
 
 def test_the_effects_of_a_corrected_design_multiply_to_the_error_of_its_readings(

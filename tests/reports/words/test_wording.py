@@ -13,6 +13,7 @@ from reports.words import run_sheet
 from reports.words.languages import ENGLISH
 from reports.words.names import caution
 from reports.words.plan import KitWords
+from tests.reports.conftest import altered
 
 PULSES = KitWords("pulse", power_can_be_set=True)
 
@@ -53,7 +54,7 @@ def test_the_interval_in_joules_is_the_interval_of_the_error_about_the_true_valu
 
 
 def test_a_kit_without_a_purchase_says_buy_nothing(plan: Plan, design: RankedDesign) -> None:
-    owned = dataclasses.replace(design, buy=(), price=0.0)
+    owned = altered(design, buy=(), price=0.0)
 
     assert wording.decision(plan, owned, PULSES)[0].startswith("Buy nothing: use the balance")
 
@@ -65,7 +66,7 @@ def test_a_heater_without_a_control_is_not_told_to_be_set(plan: Plan, design: Ra
 
 
 def test_whole_counts_are_set_as_a_number_of_counts(plan: Plan, design: RankedDesign) -> None:
-    whole = dataclasses.replace(design, procedure="whole-counts", counts=62.0)
+    whole = altered(design, procedure="whole-counts", counts=62.0)
 
     assert "over 62 pulses, which boils away about 120" in plain(wording.decision(plan, whole, PULSES)[1])
 
@@ -97,7 +98,7 @@ def test_one_source_alone_is_said_to_dominate(plan: Plan, design: RankedDesign) 
 
 
 def test_a_cheaper_design_within_the_margin_is_mentioned(plan: Plan, design: RankedDesign) -> None:
-    cheaper = dataclasses.replace(design, price=64.0, objective_percent=1.05, buy=design.buy[:1])
+    cheaper = altered(design, price=64.0, objective_percent=1.05, buy=design.buy[:1])
     notes = wording.notes(dataclasses.replace(plan, cheapest=cheaper), design)
 
     assert plain(notes[0]).startswith("Nearly as good for 64 EUR: Pulse meter, 800 pulse/kWh (rms")
@@ -105,7 +106,7 @@ def test_a_cheaper_design_within_the_margin_is_mentioned(plan: Plan, design: Ran
 
 
 def test_what_the_bench_file_accepts_knowingly_stands_beside_the_decision(plan: Plan, design: RankedDesign) -> None:
-    accepted = dataclasses.replace(design, accepted=(("Beam", "splash_proof"),))
+    accepted = altered(design, accepted=(("Beam", "splash_proof"),))
 
     assert wording.notes(plan, accepted) == (
         "Accepted knowingly by the bench file: Beam: balance is not splash-proof.",
@@ -113,14 +114,14 @@ def test_what_the_bench_file_accepts_knowingly_stands_beside_the_decision(plan: 
 
 
 def test_the_words_of_the_kit_come_from_its_meter_and_heater(bench: Bench, design: RankedDesign) -> None:
-    disk = dataclasses.replace(design, items={**design.items, "meter": "Disk meter, 375 rev/kWh"})
+    disk = altered(design, items={**design.items, "meter": "Disk meter, 375 rev/kWh"})
 
-    assert wording.kit_words(bench, design) == PULSES
-    assert wording.counted(2, "2", wording.kit_words(bench, disk), ENGLISH) == "2 turns of the disk"
+    assert wording.kit_words(altered(design, procedure="whole-counts").design) == PULSES
+    assert wording.counted(2, "2", wording.kit_words(disk.design), ENGLISH) == "2 turns of the disk"
 
 
 def test_several_sets_are_bought_with_their_number(design: RankedDesign) -> None:
-    sets = dataclasses.replace(design, buy=(("balance", "Beam", 6, 300.0),))
+    sets = altered(design, buy=(("balance", "Beam", 6, 300.0),))
 
     assert plain(wording_items.shopping(sets)) == "6 × the balance “Beam”"
     assert plain(wording_items.bought_names(sets)) == "6 × Beam"
@@ -128,14 +129,14 @@ def test_several_sets_are_bought_with_their_number(design: RankedDesign) -> None
 
 @pytest.mark.parametrize("procedure", ["fixed-mass-restart", "fixed-mass-kept-on", "whole-counts"])
 def test_every_run_sheet_starts_from_steady_boiling_and_ends_unplugged(design: RankedDesign, procedure: str) -> None:
-    steps = run_sheet.steps(dataclasses.replace(design, procedure=procedure), PULSES)
+    steps = run_sheet.steps(altered(design, procedure=procedure), PULSES)
 
     assert any("boil steadily" in step for step in steps[:3])
     assert "unplug" in steps[-1]
 
 
 def test_only_the_restart_procedure_switches_off_between_the_readings(design: RankedDesign) -> None:
-    restart = run_sheet.steps(dataclasses.replace(design, procedure="fixed-mass-restart"), PULSES)
+    restart = run_sheet.steps(altered(design, procedure="fixed-mass-restart"), PULSES)
     kept_on = run_sheet.steps(design, PULSES)
 
     assert any(step.startswith("Switch off. ") for step in restart)
@@ -143,7 +144,7 @@ def test_only_the_restart_procedure_switches_off_between_the_readings(design: Ra
 
 
 def test_two_powers_go_from_the_lower_to_the_higher_without_topping_up(design: RankedDesign) -> None:
-    two = dataclasses.replace(design, procedure="two-powers", powers_W=(1400.0, 700.0))
+    two = altered(design, procedure="two-powers", powers_W=(1400.0, 700.0))
     steps = " ".join(run_sheet.steps(two, PULSES))
 
     assert "the lowest power first" in steps
@@ -152,7 +153,7 @@ def test_two_powers_go_from_the_lower_to_the_higher_without_topping_up(design: R
 
 
 def test_one_run_is_not_repeated(design: RankedDesign) -> None:
-    once = run_sheet.steps(dataclasses.replace(design, repeats=1), PULSES)
+    once = run_sheet.steps(altered(design, repeats=1), PULSES)
 
     assert len(once) == len(run_sheet.steps(design, PULSES)) - 1
 
@@ -182,7 +183,7 @@ def test_the_warning_says_which_way_the_mistake_goes_and_leaves_its_size_to_the_
 def test_several_powers_are_named_in_the_order_of_use_and_numbered_as_in_the_sources(
     plan: Plan, design: RankedDesign
 ) -> None:
-    several = dataclasses.replace(design, procedure="two-powers", powers_W=(1400.0, 700.0))
+    several = altered(design, procedure="two-powers", powers_W=(1400.0, 700.0))
     _, settings, _ = (plain(sentence) for sentence in wording.decision(plan, several, PULSES))
 
     assert "Set the power to 700 W and 1.4 kW, one after the other" in settings
@@ -191,9 +192,7 @@ def test_several_powers_are_named_in_the_order_of_use_and_numbered_as_in_the_sou
 
 
 def test_each_of_two_powers_gets_its_time(design: RankedDesign) -> None:
-    several = dataclasses.replace(
-        design, procedure="two-powers", powers_W=(1400.0, 700.0), repeats=1, time_table=(("runs", 27.0),)
-    )
+    several = altered(design, procedure="two-powers", powers_W=(1400.0, 700.0), repeats=1, time_table=(("runs", 27.0),))
     told = plain(" ".join(run_sheet.steps(several, PULSES)))
 
     assert "Set 700 W, switch on" in told
@@ -201,8 +200,8 @@ def test_each_of_two_powers_gets_its_time(design: RankedDesign) -> None:
 
 
 def test_a_series_at_one_power_does_not_speak_of_others(design: RankedDesign) -> None:
-    one = dataclasses.replace(design, procedure="series")
-    two = dataclasses.replace(design, procedure="series", powers_W=(1400.0, 700.0))
+    one = altered(design, procedure="series")
+    two = altered(design, procedure="series", powers_W=(1400.0, 700.0))
 
     assert "each power" not in " ".join(run_sheet.steps(one, PULSES))
     assert "the same at each power" in " ".join(run_sheet.steps(two, PULSES))
