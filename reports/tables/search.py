@@ -191,7 +191,8 @@ def _with_choice(one: Rung | MovedLimit, **parts: Any) -> dict[str, Any]:
 
 def _trial_record(trial: Trial) -> dict[str, Any]:
     words = {
-        part: ENGLISH.name("trial", trial.trial, name) for part, name in (("trial", "name"), ("informs", "informs"))
+        "trial": ENGLISH.name("trial", trial.trial, "name"),
+        "informs": ENGLISH.name("trial", trial.trial, "informs"),
     }
     return words | {key: value for key, value in asdict(trial).items() if key != "trial"}
 
