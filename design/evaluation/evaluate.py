@@ -7,17 +7,18 @@ from dataclasses import dataclass
 
 from budget.errors import BudgetError
 from design.bench import Bench
+from design.chosen import Design
 from design.errors import DesignError
 from design.evaluation.account import TRIALS, Explanation, TooFewEffectiveError, explain
 from design.evaluation.attempts import Attempt, AttemptCheck, attempt_of, check_attempt
 from design.evaluation.classroom import ClassView, class_view
 from design.evaluation.findings import findings_of
 from design.evaluation.improvements import Improvement, improvements_of
-from design.evaluation.in_use import InUse, in_use
 from design.evaluation.learned import Learned, learn
 from design.evaluation.result import Result, group_result
 from design.evaluation.school import SchoolResult, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, preset_names, read_rules
+from design.search.today import in_use
 from design.sheets.readings import Finding, Reading, Sheet
 
 MOST_SAID = 12
@@ -96,7 +97,7 @@ class Evaluation:
     ----------
     bench, sheet, request
         What it was made of.
-    used : InUse
+    used : Design
         As the readings of the first group allow it.
     findings : tuple of Finding
         Slips seen, and groups that could not be evaluated or explained.
@@ -113,7 +114,7 @@ class Evaluation:
     bench: Bench
     sheet: Sheet
     request: Request
-    used: InUse
+    used: Design
     findings: tuple[Finding, ...]
     groups: tuple[GroupEvaluation, ...]
     classroom: ClassView | None
@@ -170,7 +171,7 @@ def evaluate(bench: Bench, sheet: Sheet, request: Request) -> Evaluation:
 
 
 def _group(
-    name: str, readings: tuple[Reading, ...], used: InUse, request: Request, rules: Sequence[SchoolRules]
+    name: str, readings: tuple[Reading, ...], used: Design, request: Request, rules: Sequence[SchoolRules]
 ) -> GroupEvaluation:
     result = group_result(readings, used, coverage=request.coverage, seed=request.seed)
     school, *presets = (school_result(result.used, result.measured.levels, profile) for profile in rules)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from budget.arrays import FloatArray
-from design.evaluation.in_use import InUse
+from design.chosen import Design
 from design.evaluation.measured import rated_power
 from design.evaluation.runs import Run
 from design.physics.losses import lead_share
@@ -42,7 +42,7 @@ class Windows:
 
     Parameters
     ----------
-    used : InUse
+    used : Design
         The bench.
     power : tuple of float
         Lowest and highest power that heater, supply and meter can show. [W]
@@ -50,7 +50,7 @@ class Windows:
         Whether the procedure or the heater's control goes below full power.
     """
 
-    used: InUse
+    used: Design
     power: tuple[float, float]
     several_powers: bool
 
@@ -63,7 +63,7 @@ class Windows:
         return expected * max(1.0 - half, 0.3), expected, expected * (1.0 + half)
 
 
-def windows_of(used: InUse) -> Windows:
+def windows_of(used: Design) -> Windows:
     """Work out what is plausible."""
     heater, supply, meter = used.kit.heater, used.conditions.bench.supply, used.kit.meter
     error = used.conditions.bench.knowledge.get("meter_error", meter.error)
@@ -77,7 +77,7 @@ def windows_of(used: InUse) -> Windows:
     return Windows(used, (lowest, highest), several)
 
 
-def _expected_value(used: InUse, power: float) -> tuple[float, float]:
+def _expected_value(used: Design, power: float) -> tuple[float, float]:
     """Uncorrected E/m [J/kg] at a metered power, and its relative standard uncertainty without that of readings."""
     bench, hardware = used.conditions.bench, used.hardware
     lead = float(lead_share(used.kit.heater, np.array([power]), bench.supply.voltage)[0])
@@ -89,7 +89,7 @@ def _expected_value(used: InUse, power: float) -> tuple[float, float]:
     return used.reference * kept * power / steaming, spread
 
 
-def mark_uncertainty(used: InUse, run: Run) -> float:
+def mark_uncertainty(used: Design, run: Run) -> float:
     """Standard uncertainty of one mark, energy and time counted as mass. [kg]"""
     power = run.power if run.power and run.span[0] > 0 else rated_power(used)
     observer = used.conditions.bench.observer
@@ -105,7 +105,7 @@ def mark_uncertainty(used: InUse, run: Run) -> float:
     )
 
 
-def count_step(used: InUse, run: Run) -> float:
+def count_step(used: Design, run: Run) -> float:
     """Smallest change of the energy that is read; where marks are timed, of a step with as much scatter. [J]"""
     if run.source == "counts" and used.kit.meter.reads == "timed":
         return math.sqrt(12.0) * timing_of_marks(used.conditions.bench.observer.reaction_time) * used.kit.heater.power
@@ -114,7 +114,7 @@ def count_step(used: InUse, run: Run) -> float:
     return run.division("energy") if run.source == "energy" else 0.0
 
 
-def interval_uncertainty(used: InUse, run: Run) -> float:
+def interval_uncertainty(used: Design, run: Run) -> float:
     """Standard uncertainty of the difference of two marks, as mass. [kg]"""
     return math.sqrt(2.0) * mark_uncertainty(used, run)
 

@@ -10,9 +10,9 @@ from itertools import pairwise
 
 import numpy as np
 
+from design.chosen import Design
 from design.errors import DesignError
 from design.evaluation.expected import complaints, mark_uncertainty, neighbours_of, windows_of
-from design.evaluation.in_use import InUse
 from design.evaluation.result import heated_runs, parted
 from design.evaluation.runs import BACKWARDS, Run, by_run, mark_key
 from design.evaluation.slips import Slip, likely_slip
@@ -47,12 +47,12 @@ Seen = Iterator[tuple[Reading, str, str, str]]
 class Rows:
     """Readings of one group with their runs as typed, and the bench in use."""
 
-    used: InUse
+    used: Design
     readings: tuple[Reading, ...]
     runs: dict[str, list[Reading]]
 
 
-def findings_of(sheet: Sheet, used: InUse) -> tuple[Finding, ...]:
+def findings_of(sheet: Sheet, used: Design) -> tuple[Finding, ...]:
     """Look through the readings of all groups: what was seen in the cells first, then by row."""
     found: list[Finding] = []
     for readings in sheet.groups.values():
@@ -237,11 +237,11 @@ def _runs(rows: Rows) -> Seen:
         yield from _uncovered(rows.used, run, last)
 
 
-def _remade(readings: Sequence[Reading], used: InUse) -> Run:
+def _remade(readings: Sequence[Reading], used: Design) -> Run:
     return heated_runs(readings, used)[0]
 
 
-def _made(readings: Sequence[Reading], used: InUse) -> Run | None:
+def _made(readings: Sequence[Reading], used: Design) -> Run | None:
     try:
         return _remade(readings, used)
     except DesignError:
@@ -254,7 +254,7 @@ def _slip(slip: Slip, seen: str) -> tuple[Reading, str, str, str]:
     return slip.reading, slip.quantity, slip.code, text
 
 
-def _coarse(used: InUse, run: Run, last: Reading) -> Seen:
+def _coarse(used: Design, run: Run, last: Reading) -> Seen:
     """A mass step or an energy of too few display steps."""
     energy, mass, _ = run.span
     digit, step = used.kit.balance.resolution, used.kit.meter.energy_per_count * used.kit.meter.fineness
@@ -267,7 +267,7 @@ def _coarse(used: InUse, run: Run, last: Reading) -> Seen:
         yield last, "counts", "counts_too_few", f"run {run.name} has {energy / step:.0f} steps of the meter only."
 
 
-def _unsteady(used: InUse, run: Run) -> Seen:
+def _unsteady(used: Design, run: Run) -> Seen:
     """Early intervals with less steam for their energy than the later ones: boiling was not steady yet."""
     if run.mass.size < 5 or np.any(np.diff(run.energy) <= 0.0):
         return
@@ -285,7 +285,7 @@ def _unsteady(used: InUse, run: Run) -> Seen:
         yield run.readings[0][0], "mass", "boiling_not_steady", text
 
 
-def _uncovered(used: InUse, run: Run, last: Reading) -> Seen:
+def _uncovered(used: Design, run: Run, last: Reading) -> Seen:
     """Water at the end below the element's mark, whichever way the balance was tared."""
     number = last.numbers.get("mass")
     if number is None or used.procedure.needs_mass_set or run.span[1] <= 0.0:

@@ -12,8 +12,8 @@ from budget.model.equation import compile_program
 from budget.model.measurement import MeasurementModel
 from budget.quantities.distributions import Constant, scaled
 from budget.quantities.inputs import InputQuantity
+from design.chosen import Design
 from design.errors import DesignError
-from design.evaluation.in_use import InUse
 from design.evaluation.runs import Contrast, Run, contrast_of
 from design.procedures.registry import procedure_named, variants_of
 from design.search.candidates import powers_of
@@ -74,7 +74,7 @@ class Measured:
         return (energy - steps["L"] * mass) / sum(steps[f"t_{index}"] for index in indices)
 
 
-def rated_power(used: InUse) -> float:
+def rated_power(used: Design) -> float:
     """Power that the bench states for today, else the heater's highest on the bench's supply. [W]"""
     stated = used.conditions.bench.current.power
     return stated or max(powers_of(used.conditions.bench, used.kit.heater), default=used.kit.heater.power)
@@ -86,7 +86,7 @@ def unnumbered(symbol: str) -> str:
     return head if number.isdigit() else symbol
 
 
-def matching(used: InUse, runs: Sequence[Run]) -> InUse:
+def matching(used: Design, runs: Sequence[Run]) -> Design:
     """The same with as many powers as the runs have, where the procedure leaves that open."""
     if len(variants_of(used.procedure)) < 2:
         return used
@@ -96,7 +96,7 @@ def matching(used: InUse, runs: Sequence[Run]) -> InUse:
     return replace(used, procedure=procedure, correction=correction)
 
 
-def measured(used: InUse, runs: Sequence[Run], cooled: float | None = None) -> Measured:
+def measured(used: Design, runs: Sequence[Run], cooled: float | None = None) -> Measured:
     """
     Build the measurement models of a group's runs.
 
@@ -140,7 +140,7 @@ def _must_go_on(run: Run) -> None:
     )
 
 
-def _levels(used: InUse, runs: Sequence[Run]) -> tuple[tuple[Run, ...], ...]:
+def _levels(used: Design, runs: Sequence[Run]) -> tuple[tuple[Run, ...], ...]:
     """Runs by power, the highest first, as many powers as the procedure takes."""
     found, expected = by_power(runs), used.procedure.number_of_powers
     if len(found) != expected:
@@ -181,7 +181,7 @@ def _equal_times(contrasts: Sequence[Contrast]) -> tuple[Contrast, ...]:
     )
 
 
-def _symbols(used: InUse) -> frozenset[str]:
+def _symbols(used: Design) -> frozenset[str]:
     """Symbols that the uncorrected equation needs."""
     result = used.procedure.result("none")
     return _needed(result.steps, result.equation)
@@ -192,7 +192,7 @@ def _needed(steps: Steps, equation: str) -> frozenset[str]:
     return frozenset(compile_program(steps, equation).symbols)
 
 
-def _situation(used: InUse, contrasts: Sequence[Contrast]) -> Situation:
+def _situation(used: Design, contrasts: Sequence[Contrast]) -> Situation:
     settings = Settings(
         powers=np.array([[contrast.power or rated_power(used) for contrast in contrasts]]),
         mass=np.array([max(contrasts[0].mass, 1e-6)]),
@@ -202,7 +202,7 @@ def _situation(used: InUse, contrasts: Sequence[Contrast]) -> Situation:
 
 
 def _model(
-    used: InUse,
+    used: Design,
     levels: Sequence[Sequence[Run]],
     contrasts: Sequence[Contrast],
     situation: Situation,
@@ -243,7 +243,7 @@ def _kept(steps: Sequence[tuple[str, str]], wanted: frozenset[str]) -> Steps:
     return kept
 
 
-def _reading_steps(used: InUse, run: Run, contrast: Contrast, own: str, tail: str) -> Steps:
+def _reading_steps(used: Design, run: Run, contrast: Contrast, own: str, tail: str) -> Steps:
     """
     Energy, time and mass of a run from what was read, each with the error of reading it.
 

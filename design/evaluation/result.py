@@ -12,8 +12,8 @@ from budget.model.measurement import MeasurementModel
 from budget.propagation import Propagation, propagate
 from budget.sampling.draws import sampler
 from budget.sampling.quasirandom import uniform_draws
+from design.chosen import Design
 from design.errors import DesignError
-from design.evaluation.in_use import InUse
 from design.evaluation.measured import ANEW, Measured, matching, measured, rated_power, unnumbered
 from design.evaluation.runs import Run, runs_of
 from design.physics.evidence import default
@@ -104,7 +104,7 @@ class Result:
 
     Parameters
     ----------
-    used : InUse
+    used : Design
         Procedure and correction as the readings allow them.
     measured : Measured
         Readings with their models.
@@ -114,7 +114,7 @@ class Result:
         What could not be done as the bench says.
     """
 
-    used: InUse
+    used: Design
     measured: Measured
     best: Outcome
     uncorrected: Outcome
@@ -126,7 +126,7 @@ class Result:
         return self.used.correction != "none"
 
 
-def group_result(readings: tuple[Reading, ...], used: InUse, *, coverage: float = 0.95, seed: int = 0) -> Result:
+def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float = 0.95, seed: int = 0) -> Result:
     """
     Work out the result of one group's readings.
 
@@ -156,7 +156,7 @@ def group_result(readings: tuple[Reading, ...], used: InUse, *, coverage: float 
     return Result(used, what, best, plain, notes)
 
 
-def heated_runs(readings: Sequence[Reading], used: InUse) -> tuple[Run, ...]:
+def heated_runs(readings: Sequence[Reading], used: Design) -> tuple[Run, ...]:
     """Runs of readings with the heater on, as the procedure takes them."""
     return runs_of(readings, used.kit, steps_of_mass=used.procedure.needs_mass_set, rated_power=rated_power(used))
 
@@ -211,7 +211,7 @@ def _is_cooling(reading: Reading) -> bool:
     return reading.heater is False and {"temperature", "time", "mass"} <= set(reading.numbers)
 
 
-def loss_from(readings: Sequence[Reading], used: InUse, situation: Situation) -> float:
+def loss_from(readings: Sequence[Reading], used: Design, situation: Situation) -> float:
     """
     Heat loss at the boiling point by the cooling balance, without the dry wall and the returning steam. [W].
 
@@ -239,7 +239,7 @@ def loss_from(readings: Sequence[Reading], used: InUse, situation: Situation) ->
     return cooling_loss(run, water.specific_heat, water.boiling_point, used.conditions.room_temperature)
 
 
-def _water(shown: float, used: InUse, situation: Situation) -> float:
+def _water(shown: float, used: Design, situation: Situation) -> float:
     """
     Water left in the vessel, as the balance shows it, tared or not.
 

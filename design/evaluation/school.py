@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from design.evaluation.in_use import InUse
+from design.chosen import Design
 from design.evaluation.runs import Run
 from design.evaluation.school_rules import SchoolRules
 from design.evaluation.straight_lines import Line, straight_line
@@ -82,7 +82,7 @@ class SchoolResult:
         return 100.0 * self.uncertainty / self.value
 
 
-def school_result(used: InUse, levels: Sequence[Sequence[Run]], rules: SchoolRules) -> SchoolResult:
+def school_result(used: Design, levels: Sequence[Sequence[Run]], rules: SchoolRules) -> SchoolResult:
     """
     Work out the result of runs at each power, the highest first, by a school's rules.
 
@@ -138,7 +138,7 @@ def repeats_uncertainty(values: Sequence[float], rules: SchoolRules) -> float:
     return math.sqrt(sum((value - mean) ** 2 for value in values) / (len(values) - 1) / len(values))
 
 
-def _line(used: InUse, run: Run, rules: SchoolRules) -> SchoolLine:
+def _line(used: Design, run: Run, rules: SchoolRules) -> SchoolLine:
     energy, mass, _ = run.span
     of_energy, of_mass = _energy_uncertainty(used, run, rules), _mass_uncertainty(used, run, rules)
     if run.mass.size == 2:
@@ -173,7 +173,7 @@ def _gradient_uncertainty(run: Run, slope: float, of_energy: float, of_mass: flo
     return 0.5 * (steepest - shallowest)
 
 
-def _between_powers(used: InUse, levels: Sequence[Sequence[Run]], rules: SchoolRules) -> list[SchoolLine]:
+def _between_powers(used: Design, levels: Sequence[Sequence[Run]], rules: SchoolRules) -> list[SchoolLine]:
     """Highest and lowest power, pair by pair of their runs in the order of the sheet, over the time of the first."""
     lines = []
     highest, lowest = (sorted(level, key=lambda run: run.rows) for level in (levels[0], levels[-1]))
@@ -190,7 +190,7 @@ def _between_powers(used: InUse, levels: Sequence[Sequence[Run]], rules: SchoolR
     return lines
 
 
-def _energy_uncertainty(used: InUse, run: Run, rules: SchoolRules) -> float:
+def _energy_uncertainty(used: Design, run: Run, rules: SchoolRules) -> float:
     """Of the energy by its readings; counts that start and stop on marks, and nameplates, have none."""
     energy, _, time = run.span
     if run.source == "counts":
@@ -208,7 +208,7 @@ def _energy_uncertainty(used: InUse, run: Run, rules: SchoolRules) -> float:
     return energy * combined(shares, rules) if shares else 0.0
 
 
-def _mass_uncertainty(used: InUse, run: Run, rules: SchoolRules) -> float:
+def _mass_uncertainty(used: Design, run: Run, rules: SchoolRules) -> float:
     division = used.kit.balance.resolution
     if not used.procedure.needs_mass_set:
         division = max(division, run.division("mass"), run.division("mass_step"))

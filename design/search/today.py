@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from design.bench import Bench
 from design.chosen import Design
+from design.errors import DesignError
 from design.fields import EVERY_GROUP
 from design.kit import FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
 from design.message import Message
@@ -13,7 +14,7 @@ from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
 from design.search.candidates import can_be_timed, masses_of, powers_of
 from design.search.plan import RankedDesign
-from design.setting.hardware import Conditions
+from design.setting.hardware import Conditions, conditions_of
 
 USUAL_PROCEDURE = "fixed-mass-restart"
 """Procedure taken as usual where the bench file says nothing. (common practice, no source)"""
@@ -53,8 +54,8 @@ def current_design(conditions: Conditions) -> tuple[Design | None, Message | Non
     powers = powers_in_use(bench, kit, procedure)
     if powers is None:
         return None, Message("today_powers", {"number": procedure.number_of_powers})
-    mass = bench.current.mass or (max(kit.mass_set.steps) if kit.mass_set else max(masses_of(bench, None)))
-    design = Design(conditions, kit, procedure, correction, powers, mass, bench.current.repeats or 1)
+    mass, repeats = mass_in_use(bench, kit), bench.current.repeats or 1
+    design = Design(conditions, kit, procedure, correction, powers, mass, repeats)
     design, least = _filled(design, bench.current.fill)
     if least > 0.0:
         return None, Message("today_fill", {"least": least})
@@ -83,6 +84,46 @@ def _filled(design: Design, wanted: float | None) -> tuple[Design, float]:
     return (design, least) if spare < -1e-9 else (replace(design, spare=max(spare, 0.0)), 0.0)
 
 
+def in_use(bench: Bench, correction: str | None = None) -> Design:
+    """
+    Find what the readings of a bench were taken with, whether or not it keeps the limits; they tell its setting.
+
+    Parameters
+    ----------
+    bench : Bench
+        Its ``[current]`` says what is in use; an item not named there is the one that is owned.
+    correction : str, optional
+        Correction asked for. Left out, it is the one that ``[current]`` names; where that is ``none`` or not
+        stated, the calculated losses are taken off all the same, as a recognised systematic effect is to be
+        corrected for (JCGM 100:2008, 3.2.4); the uncorrected value stands beside it.
+
+    Raises
+    ------
+    DesignError
+        If an item in use is not clear, or the procedure does not know the correction.
+    """
+    procedure = procedure_named(bench.current.procedure or USUAL_PROCEDURE)
+    chosen = {role: _clear_item_in_use(bench, role) for role in roles_in_use(bench, procedure)}
+    kit = read_as_now(bench, kit_from(chosen), procedure)
+    powers = powers_in_use(bench, kit, procedure) or (kit.heater.power,) * procedure.number_of_powers
+    taken_off = _correction_in_use(bench, procedure, correction)
+    return Design(conditions_of(bench), kit, procedure, taken_off, powers, mass_in_use(bench, kit))
+
+
+def _correction_in_use(bench: Bench, procedure: Procedure, asked: str | None) -> Correction:
+    stated = bench.current.correction
+    wanted = asked or (stated if stated not in (None, "none") else "calculated")
+    for known in procedure.corrections:
+        if known == wanted:
+            return known
+    if asked is None and stated in (None, "none"):
+        return procedure.corrections[0]
+    known_words = ", ".join(procedure.corrections)
+    raise DesignError(
+        f"{bench.path}: current.correction: the procedure {procedure.identifier} knows {known_words} (got {wanted!r})"
+    )
+
+
 def _item_in_use(bench: Bench, role: Role) -> Item | None:
     """Item named as in use today, or the one that is owned; None where that is not clear."""
     shelf = bench.shelves[role]
@@ -91,6 +132,27 @@ def _item_in_use(bench: Bench, role: Role) -> Item | None:
         return next((item for item in shelf if item.name == name), None)
     owned = [item for item in shelf if item.owned > 0]
     return owned[0] if len(owned) == 1 else None
+
+
+def _clear_item_in_use(bench: Bench, role: Role) -> Item:
+    """Item in use today, or the only one on the shelf."""
+    shelf, name, word = bench.shelves[role], bench.current.items.get(role), role.replace("_", " ")
+    found = _item_in_use(bench, role)
+    if found is not None:
+        return found
+    if name is not None:
+        raise DesignError(f'{bench.path}: current.items.{role}: must name an item of the shelf (got "{name}")')
+    if len(shelf) == 1:
+        return shelf[0]
+    raise DesignError(
+        f"{bench.path}: current.items: must say which {word} the readings were taken with "
+        f'(got none, and {len(shelf)} on the shelf); write items = {{ {role} = "{shelf[0].name if shelf else "..."}" }}'
+    )
+
+
+def mass_in_use(bench: Bench, kit: Kit) -> float:
+    """Today's mass step, else the largest single mass. [kg]"""
+    return bench.current.mass or (max(kit.mass_set.steps) if kit.mass_set else max(masses_of(bench, None)))
 
 
 def powers_in_use(bench: Bench, kit: Kit, procedure: Procedure) -> tuple[float, ...] | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from design.evaluation.in_use import InUse
 from design.evaluation.school import agrees, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, read_rules
 from reports.pieces.parts import Given, Grid, counts_heading, grid
@@ -102,9 +101,7 @@ def results_table(given: Given, groups: tuple[SampleGroup, ...], rules: SchoolRu
 
 def school_percent(given: Given, group: SampleGroup, rules: SchoolRules) -> float:
     """Percentage uncertainty of a group's mean by a school rule, from its readings alone, as an evaluation has it."""
-    situation, correction = given.situation, given.design.correction
-    used = InUse(situation.conditions, given.kit, situation.hardware, given.procedure, correction)
-    return school_result(used, runs_by_power(given, group), rules).percent
+    return school_result(given.design.design, runs_by_power(given, group), rules).percent
 
 
 def working(given: Given, group: SampleGroup) -> tuple[str, ...]:

@@ -10,10 +10,10 @@ import pytest
 
 from budget.quantities.distributions import Constant, Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.evaluation.in_use import in_use
 from design.evaluation.result import Result, group_result
 from design.kit import Balance, Heater, Meter, Vessel
 from design.materials import Jacket
+from design.search.today import in_use
 from design.sheets.readings_cells import TypedSheet
 from design.sheets.readings_file import sheet_of
 

@@ -12,7 +12,7 @@ import pytest
 
 from design.bench import Bench
 from design.bench_files.reader import read_bench
-from design.evaluation.in_use import InUse, in_use
+from design.chosen import Design
 from design.kit import Role
 from design.procedures.face import pace_of
 from design.procedures.registry import procedure_named
@@ -20,6 +20,7 @@ from design.rehearsal.behaviour import Truth
 from design.rehearsal.playing import play
 from design.rehearsal.script import script_of
 from design.rehearsal.tally import sheet_columns, sheet_rows, written
+from design.search.today import in_use
 from design.setting.situation import Settings, situation_of
 from design.sheets.readings import Sheet
 from design.sheets.readings_cells import TypedSheet
@@ -63,7 +64,7 @@ WAYS = {
 class Handed:
     """Sheets handed in by many observers of one bench, with what was true of each."""
 
-    used: InUse
+    used: Design
     bench: Bench
     sheets: tuple[Rows, ...]
     truth: Truth

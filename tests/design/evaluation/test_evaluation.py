@@ -20,7 +20,6 @@ from design.evaluation.attempts import Attempt
 from design.evaluation.classroom import class_view
 from design.evaluation.evaluate import Request, evaluate
 from design.evaluation.findings import findings_of
-from design.evaluation.in_use import in_use
 from design.evaluation.learned import knowledge_table
 from design.evaluation.result import REFERENCE_UNCERTAINTY, group_result
 from design.evaluation.runs import contrast_of, runs_of, weights
@@ -28,6 +27,7 @@ from design.evaluation.school import repeats_uncertainty, school_result
 from design.evaluation.school_rules import preset_names, read_rules
 from design.procedures.face import estimate
 from design.search.planning import plan_bench
+from design.search.today import in_use
 from design.sheets.readings import Sheet
 
 Rows = list[dict[str, str]]

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from design.evaluation.findings import findings_of
-from design.evaluation.in_use import in_use
+from design.search.today import in_use
 
 Rows = list[dict[str, str]]
 Damage = Callable[[Rows], Rows | None]
