@@ -292,12 +292,7 @@ class OwnedItem:
 
 @dataclass(frozen=True)
 class Trial:
-    """
-    What a trial before the purchase would be worth, and what it informs of.
-
-    By how much the choice that it allows, and choice and correction together, are expected to lower the error; and
-    the expected probability, after it, that the design that then looks best is the best.
-    """
+    """What a trial before the purchase lowers the error by, and the probability that the best is then chosen."""
 
     trial: str
     choosing_percent: float
