@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from budget.arrays import BoolArray, FloatArray
 from design.chosen import number_to_buy
 from design.kit import Balance, Heater, Item, Kit, MassSet, Meter, Role
-from design.limits import LIMITS, UNSUITABLE, WAY, WORDS, Row, broken, first_hits
+from design.limits import LIMITS, UNSUITABLE, WAY, Row, broken, first_hits
 from design.procedures.face import Correction, Procedure, pace_of
 from design.search.candidates import Fitted, corrections_of, meters_of, settings_of
 from design.search.combinations import MOST_POWERS, NONE, Columns, Combinations, gathered, joined
@@ -93,7 +93,7 @@ class Barred:
     def counted(self) -> Counter[str]:
         """Combinations that break a limit, by the first that each breaks."""
         shape = (*self.shelf.prices.shape[:2], self.set_of.size)
-        return Counter({WORDS[key][0]: number for key, number in first_hits(LIMITS, self.found, shape) if number})
+        return Counter({key: number for key, number in first_hits(LIMITS, self.found, shape) if number})
 
     def marks(self) -> NDArray[np.int8]:
         """Benches on which each combination is feasible, shape (balances, meters, settings)."""
@@ -202,9 +202,9 @@ def _suitable(
     found = {row.key: broken(row, values) for row in UNSUITABLE}
     shape = (len(bench.balances), len(readings), 1)
     for key, number in first_hits(UNSUITABLE, found, shape):
-        rejected[WORDS[key][0]] += number * int(np.maximum(sizes, 1).sum())
+        rejected[key] += number * int(np.maximum(sizes, 1).sum())
     suitable = ~np.any([np.broadcast_to(one, shape) for one in found.values()], axis=0)[:, :, 0]
-    rejected[WORDS["no_setting"][0]] += int(np.count_nonzero(suitable)) * int((sizes == 0).sum())
+    rejected["no_setting"] += int(np.count_nonzero(suitable)) * int((sizes == 0).sum())
     balances, meters = (np.flatnonzero(suitable.any(axis=axis)).tolist() for axis in (1, 0))
     groups = bench.lesson.groups
     fixed = sum(_price(item, groups) for item in (heater, cell.use.vessel, *cell.use.fittings))
