@@ -122,13 +122,13 @@ class FixedMassKeptOn:
 
 
 def _terms(situation: Situation) -> tuple[InputTerm, ...]:
-    step = chosen(situation.values, "m_step", "mass step", "kg", "mass_1")
+    step = chosen(situation.values, "m_step", "mass_step", "kg", "mass_1")
     return (step, *bench_terms(situation), mass_set_term(situation), *count_terms(situation))
 
 
 def _restart(situation: Situation) -> tuple[InputTerm, ...]:
     """Restart as the time without heating, or as the energy that the bench file states."""
-    name = "restart: heat lost while the heater is off"
+    name = "restart"
     stated = situation.conditions.bench.knowledge.get("restart_cooling")
     if stated is not None:
         pause = InputTerm("t_pause", name, "s", Constant(0.0), ONE, "bench file states the energy", 0.0)

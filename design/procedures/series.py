@@ -198,10 +198,10 @@ def _own(situation: Situation, power: int) -> tuple[InputTerm, ...]:
     values = situation.values
     return (
         named(time_term(situation), power),
-        chosen(values, numbered("n", power), "counts over the whole run", "1", f"counts_{power}"),
-        chosen(values, numbered("k", power), "energy of one count", "J", f"count_energy_{power}"),
+        chosen(values, numbered("n", power), "counts_whole_run", "1", f"counts_{power}"),
+        chosen(values, numbered("k", power), "count_energy", "J", f"count_energy_{power}"),
         chosen(
-            values, numbered("fitted", power), "scatter of the fitted line over that of two readings", "1",
+            values, numbered("fitted", power), "line_scatter", "1",
             fitted_share(power),
         ),
     )  # fmt: skip
@@ -216,7 +216,7 @@ def _weights(situation: Situation, powers: int) -> tuple[InputTerm, ...]:
     """
     return tuple(
         chosen(
-            situation.values, f"weight_{number}", "weight of this power in the fit", "1",
+            situation.values, f"weight_{number}", "line_weight", "1",
             f"({_variance(situation, 1)}) / ({_variance(situation, number)})",
         )
         for number in range(1, powers + 1)

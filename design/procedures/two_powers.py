@@ -69,7 +69,7 @@ class TwoPowers:
 
     def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
         """Input quantities in every setting."""
-        time = chosen(situation.values, "t", "time at each power", "s", "time_1")
+        time = chosen(situation.values, "t", "time_at_power", "s", "time_1")
         return (time, count_energy(situation), *several_terms(situation, count_from_mark))
 
     def steps(self) -> Steps:

@@ -59,7 +59,7 @@ class WholeCounts:
         values = situation.values
         return (
             chosen(values, "n", "counts", "1", "counts_1"),
-            chosen(values, "k", "energy of one count", "J", "count_energy_1"),
+            chosen(values, "k", "count_energy", "J", "count_energy_1"),
             *bench_terms(situation),
             time_term(situation),
         )

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from budget.arrays import BoolArray, FloatArray
 from design.kit import Balance, Item, MassSet, Meter, Role
-from design.limits import LIMITS, UNSUITABLE, WAY, WORDS, Row, broken, first_hits
+from design.limits import LIMITS, UNSUITABLE, WAY, Row, broken, first_hits
 from design.procedures.face import Procedure
 from design.search.relaxed import AS_IT_IS, relaxations_of
 from design.setting.constants import BENCH, given_of
@@ -85,7 +85,7 @@ class Barred:
     def counted(self) -> Counter[str]:
         """Combinations that break a limit, by the first that each breaks."""
         shape = (*self.shelf.prices.shape[:2], self.set_of.size)
-        return Counter({WORDS[key][0]: number for key, number in first_hits(LIMITS, self.found, shape) if number})
+        return Counter({key: number for key, number in first_hits(LIMITS, self.found, shape) if number})
 
     def marks(self) -> NDArray[np.int8]:
         """Benches on which each combination is feasible, shape (balances, meters, settings)."""

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from budget.arrays import FloatArray
 from design.chosen import number_to_buy
 from design.kit import Heater, Item, Kit, MassSet, Meter, Role
-from design.limits import UNSUITABLE, WAY, WORDS, broken, first_hits
+from design.limits import UNSUITABLE, WAY, broken, first_hits
 from design.procedures.face import Correction, Procedure, pace_of
 from design.search.barred import Barred, Shelf
 from design.search.candidates import Fitted, corrections_of, meters_of, settings_of
@@ -127,9 +127,9 @@ def _suitable(
     found = {row.key: broken(row, values) for row in UNSUITABLE}
     shape = (len(bench.balances), len(readings), 1)
     for key, number in first_hits(UNSUITABLE, found, shape):
-        rejected[WORDS[key][0]] += number * int(np.maximum(sizes, 1).sum())
+        rejected[key] += number * int(np.maximum(sizes, 1).sum())
     suitable = ~np.any([np.broadcast_to(one, shape) for one in found.values()], axis=0)[:, :, 0]
-    rejected[WORDS["no_setting"][0]] += int(np.count_nonzero(suitable)) * int((sizes == 0).sum())
+    rejected["no_setting"] += int(np.count_nonzero(suitable)) * int((sizes == 0).sum())
     balances, meters = (np.flatnonzero(suitable.any(axis=axis)).tolist() for axis in (1, 0))
     groups = bench.lesson.groups
     fixed = sum(_price(item, groups) for item in (heater, cell.use.vessel, *cell.use.fittings))

@@ -102,7 +102,7 @@ PACE: tuple[Given[Pace], ...] = (
 """What the text takes from a pace."""
 DIALLED: tuple[Given[Settings], ...] = (
     Given("mass", "mass step as dialled in", "kg", lambda one: one.mass),
-    Given("N", "number of runs", "1", lambda one: one.repeats),
+    Given("N", "runs", "1", lambda one: one.repeats),
     Given("spare", "water to spare", "kg", lambda one: one.spare),
 )
 """What the text takes from the settings, beside the powers."""
@@ -297,5 +297,5 @@ def constants_in(situation: Situation) -> tuple[InputTerm, ...]:
     tables: tuple[tuple[Given[Any], ...], ...] = (DIALLED, BENCH, HARDWARE, *ITEMS.values(), PACE)
     named = [(one.symbol, one.name, one.unit) for table in tables for one in table]
     powers = range(1, situation.settings.powers.shape[1] + 1)
-    named += [(numbered("P_set", number), "power as dialled in", "W") for number in powers]
+    named += [(numbered("P_set", number), "power_set", "W") for number in powers]
     return tuple(setting(symbol, name, unit, situation.values[symbol]) for symbol, name, unit in named)

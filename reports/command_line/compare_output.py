@@ -14,6 +14,7 @@ from reports.pages.compare_page import compare_page
 from reports.pages.plan_page import equations
 from reports.tables.compare import compare_tables
 from reports.tables.files import csv_bytes
+from reports.words.names import limit_name
 
 if TYPE_CHECKING:
     from design.comparison.changes import Alternative
@@ -119,7 +120,7 @@ def method_record(method: Method) -> dict[str, Any]:
         "rms_error_percent": method.rms_error_percent,
         "rms_error_calculated_percent": method.rms_calculated_percent,
         "interval_percent": list(method.interval_percent),
-        "obstacles": list(design.obstacles),
+        "obstacles": [limit_name(key) for key in design.obstacles],
         "cancels": list(design.procedure.cancels),
         "keeps": list(design.procedure.keeps),
         "model": equations(design.model),

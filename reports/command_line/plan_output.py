@@ -11,12 +11,12 @@ from reports.pieces.registry import FILES as PIECE_FILES
 from reports.pieces.registry import PIECES, Piece, piece_files
 from reports.tables.files import csv_bytes
 from reports.tables.plan import FILE as WORKBOOK
-from reports.tables.plan import plan_tables, plan_workbook
+from reports.tables.plan import by_number, plan_tables, plan_workbook
 from reports.tables.search import TABLES as SEARCH_TABLES
 from reports.tables.search import answers_record, bought_record, search_tables
 from reports.tables.walk import walk
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import quantity_name
+from reports.words.names import accepted_name, caution, limit_name, quantity_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -117,12 +117,12 @@ def plan_record(plan: Plan, version: str) -> dict[str, Any]:
         },
         "considered": plan.considered,
         "feasible": plan.feasible,
-        "rejected": dict(plan.rejected),
+        "rejected": dict(by_number(plan.rejected)),
         "recommended": design_record(plan.recommended),
         "current": design_record(plan.current),
         "ranking": [design_record(design) for design in plan.ranking],
         "frontier": [design_record(design) for design in plan.frontier],
-        "cautions": list(plan.cautions),
+        "cautions": [caution(one) for one in plan.cautions],
         "walk": _walk_record(plan),
         "scenario": plan.scenario,
         "coverage": plan.coverage,
@@ -163,10 +163,12 @@ def design_record(design: RankedDesign | None) -> dict[str, Any] | None:
         "buy": bought_record(design.buy),
         "counts": design.counts,
         "objective_percent": design.objective_percent,
-        "time_table": [{"stage": stage, "minutes": length} for stage, length in design.time_table],
+        "time_table": [
+            {"stage": ENGLISH.name("stage", stage), "minutes": length} for stage, length in design.time_table
+        ],
         "loss_W": design.loss_W,
         "carry_over_share": design.carry_over_share,
-        "accepted": list(design.accepted),
+        "accepted": [accepted_name(one) for one in design.accepted],
         "reading": design.reading,
         "spare_kg": design.spare_kg,
         "numerical_error_percent": design.numerical_error_percent,
@@ -213,5 +215,5 @@ def _map_record(grid: ErrorMap | None) -> dict[str, Any] | None:
             [None if limit else float(error) for error, limit in zip(errors, limits, strict=True)]
             for errors, limits in zip(grid.objective_percent, grid.limit, strict=True)
         ],
-        "limit": [[str(limit) for limit in limits] for limits in grid.limit],
+        "limit": [[limit_name(str(limit)) if limit else "" for limit in limits] for limits in grid.limit],
     }

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from design.procedures.registry import procedure_named
 from reports.command_line import console as parts
 from reports.tables.compare import procedures_table
-from reports.tables.plan import ranking_table
+from reports.tables.plan import by_number, ranking_table
 from reports.tables.rehearse import coverage_table
 from reports.words import compare as wording_compare
 from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.evaluate import AGREES, per_kilogram
 from reports.words.languages import ENGLISH
+from reports.words.names import limit_name, remedy
 from reports.words.rehearse import decision
 from reports.words.search import chances_explained
 
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
     from design.comparison.side_by_side import Comparison
     from design.evaluation.evaluate import Evaluation
     from design.rehearsal.campaign import Rehearsal
-    from design.search.plan import Plan
+    from design.search.plan import NearMiss, Plan
 
 
 SHOWN = 5
@@ -74,17 +76,24 @@ def infeasible_message(plan: Plan, path: str) -> str:
         f"{path}: nothing is feasible: each of the {rounding.grouped(str(plan.considered))} combinations breaks a "
         "limit."
     ]
-    common = sorted(plan.rejected.items(), key=lambda pair: (-pair[1], pair[0]))[:6]
+    common = by_number(plan.rejected)[:6]
     if common:
         lines.append("Limits, with the combinations that break them first:")
         lines += [f"  {rounding.grouped(str(number)):>8}  {reason}" for reason, number in common]
     if plan.near_misses:
         lines.append("Nearest misses, and what would mend them:")
     for miss in plan.near_misses:
-        lines.append(f"  {miss.description}")
-        lines += [f"    - {limit}" for limit in miss.limits]
-        lines += [f"    + {remedy}" for remedy in miss.remedies]
+        lines.append(f"  {_described(miss)}")
+        lines += [f"    - {limit_name(limit.key)}" for limit in miss.limits]
+        lines += [f"    + {remedy(limit)}" for limit in miss.limits]
     return "\n".join(lines)
+
+
+def _described(miss: NearMiss) -> str:
+    powers = " and ".join(f"{power:.0f} W" for power in miss.powers_W)
+    runs = "1 run" if miss.repeats == 1 else f"{miss.repeats} runs"
+    procedure = procedure_named(miss.procedure, len(miss.powers_W)).name
+    return f"{', '.join(miss.items)}; {procedure}, {powers}, {1000 * miss.mass_kg:.0f} g, {runs}"
 
 
 def show_comparison(comparison: Comparison, page: Path, console: Console) -> None:

@@ -21,7 +21,7 @@ from reports.tables.walk import effect_steps, walk
 from reports.words import mathml, rounding, run_sheet
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import named, quantity_name
+from reports.words.names import caution, quantity_name
 from reports.words.search import (
     chances_explained,
     discarded_sentence,
@@ -181,7 +181,7 @@ def _readings_alone(plan: Plan, design: RankedDesign, say: Language) -> str:
 
 def cautions(plan: Plan, say: Language = ENGLISH) -> tuple[str, ...]:
     """Give our own cautions about injury first, then those of the plan, each once."""
-    return tuple(dict.fromkeys((*wording.safety(say), *(named(say, "caution", caution) for caution in plan.cautions))))
+    return tuple(dict.fromkeys((*wording.safety(say), *(caution(one, say) for one in plan.cautions))))
 
 
 def equations(model: MeasurementModel) -> str:

@@ -10,7 +10,6 @@ from reports.pieces.parts import Given, Grid, counts_heading, grid
 from reports.pieces.sample_groups import SampleGroup, SampleRun, runs_by_power, sample_groups
 from reports.tables.plan import SIGNS
 from reports.words import rounding
-from reports.words.names import named
 
 SHORT_SIGNS: tuple[tuple[str, str], ...] = (
     ("marking.heat_lost_vessel", "marking.droplets_thrown_out"),
@@ -33,7 +32,7 @@ def values(given: Given) -> dict[str, Any]:
         "working": working(given, groups[0]),
         "slips": slips_table(given, groups[0]),
         "signs": signs_table(given),
-        "rule": named(given.say, "school_rule", rules.description),
+        "rule": given.say.text("school_rule.default"),
         "range": _range(given),
     }
 

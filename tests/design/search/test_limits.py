@@ -10,7 +10,7 @@ import pytest
 from design.bench import Bench, Lesson, SearchRange
 from design.chosen import price_of
 from design.kit import Balance
-from design.limits import LIMITS, UNSUITABLE, WORDS, first_broken, limits_of, unsuitables
+from design.limits import LIMITS, UNSUITABLE, first_broken, limits_of, unsuitables
 from design.procedures.face import pace_of
 from design.search.candidates import corrections_of, kits_of, procedures_of, settings_of, vessels_of
 from design.search.sample import Aim, Sample
@@ -20,6 +20,7 @@ from design.setting import constants, equations, situation
 from design.setting.constants import Given
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import situation_of
+from reports.words.languages import messages
 from tests.design.conftest import DISPLAY
 
 SAMPLE, AIM = Sample(128, 3), Aim("rms error", 0.95)
@@ -45,7 +46,7 @@ def counted(bench: Bench) -> tuple[int, Counter[str]]:
             settings = settings_of(bench, kit, procedure)
             barred, _ = unsuitables(kit, conditions, procedure)
             if barred or not settings.mass.size:
-                rejected[barred[0].reason if barred else WORDS["no_setting"][0]] += max(settings.mass.size, 1)
+                rejected[barred[0].key if barred else "no_setting"] += max(settings.mass.size, 1)
                 continue
             asked = situation_of(conditions, kit, hardware, settings, pace_of(procedure, correction))
             limits = limits_of(asked, procedure, price_of(kit, bench.lesson.groups))
@@ -53,7 +54,7 @@ def counted(bench: Bench) -> tuple[int, Counter[str]]:
                 if place == len(limits):
                     feasible += 1
                 else:
-                    rejected[limits[place].reason] += 1
+                    rejected[limits[place].key] += 1
     return feasible, rejected
 
 
@@ -88,9 +89,8 @@ def test_a_balance_that_takes_time_is_looked_at_by_itself(bench: Bench, monkeypa
             bench, shelves=shelves, lesson=Lesson(3000.0, 900.0), search=SearchRange(repeats=(1, 5), masses=(0.1, 0.2))
         )
         feasible, rejected = counted(both)
-        late = WORDS["time"][0]
         by_balance = {
-            one.name: counted(replace(both, shelves={**shelves, "balance": (one,)}))[1][late] for one in (SLOW, QUICK)
+            one.name: counted(replace(both, shelves={**shelves, "balance": (one,)}))[1]["time"] for one in (SLOW, QUICK)
         }
 
         assert feasible > 0
@@ -105,4 +105,4 @@ def test_every_limit_has_its_words() -> None:
     keys = [row.key for row in (*UNSUITABLE, *LIMITS)]
 
     assert len(set(keys)) == len(keys)
-    assert {*keys, "no_setting"} == set(WORDS)
+    assert {f"limit.{key}.reason" for key in (*keys, "no_setting")} <= messages("en").keys()
