@@ -172,17 +172,17 @@ class Design:
 
     @property
     def obstacles(self) -> tuple[str, ...]:
-        """What stands in its way, money aside, in words."""
+        """Keys of the limits that stand in its way, money aside."""
         limits = self.limits(price=0.0)
         barred, _ = unsuitables(self.kit, self.conditions, self.procedure)
         broken = zip(limits, excesses(limits)[:, 0] > TOLERANCE, strict=True)
-        return tuple(fault.reason for fault in barred) + tuple(limit.reason for limit, bad in broken if bad)
+        return tuple(fault.key for fault in barred) + tuple(limit.key for limit, bad in broken if bad)
 
     @cached_property
-    def accepted(self) -> tuple[str, ...]:
-        """Unsuitable properties of its items that the bench file accepts knowingly, in words."""
+    def accepted(self) -> tuple[tuple[str, str], ...]:
+        """Items with properties that the bench file accepts knowingly, and the keys of those limits."""
         _, accepted = unsuitables(self.kit, self.conditions, self.procedure)
-        return tuple(f"{fault.accepted.name}: {fault.reason}" for fault in accepted if fault.accepted)
+        return tuple((fault.accepted.name, fault.key) for fault in accepted if fault.accepted)
 
     @property
     def order(self) -> tuple[object, ...]:

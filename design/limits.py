@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from budget.arrays import BoolArray, FloatArray
 from design.kit import Item, Kit, Role
+from design.message import Message
 from design.procedures.face import Procedure
 from design.setting.constants import BENCH, Given, given_of, given_of_items
 from design.setting.equations import Values, ratio
@@ -130,19 +131,15 @@ class Limit:
         return self.row.key
 
     @property
-    def reason(self) -> str:
-        """Why a design is rejected, in words; the key of ``plan.json``'s ``rejected``."""
-        return WORDS[self.key][0]
-
-    @property
     def excess(self) -> FloatArray:
         """How far it is broken in each setting, relative to what is allowed; at most 0 where it is kept."""
         return excess(self.row, self.values)
 
-    def remedy(self, index: int = 0) -> str:
-        """What would mend it in one setting."""
+    def said(self, index: int = 0) -> Message:
+        """What is broken in one setting, with the figure of what would mend it."""
         wanted = np.ravel(self.values[self.row.wanted])
-        return WORDS[self.key][1].format(wanted=wanted[min(index, wanted.size - 1)], currency=self.currency)
+        figure = float(wanted[min(index, wanted.size - 1)])
+        return Message(self.key, {"wanted": figure, "currency": self.currency})
 
 
 @dataclass(frozen=True)
@@ -217,60 +214,3 @@ def first_broken(limits: tuple[Limit, ...]) -> NDArray[np.intp]:
     """Index of the first limit that each setting breaks; the number of limits where it breaks none."""
     found = excesses(limits) > TOLERANCE
     return np.where(found.any(axis=0), np.argmax(found, axis=0), len(limits))
-
-
-WORDS: dict[str, tuple[str, str]] = {
-    "heater_voltage": ("heater is made for a lower voltage than the supply's", "a heater for {wanted:g} V"),
-    "meter_voltage": ("supply voltage is above what the meter bears", "a meter for {wanted:g} V"),
-    "no_marks": ("meter has no marks to start and stop on", "a meter that counts, or a fixed mass step"),
-    "splash_proof": ("balance is not splash-proof", "a balance that bears drops and steam"),
-    "stability_filter": (
-        "balance holds or averages its reading while the load changes (stability filter)",
-        "a balance whose stability filter can be switched off",
-    ),
-    "works_warm": ("balance does not work under a warm vessel", "a balance that works under a warm vessel"),
-    "display": (
-        "a beam balance cannot be read while the mass falls",
-        "a balance with a display, or a fixed mass step",
-    ),
-    "no_setting": ("mass set or heater cannot be set to any of the mass steps and powers asked for", ""),
-    "price": ("costs more than the purse", "a purse of {wanted:.2f} {currency}, or fewer groups"),
-    "circuit": (
-        "takes more current than the circuit allows",
-        "a circuit of {wanted:.1f} A, less power or fewer groups",
-    ),
-    "time": ("takes longer than the lesson", "a lesson of {wanted:.0f} min, more power or fewer runs"),
-    "steady": (
-        "too little power to boil steadily in that vessel",
-        "at least {wanted:.0f} W, or a smaller or lagged vessel",
-    ),
-    "stems": ("stems do not fit into the vessel", "a wider vessel or a slimmer heater"),
-    "volume": (
-        "vessel is too small for the water that covers the element and boils away",
-        "a vessel of {wanted:.1f} L, a smaller mass step or fewer runs",
-    ),
-    "freeboard": (
-        "too little height between water and rim",
-        "a vessel {wanted:.0f} mm high, or less to boil away",
-    ),
-    "boil_over": (
-        "would boil over: too much power for the vessel",
-        "less power, a wider or higher vessel, or a deflector",
-    ),
-    "mass_step": ("mass step is too small", "at least {wanted:.0f} g"),
-    "meter_current": ("takes more current than the meter bears", "a meter for {wanted:.1f} A, or less power"),
-    "meter_power": ("takes more power than the meter bears", "a meter for {wanted:.0f} W, or less power"),
-    "meter_start": (
-        "takes less current than the meter starts at",
-        "a meter that starts below {wanted:.2f} A, or more power",
-    ),
-    "timing": (
-        "marks of the meter follow each other too fast to be timed",
-        "a meter of fewer counts, or counts that are not timed",
-    ),
-    "balance": (
-        "vessel, water and masses are too heavy for the balance",
-        "a balance for {wanted:.2f} kg, or a smaller vessel",
-    ),
-}
-"""Reason and remedy of each limit, by its key."""

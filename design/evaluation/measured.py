@@ -220,7 +220,7 @@ def _model(
     inputs += _shared_inputs(terms, contrasts[0], levels[0][0])
     if cooled is not None:
         steps.append(COOLED)
-        inputs.append(_constant("W_cooled_read", cooled, "heat loss by the cooling balance", "W"))
+        inputs.append(_constant("W_cooled_read", cooled, "cooled_loss", "W"))
     kept = _kept(steps, _needed(result.steps, result.equation))
     wanted = _needed((*kept, *result.steps), result.equation)
     return MeasurementModel(
@@ -267,23 +267,23 @@ def _reading_inputs(
 ) -> list[InputQuantity]:
     """What was read, as constants, and the errors of reading, sized by the contrast."""
     inputs = [
-        _constant(f"E_shown{tail}", contrast.energy, "energy shown", "J"),
-        _constant(f"m_shown{tail}", contrast.mass, "mass boiled away, as indicated", "kg"),
-        _constant("P_set", rated, "power stated for the heater", "W"),
+        _constant(f"E_shown{tail}", contrast.energy, "energy_shown", "J"),
+        _constant(f"m_shown{tail}", contrast.mass, "mass_shown", "kg"),
+        _constant("P_set", rated, "power_stated", "W"),
     ]
     if contrast.time is not None:
-        inputs.append(_constant(f"t_shown{tail}", contrast.time, "time with the heater on", "s"))
+        inputs.append(_constant(f"t_shown{tail}", contrast.time, "heater_time", "s"))
     for symbol in (*SCATTER, LINEARITY):
         name = f"{symbol}{tail}"
         term = terms.get(name, terms.get(symbol))
         if term is None:
-            inputs.append(_constant(name, 0.0, "not read", ""))
+            inputs.append(_constant(name, 0.0, "not_read", ""))
             continue
         quantity = replace(term, symbol=name).quantity(0)
         factor = 1.0 if symbol == LINEARITY else contrast.scatter
         inputs.append(replace(quantity, distribution=scaled(quantity.distribution, factor)))
     if run.source == "energy":
-        inputs.append(_constant("k", run.division("energy"), "energy of one display step", "J"))
+        inputs.append(_constant("k", run.division("energy"), "display_step", "J"))
     return inputs
 
 
@@ -302,7 +302,7 @@ def _shared_inputs(terms: dict[str, InputTerm], contrast: Contrast, run: Run) ->
             quantity = replace(quantity, distribution=Constant(1.0))
         inputs += [quantity, replace(quantity, symbol=f"{symbol}_est")]
     known = {quantity.symbol for quantity in inputs}
-    absent = (("e_mass", "masses put on the pan", "1"), ("k", "energy of one count", "J"))
+    absent = (("e_mass", "masses", "1"), ("k", "count_energy", "J"))
     return inputs + [_constant(symbol, 0.0, name, unit) for symbol, name, unit in absent if symbol not in known]
 
 

@@ -39,21 +39,7 @@ class HeatLoss:
 
 def convection_coefficient(face: float, room: float, diameter: float, height: float, pressure: float) -> float:
     """
-    Free convection from the side of an upright cylinder in still air.
-
-    Parameters
-    ----------
-    face, room : float
-        Temperatures of face and room. [K]
-    diameter, height : float
-        Outside diameter and height. [m]
-    pressure : float
-        Of the air. [Pa]
-
-    Returns
-    -------
-    float
-        Coefficient. [W/(m² K)]
+    Free convection from the side of an upright cylinder, face and room in K, lengths in m, in still air. [W/(m² K)].
 
     References
     ----------
@@ -78,24 +64,8 @@ def radiation_coefficient(face: float, room: float, emissivity: float) -> float:
 
 def side_loss(vessel: Vessel, water: BoilingWater, room: float) -> float:
     """
-    Heat through the whole side wall, which steam keeps at the boiling point up to the rim.
+    Heat through the whole side wall, which steam keeps at the boiling point up to the rim, to a room in K. [W].
 
-    Parameters
-    ----------
-    vessel : Vessel
-        Vessel with its jacket.
-    water : BoilingWater
-        Water at the boil.
-    room : float
-        Temperature of the room. [K]
-
-    Returns
-    -------
-    float
-        Loss. [W]
-
-    Notes
-    -----
     Wall, jacket and air film in series; the temperature of the outer face is found by fixed-point iteration.
     """
     wall, jacket = MATERIALS[vessel.material], vessel.jacket
@@ -151,22 +121,7 @@ def return_loss(vessel: Vessel, heater: Heater, water: BoilingWater, room: float
 
 
 def heat_loss(vessel: Vessel, heater: Heater, water: BoilingWater, room: float) -> HeatLoss:
-    """
-    Calculated heat loss at the boil of a vessel with a heater in it.
-
-    Parameters
-    ----------
-    vessel, heater : Vessel, Heater
-        The hardware.
-    water : BoilingWater
-        Water at the boil.
-    room : float
-        Temperature of the room. [K]
-
-    Returns
-    -------
-    HeatLoss
-    """
+    """Calculated heat loss at the boil of a vessel with a heater in it, to a room in K."""
     return HeatLoss(
         wall=side_loss(vessel, water, room) + surface_radiation(vessel, water, room),
         base=base_loss(vessel, water, room),

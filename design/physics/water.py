@@ -20,22 +20,8 @@ class BoilingWater:
     """
     Water boiling at the pressure of the room.
 
-    Parameters
-    ----------
-    pressure : float
-        Absolute pressure at the surface. [Pa]
-    boiling_point : float
-        Saturation temperature. [K]
-    latent_heat : float
-        Specific latent heat of vaporisation. [J/kg]
-    liquid_density, vapour_density : float
-        At saturation. [kg/m³]
-    specific_heat : float
-        Of the liquid at saturation, at constant pressure. [J/(kg K)]
-    surface_tension : float
-        At saturation. [N/m]
-    vapour_viscosity : float
-        Dynamic, at saturation. [Pa s]
+    At saturation: pressure [Pa], boiling point [K], specific latent heat [J/kg], densities [kg/m³], specific heat
+    of the liquid at constant pressure [J/(kg K)], surface tension [N/m], dynamic viscosity of the vapour [Pa s].
     """
 
     pressure: float
@@ -51,16 +37,7 @@ class BoilingWater:
 @cache
 def boiling_water(pressure: float) -> BoilingWater:
     """
-    Water boiling at a pressure.
-
-    Parameters
-    ----------
-    pressure : float
-        Absolute pressure. [Pa]
-
-    Returns
-    -------
-    BoilingWater
+    Water boiling at an absolute pressure [Pa].
 
     References
     ----------
@@ -107,17 +84,7 @@ def latent_heat_at(temperature: float) -> float:
 
 def pressure_at_altitude(altitude: float) -> float:
     """
-    Pressure of the standard atmosphere.
-
-    Parameters
-    ----------
-    altitude : float
-        Above sea level, up to 11 km. [m]
-
-    Returns
-    -------
-    float
-        Pressure. [Pa]
+    Pressure of the standard atmosphere at an altitude up to 11 km [m]. [Pa].
 
     References
     ----------

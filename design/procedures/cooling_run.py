@@ -34,15 +34,8 @@ class CoolingRun:
     """
     Readings of a heater-off run; arrays of shape (n,).
 
-    Parameters
-    ----------
-    time, temperature, fall : ndarray
-        Time [s], temperature of the water [K], and fall of mass since the first reading [kg], as vapour: corrected
-        for stem and air buoyancy.
-    water : float
-        Water in the vessel at the first reading. [kg]
-    vessel_heat_capacity : float
-        Of vessel and heater. [J/K]
+    Time [s], temperature of the water [K], and ``fall`` of mass since the first reading, as vapour: corrected for stem
+    and air buoyancy [kg]; water in the vessel at the first reading [kg]; heat capacity of vessel and heater [J/K].
     """
 
     time: FloatArray
@@ -54,21 +47,9 @@ class CoolingRun:
 
 def cooling_loss(run: CoolingRun, specific_heat: float, boiling_point: float, room: float) -> float:
     """
-    Heat loss at the boiling point from a cooling balance.
+    Heat loss at the boiling point from a cooling balance, temperatures in K. [W].
 
-    Parameters
-    ----------
-    run : CoolingRun
-        At least two readings.
-    specific_heat : float
-        Of the water. [J/(kg K)]
-    boiling_point, room : float
-        Temperatures. [K]
-
-    Returns
-    -------
-    float
-        Loss by all ways but evaporation, without the dry freeboard wall and the returning steam. [W]
+    By all ways but evaporation, without the dry freeboard wall and the returning steam.
 
     Raises
     ------
@@ -99,15 +80,7 @@ def heater_off_mistake(boiling_rate: float, heater_off_rate: float) -> float:
 
     With the heater off the water pays for its vapour by cooling; with the heater on the heater paid for it.
 
-    Parameters
-    ----------
-    boiling_rate, heater_off_rate : float
-        Mass leaving per time with the heater on and off. [kg/s]
-
-    Returns
-    -------
-    float
-        1/(1 - off/on) - 1, always above 0. [1]
+    Rates in kg/s; 1/(1 - off/on) - 1, always above 0. [1]
 
     Examples
     --------

@@ -39,10 +39,11 @@ class Result:
 
 
 class Procedure(Protocol):
-    """A way of taking readings and turning them into the latent heat."""
+    """A way of taking readings and turning them into the latent heat; a value, so that it can be a key."""
 
     def __hash__(self) -> int:
-        """Procedures are values: they can be keys."""
+        """Procedures can be keys."""
+        return hash((self.identifier, self.number_of_powers))
 
     @property
     def identifier(self) -> str:
@@ -55,22 +56,27 @@ class Procedure(Protocol):
     @property
     def corrections(self) -> tuple[Correction, ...]:
         """Corrections that it can use."""
+        return ("none", "calculated", "cooling-run")
 
     @property
     def number_of_powers(self) -> int:
         """Powers that a result is taken from."""
+        return 1
 
     @property
     def needs_mass_set(self) -> bool:
         """Whether it puts masses on the pan."""
+        return False
 
     @property
     def needs_display(self) -> bool:
         """Whether the balance must show a number that changes while it is read."""
+        return not self.needs_mass_set
 
     @property
     def reads_in_passing(self) -> bool:
         """Whether the meter is read at times that are not its own, so that the way of reading it matters."""
+        return not self.pace.whole_counts
 
     @property
     def pace(self) -> Pace:
@@ -84,12 +90,9 @@ class Procedure(Protocol):
     def keeps(self) -> tuple[str, ...]:
         """Errors that it does not cancel, in words."""
 
-    @property
-    def readings(self) -> tuple[str, ...]:
-        """Columns of a readings sheet that it needs."""
-
     def power_sets(self, powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:
         """Rows of ``Settings.powers`` to try, each the highest first, from the powers that a heater can be set to."""
+        return tuple((power,) for power in sorted(powers, reverse=True))
 
     def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
         """Input quantities of the measurement model in every setting."""
@@ -99,11 +102,6 @@ class Procedure(Protocol):
 
     def result(self, correction: Correction) -> Result:
         """How the readings become the latent heat."""
-
-
-def each_alone(powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:
-    """Power sets of a procedure that uses one power: each alone, the highest first."""
-    return tuple((power,) for power in sorted(powers, reverse=True))
 
 
 def pace_of(procedure: Procedure, correction: Correction) -> Pace:
@@ -128,28 +126,10 @@ def estimate(
     procedure: Procedure, correction: Correction, readings: Mapping[str, float], known: Mapping[str, float]
 ) -> float:
     """
-    Latent heat from one set of readings.
+    Latent heat from one set of readings. [J/kg].
 
-    Parameters
-    ----------
-    procedure : Procedure
-        How the readings were taken.
-    correction : {"none", "calculated", "cooling-run"}
-        What is corrected for.
-    readings : mapping of str to float
-        ``E_read`` [J], ``m_read`` [kg] and ``t`` [s], or those of each power; ``W_cooled`` [W] with a cooling run.
-    known : mapping of str to float
-        Estimates that the correction uses, by their symbols ending in ``_est``, and ``b``.
-
-    Returns
-    -------
-    float
-        Latent heat. [J/kg]
-
-    Raises
-    ------
-    budget.errors.BudgetError
-        If a symbol of the equation is missing.
+    The readings are ``E_read`` [J], ``m_read`` [kg] and ``t`` [s], or those of each power, and ``W_cooled`` [W] with a
+    cooling run; known are ``b`` and the estimates that the correction uses, by their symbols ending in ``_est``.
     """
     result = procedure.result(correction)
     program = compile_program(result.steps, result.equation)
@@ -160,24 +140,7 @@ def estimate(
 def measurement_model(
     procedure: Procedure, correction: Correction, terms: tuple[InputTerm, ...], index: int
 ) -> MeasurementModel:
-    """
-    Measurement model of one setting: the latent heat that will be reported, from all that acts on it.
-
-    Parameters
-    ----------
-    procedure : Procedure
-        How the readings are taken.
-    correction : {"none", "calculated", "cooling-run"}
-        What is corrected for.
-    terms : tuple of InputTerm
-        From ``procedure.terms``, with the estimates that the correction needs.
-    index : int
-        Setting.
-
-    Returns
-    -------
-    MeasurementModel
-    """
+    """Measurement model of one setting, from ``procedure.terms`` with the estimates that the correction needs."""
     result = procedure.result(correction)
     return MeasurementModel(
         symbol="L",

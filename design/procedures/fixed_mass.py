@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from budget.quantities.distributions import Constant
 from design.physics.evidence import default, evidence
-from design.procedures.face import Correction, Result, each_alone
+from design.procedures.face import Correction, Procedure, Result
 from design.procedures.shared import ALWAYS_KEPT, TRUTH, bench_terms, count_terms, mass_set_term, result_of
 from design.setting.equations import Steps
 from design.setting.situation import Pace, Situation
@@ -28,17 +27,12 @@ reading only those of the first and the last are left in the mean of N runs."""
 
 
 @dataclass(frozen=True)
-class FixedMassRestart:
+class FixedMassRestart(Procedure):
     """Heater off, mass step put on, heater on, count until the balance tips."""
 
     identifier: str = "fixed-mass-restart"
     name: str = "fixed mass, stop and restart"
-    corrections: tuple[Correction, ...] = ("none", "calculated", "cooling-run")
-    number_of_powers: int = 1
     needs_mass_set: bool = True
-    needs_display: bool = False
-    reads_in_passing: bool = True
-    readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
     cancels: tuple[str, ...] = (
         "bubbles round the heater and the push of the steam: both tips with the heater on",
         "zero error of the balance",
@@ -56,10 +50,6 @@ class FixedMassRestart:
         """A pause in every run, no gap."""
         return Pace(whole_counts=False, pause=default("pause"), gap=0.0)
 
-    def power_sets(self, powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:
-        """Each power alone."""
-        return each_alone(powers)
-
     def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
         """Input quantities in every setting."""
         return (*_terms(situation), *_restart(situation))
@@ -76,17 +66,12 @@ class FixedMassRestart:
 
 
 @dataclass(frozen=True)
-class FixedMassKeptOn:
+class FixedMassKeptOn(Procedure):
     """The mass step is put on while boiling goes on; counts are read in passing at both tips."""
 
     identifier: str = "fixed-mass-kept-on"
     name: str = "fixed mass, heater kept on"
-    corrections: tuple[Correction, ...] = ("none", "calculated", "cooling-run")
-    number_of_powers: int = 1
     needs_mass_set: bool = True
-    needs_display: bool = False
-    reads_in_passing: bool = True
-    readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
     cancels: tuple[str, ...] = (
         "restart: the heater is never off",
         "bubbles round the heater and the push of the steam: both tips with the heater on",
@@ -103,10 +88,6 @@ class FixedMassKeptOn:
         """No pause; notes are written while boiling goes on."""
         return Pace(whole_counts=False, pause=0.0, gap=default("run_gap"))
 
-    def power_sets(self, powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:
-        """Each power alone."""
-        return each_alone(powers)
-
     def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
         """Input quantities in every setting."""
         return _terms(situation)
@@ -122,13 +103,13 @@ class FixedMassKeptOn:
 
 
 def _terms(situation: Situation) -> tuple[InputTerm, ...]:
-    step = chosen(situation.values, "m_step", "mass step", "kg", "mass_1")
+    step = chosen(situation.values, "m_step", "mass_step", "kg", "mass_1")
     return (step, *bench_terms(situation), mass_set_term(situation), *count_terms(situation))
 
 
 def _restart(situation: Situation) -> tuple[InputTerm, ...]:
     """Restart as the time without heating, or as the energy that the bench file states."""
-    name = "restart: heat lost while the heater is off"
+    name = "restart"
     stated = situation.conditions.bench.knowledge.get("restart_cooling")
     if stated is not None:
         pause = InputTerm("t_pause", name, "s", Constant(0.0), ONE, "bench file states the energy", 0.0)

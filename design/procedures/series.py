@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from dataclasses import replace as with_changes
 
 from design.physics.evidence import default, evidence
-from design.procedures.face import Correction, Result, each_alone
+from design.procedures.face import Correction, Procedure, Result
 from design.procedures.several_powers import apart, corrected_steps, lead, several_terms, truth_steps
 from design.procedures.shared import (
     ALWAYS_KEPT,
@@ -105,7 +105,7 @@ def fitted_share(power: int) -> str:
 
 
 @dataclass(frozen=True)
-class Series:
+class Series(Procedure):
     """
     The balance is read whenever the meter has gone on by some whole counts, at one power or several.
 
@@ -117,10 +117,6 @@ class Series:
 
     number_of_powers: int = 1
     identifier: str = "series"
-    needs_mass_set: bool = False
-    needs_display: bool = True
-    reads_in_passing: bool = False
-    readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
 
     @property
     def name(self) -> str:
@@ -168,7 +164,7 @@ class Series:
 
     def power_sets(self, powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:
         """Each power alone, or sets of powers that are far enough apart."""
-        return each_alone(powers) if self.number_of_powers == 1 else apart(powers, self.number_of_powers)
+        return super().power_sets(powers) if self.number_of_powers == 1 else apart(powers, self.number_of_powers)
 
     def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
         """Input quantities in every setting."""
@@ -198,10 +194,10 @@ def _own(situation: Situation, power: int) -> tuple[InputTerm, ...]:
     values = situation.values
     return (
         named(time_term(situation), power),
-        chosen(values, numbered("n", power), "counts over the whole run", "1", f"counts_{power}"),
-        chosen(values, numbered("k", power), "energy of one count", "J", f"count_energy_{power}"),
+        chosen(values, numbered("n", power), "counts_whole_run", "1", f"counts_{power}"),
+        chosen(values, numbered("k", power), "count_energy", "J", f"count_energy_{power}"),
         chosen(
-            values, numbered("fitted", power), "scatter of the fitted line over that of two readings", "1",
+            values, numbered("fitted", power), "line_scatter", "1",
             fitted_share(power),
         ),
     )  # fmt: skip
@@ -216,7 +212,7 @@ def _weights(situation: Situation, powers: int) -> tuple[InputTerm, ...]:
     """
     return tuple(
         chosen(
-            situation.values, f"weight_{number}", "weight of this power in the fit", "1",
+            situation.values, f"weight_{number}", "line_weight", "1",
             f"({_variance(situation, 1)}) / ({_variance(situation, number)})",
         )
         for number in range(1, powers + 1)

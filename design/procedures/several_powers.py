@@ -80,21 +80,21 @@ def several_terms(
     for number in powers:
         power = f"P_set_{number}"
         terms += [
-            chosen(values, power, "power as dialled in", "W", power),
+            chosen(values, power, "power_set", "W", power),
             chosen(
-                values, f"lead_{number}", "loss in the flex over that at the highest power", "1",
+                values, f"lead_{number}", "lead_ratio", "1",
                 over(f"lead_share_{number}", "lead_share_1"),
             ),
             chosen(
-                values, f"splash_{number}", "carry-over over that at the highest power", "1",
+                values, f"splash_{number}", "carry_over_ratio", "1",
                 over(f"thrown_{number}", "thrown_1"),
             ),
             chosen(
-                values, f"cubes_{number}", "carry-over by the cube law over that at the highest power", "1",
+                values, f"cubes_{number}", "cube_ratio", "1",
                 f"law_{number} / law_1",
             ),
             chosen(
-                values, f"dry_{number}", "how far this power is below the highest", "1", f"1 - {power} / P_set"
+                values, f"dry_{number}", "power_below", "1", f"1 - {power} / P_set"
             ),
             warming(situation, number),
             *readings_at(situation, number),
@@ -105,7 +105,7 @@ def several_terms(
 
 def _dry_wall() -> InputTerm:
     return InputTerm(
-        "w_dry", "wall loss missing at lower power: air in the freeboard", "1", default_distribution("dry_wall"),
+        "w_dry", "dry_wall", "1", default_distribution("dry_wall"),
         ONE, evidence("dry_wall").source, 0.0,
     )  # fmt: skip
 

@@ -89,18 +89,18 @@ def bench_terms(situation: Situation) -> tuple[InputTerm, ...]:
 def _settings(situation: Situation) -> tuple[InputTerm, ...]:
     values = situation.values
     return (
-        setting("L_ref", "latent heat at the room's pressure", "J/kg", situation.conditions.water.latent_heat),
-        chosen(values, "P_set", "power as dialled in", "W", "P_set"),
-        chosen(values, "P_ref", "power for which the carry-over was worked out", "W", "P_set"),
+        setting("L_ref", "latent_heat", "J/kg", situation.conditions.water.latent_heat),
+        chosen(values, "P_set", "power_set", "W", "P_set"),
+        chosen(values, "P_ref", "power_reference", "W", "P_set"),
         chosen(
-            values, "steep", "expected carry-over over that of the cube law", "1", ratio("thrown_1", "middle_1")
+            values, "steep", "steepness", "1", ratio("thrown_1", "middle_1")
         ),
-        chosen(values, "early", "carry-over while the boil settles over that of the runs", "1", "early"),
-        chosen(values, "drop", "steam given off while the boil settles, as a share of the freeboard", "1", "drop"),
+        chosen(values, "early", "settling_carry_over", "1", "early"),
+        chosen(values, "drop", "settling_steam", "1", "drop"),
         chosen(
-            values, "settled", "freeboard after the boil has settled, over that with no droplet thrown", "1", "settled"
+            values, "settled", "settled_freeboard", "1", "settled"
         ),
-        chosen(values, "N", "number of runs", "1", "N"),
+        chosen(values, "N", "runs", "1", "N"),
     )  # fmt: skip
 
 
@@ -115,21 +115,21 @@ def _losses(situation: Situation) -> tuple[InputTerm, ...]:
     splash = "bench file" if "carry_over" in hardware.stated else evidence("carry_over_factor").source
     taken_off = thrown("(carry_over_taken_off * law_1)")
     return (
-        loss("W_wall", "wall_loss", "heat lost by wall and water surface", "wall_factor"),
-        loss("W_base", "base_loss", "heat lost through the base", "base_factor"),
-        loss("W_return", "return_loss", "heat given off by steam that runs back, stem and lid", "return_factor"),
+        loss("W_wall", "wall_loss", "wall_loss", "wall_factor"),
+        loss("W_base", "base_loss", "base_loss", "base_factor"),
+        loss("W_return", "return_loss", "return_loss", "return_factor"),
         warming(situation, 1),
         InputTerm(
-            "s_splash", "carry-over: droplets thrown out unboiled", "1", hardware.knowledge["carry_over"],
+            "s_splash", "carry_over", "1", hardware.knowledge["carry_over"],
             ONE, splash, 0.0,
         ).sized(values, over("thrown_1", "carry_over_plan"), over(taken_off, "carry_over_plan")),
         InputTerm(
-            "a_A", "stem: share of the surface cut by bodies held from outside", "1",
+            "a_A", "stem", "1",
             default_distribution("stem_area_factor"), np.asarray(hardware.stem),
             evidence("stem_area_factor").source, 0.0,
         ),
         InputTerm(
-            "b", "air buoyancy", "1", Constant(1.0), np.asarray(situation.conditions.buoyancy),
+            "b", "buoyancy", "1", Constant(1.0), np.asarray(situation.conditions.buoyancy),
             "density of the room's air", 1.0,
         ),
     )  # fmt: skip
@@ -144,17 +144,17 @@ def _cooling(situation: Situation) -> tuple[InputTerm, ...]:
     freeboard, cooling = evidence("freeboard_share"), evidence("cooling_balance")
     vapour = scale * default("heater_off_evaporation") * situation.hardware.area * water.latent_heat
     return (
-        setting("Q_vapour", "heat that vapour takes with the heater off, scaled like the loss", "W", vapour),
+        setting("Q_vapour", "vapour_heat", "W", vapour),
         InputTerm(
-            "f_freeboard", "share of the wall loss that the cooling run misses", "1",
+            "f_freeboard", "freeboard_share", "1",
             default_distribution("freeboard_share"), ONE, freeboard.source, 0.0,
         ),
         InputTerm(
-            "e_cooling", "cooling balance, over all the heat that the water gives up", "1",
+            "e_cooling", "cooling_balance", "1",
             default_distribution("cooling_balance"), ONE, cooling.source, 0.0,
         ),
         InputTerm(
-            "d_cooling", "balance, the two readings of the cooling run", "W", Normal(0.0, 1.0),
+            "d_cooling", "cooling_readings", "W", Normal(0.0, 1.0),
             np.asarray(math.sqrt(2.0) * reading_uncertainty(balance, observer.tipping) * heat),
             "resolution, repeatability and judgement of the balance point, as heat of vapour", 0.0,
         ),
@@ -167,19 +167,19 @@ def _meter_and_supply(situation: Situation) -> tuple[InputTerm, ...]:
     error: Distribution = bench.knowledge["meter_error"] if stated else kit.meter.error
     return (
         InputTerm(
-            "e_lead", "power lost in the flex between meter and element", "1", default_distribution("element_lead"),
+            "e_lead", "lead", "1", default_distribution("element_lead"),
             ONE, evidence("element_lead").source, 0.0,
         ).sized(situation.values, "lead_share_1"),
         InputTerm(
-            "e_meter", "energy meter", "1", error, ONE,
+            "e_meter", "meter", "1", error, ONE,
             "bench file" if stated else "limits of error stated for the meter", 0.0,
         ),
         InputTerm(
-            "e_heater", "heater's power against its nameplate", "1",
+            "e_heater", "heater_power", "1",
             Rectangular(-kit.heater.tolerance, kit.heater.tolerance), ONE, "tolerance of the heater", 0.0,
         ),
         InputTerm(
-            "e_supply", "supply voltage", "1", Rectangular(-bench.supply.tolerance, bench.supply.tolerance),
+            "e_supply", "supply", "1", Rectangular(-bench.supply.tolerance, bench.supply.tolerance),
             ONE, "tolerance of the supply", 0.0,
         ),
     )  # fmt: skip
@@ -188,7 +188,7 @@ def _meter_and_supply(situation: Situation) -> tuple[InputTerm, ...]:
 def warming(situation: Situation, power: int) -> InputTerm:
     """Warming of the water between the readings at a power, each power anew."""
     term = InputTerm(
-        "Q_drift", "warming of the water between the readings", "J", default_distribution("temperature_drift"),
+        "Q_drift", "water_drift", "J", default_distribution("temperature_drift"),
         ONE, evidence("temperature_drift").source, 0.0, scatter=True,
     )  # fmt: skip
     return named(term.sized(situation.values, "mean_water * specific_heat"), power)
@@ -200,16 +200,16 @@ def readings_at(situation: Situation, power: int) -> tuple[InputTerm, ...]:
     noise = evidence("boiling_noise")
     terms = (
         InputTerm(
-            "d_linearity", "balance, linearity", "kg", Rectangular(-1.0, 1.0), np.asarray(balance.linearity),
+            "d_linearity", "balance_linearity", "kg", Rectangular(-1.0, 1.0), np.asarray(balance.linearity),
             "limit stated for the balance", 0.0,
         ),
         InputTerm(
-            "d_balance", "balance, the two readings", "kg", Normal(0.0, 1.0),
+            "d_balance", "balance_readings", "kg", Normal(0.0, 1.0),
             np.asarray(math.sqrt(2.0) * reading_uncertainty(balance, observer.tipping)),
             "resolution, repeatability and judgement of the balance point", 0.0, scatter=True,
         ),
         InputTerm(
-            "d_boiling", "unsteadiness of the readings at the boil", "kg", Normal(0.0, noise.spread),
+            "d_boiling", "boiling_noise", "kg", Normal(0.0, noise.spread),
             ONE, noise.source, 0.0, scatter=True,
         ).sized(situation.values, f"sqrt(2) * {noise_growth(numbered('P_set', power))}"),
     )  # fmt: skip
@@ -220,7 +220,7 @@ def named(term: InputTerm, power: int) -> InputTerm:
     """The same quantity, drawn anew at another power."""
     if power == 1:
         return term
-    return replace(term, symbol=numbered(term.symbol, power), name=f"{term.name} (power {power})")
+    return replace(term, symbol=numbered(term.symbol, power), name=f"{term.name}/{power}")
 
 
 def noise_growth(power: str) -> str:
@@ -258,7 +258,7 @@ def mass_set_term(situation: Situation) -> InputTerm:
     """Error of the masses put on the pan, relative."""
     accuracy = situation.kit.mass_set.accuracy if situation.kit.mass_set else 0.0
     return InputTerm(
-        "e_mass", "masses put on the pan", "1", Rectangular(-accuracy, accuracy), ONE,
+        "e_mass", "masses", "1", Rectangular(-accuracy, accuracy), ONE,
         "accuracy of the mass set", 0.0,
     )  # fmt: skip
 
@@ -271,7 +271,7 @@ def count_terms(situation: Situation) -> tuple[InputTerm, ...]:
     """Counts read in passing, at start and stop, and the time at which they are read."""
     step = situation.kit.meter.fineness
     nearest = InputTerm(
-        "d_count", "counts read at start and stop", "1", Triangular(-step, step), ONE,
+        "d_count", "counts_in_passing", "1", Triangular(-step, step), ONE,
         "each reading to the nearest count or tenth: difference of two rectangular errors", 0.0, scatter=True,
     )  # fmt: skip
     count = _timed_count(situation, 2) if situation.kit.meter.reads == "timed" else nearest
@@ -282,7 +282,7 @@ def count_from_mark(situation: Situation, power: int) -> tuple[InputTerm, ...]:
     """Counts started on a mark and read once, at the end, to the nearest count or tenth."""
     step = situation.kit.meter.fineness
     nearest = InputTerm(
-        "d_count", "counts read at the end, started on a mark", "1", Rectangular(-0.5 * step, 0.5 * step),
+        "d_count", "counts_from_mark", "1", Rectangular(-0.5 * step, 0.5 * step),
         ONE, "one reading to the nearest count or tenth: a rectangular error", 0.0, scatter=True,
     )  # fmt: skip
     count = _timed_count(situation, 1, power) if situation.kit.meter.reads == "timed" else nearest
@@ -291,7 +291,7 @@ def count_from_mark(situation: Situation, power: int) -> tuple[InputTerm, ...]:
 
 def count_energy(situation: Situation) -> InputTerm:
     """Energy of one count; none where time is read instead, whose own error is ``d_time``."""
-    return chosen(situation.values, "k", "energy of one count", "J", "step_energy")
+    return chosen(situation.values, "k", "count_energy", "J", "step_energy")
 
 
 def timing_of_marks(reaction_time: float) -> float:
@@ -310,7 +310,7 @@ def _timed_count(situation: Situation, readings: int, power: int = 1) -> InputTe
     """Counts of which the part between two marks comes from the clock, at one reading or at start and stop."""
     timing = math.sqrt(readings) * timing_of_marks(situation.conditions.bench.observer.reaction_time)
     return InputTerm(
-        "d_count", "part of a count, from the times of the marks about each reading", "1", Normal(0.0, 1.0), ONE,
+        "d_count", "counts_timed", "1", Normal(0.0, 1.0), ONE,
         "reaction time of the observer at the marks before and after a reading", 0.0, scatter=True,
     ).sized(situation.values, f"{timing!r} * {numbered('P_set', power)} / step_energy")  # fmt: skip
 
@@ -318,7 +318,7 @@ def _timed_count(situation: Situation, readings: int, power: int = 1) -> InputTe
 def time_term(situation: Situation) -> InputTerm:
     """Reaction of the observer: the scatter of a timed interval, about mean zero."""
     return InputTerm(
-        "d_time", "reaction time of the observer", "s", Normal(0.0, 1.0),
+        "d_time", "reaction_time", "s", Normal(0.0, 1.0),
         np.asarray(situation.conditions.bench.observer.reaction_time),
         "bench file's observer; delays at start and stop cancel but for their scatter", 0.0, scatter=True,
     )  # fmt: skip

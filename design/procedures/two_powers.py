@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from design.physics.evidence import default
-from design.procedures.face import Correction, Result
+from design.procedures.face import Correction, Procedure, Result
 from design.procedures.several_powers import apart, corrected_steps, lead, several_terms, truth_steps
 from design.procedures.shared import ALWAYS_KEPT, count_energy, count_from_mark
 from design.setting.equations import Steps, numbered
@@ -33,17 +33,13 @@ def _readings(power: int) -> Steps:
 
 
 @dataclass(frozen=True)
-class TwoPowers:
+class TwoPowers(Procedure):
     """Counts and balance are read at the start, on a mark of the meter, and after the same time at each power."""
 
     identifier: str = "two-powers"
     name: str = "two powers"
     corrections: tuple[Correction, ...] = ("none", "calculated")
     number_of_powers: int = POWERS
-    needs_mass_set: bool = False
-    needs_display: bool = True
-    reads_in_passing: bool = True
-    readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
     cancels: tuple[str, ...] = (
         "heat loss of wall, base and returning steam, as far as it is the same at both powers",
         "restart: the heater is never off",
@@ -69,7 +65,7 @@ class TwoPowers:
 
     def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
         """Input quantities in every setting."""
-        time = chosen(situation.values, "t", "time at each power", "s", "time_1")
+        time = chosen(situation.values, "t", "time_at_power", "s", "time_1")
         return (time, count_energy(situation), *several_terms(situation, count_from_mark))
 
     def steps(self) -> Steps:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from design.physics.evidence import default
-from design.procedures.face import Correction, Result, each_alone
+from design.procedures.face import Correction, Procedure, Result
 from design.procedures.shared import ALWAYS_KEPT, TRUTH, bench_terms, result_of, time_term
 from design.setting.equations import Steps
 from design.setting.situation import Pace, Situation
@@ -22,17 +21,11 @@ READINGS: Steps = (
 
 
 @dataclass(frozen=True)
-class WholeCounts:
+class WholeCounts(Procedure):
     """A whole number of turns, pulses, display steps or seconds; the mass is whatever it comes to."""
 
     identifier: str = "whole-counts"
     name: str = "whole counts"
-    corrections: tuple[Correction, ...] = ("none", "calculated", "cooling-run")
-    number_of_powers: int = 1
-    needs_mass_set: bool = False
-    needs_display: bool = True
-    reads_in_passing: bool = False
-    readings: tuple[str, ...] = ("counts", "mass_g", "time_s")
     cancels: tuple[str, ...] = (
         "resolution of the meter: start and stop on a mark",
         "restart: the heater is never off",
@@ -50,16 +43,12 @@ class WholeCounts:
         """No pause; notes are written while boiling goes on."""
         return Pace(whole_counts=True, pause=0.0, gap=default("run_gap"))
 
-    def power_sets(self, powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:
-        """Each power alone."""
-        return each_alone(powers)
-
     def terms(self, situation: Situation) -> tuple[InputTerm, ...]:
         """Input quantities in every setting."""
         values = situation.values
         return (
             chosen(values, "n", "counts", "1", "counts_1"),
-            chosen(values, "k", "energy of one count", "J", "count_energy_1"),
+            chosen(values, "k", "count_energy", "J", "count_energy_1"),
             *bench_terms(situation),
             time_term(situation),
         )

@@ -4,27 +4,122 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
 
-from budget.arrays import FloatArray
+from budget.arrays import BoolArray, FloatArray
 from design.chosen import number_to_buy
-from design.kit import Heater, Item, Kit, MassSet, Meter, Role
-from design.limits import UNSUITABLE, WAY, WORDS, broken, first_hits
+from design.kit import Balance, Heater, Item, Kit, MassSet, Meter, Role
+from design.limits import LIMITS, UNSUITABLE, WAY, Row, broken, first_hits
 from design.procedures.face import Correction, Procedure, pace_of
-from design.search.barred import Barred, Shelf
 from design.search.candidates import Fitted, corrections_of, meters_of, settings_of
 from design.search.combinations import MOST_POWERS, NONE, Columns, Combinations, gathered, joined
 from design.search.estimate import Variants, estimates_of, floor_of, slack_of
-from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER
+from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER, relaxations_of
 from design.search.sample import Aim, Sample
 from design.setting.constants import BENCH, given_of, given_of_items, given_of_shelves
 from design.setting.equations import Values
 from design.setting.hardware import Conditions, Hardware
 from design.setting.situation import Pace, Settings, Situation, situation_of
+
+PRICE = next(row for row in LIMITS if row.value == "price")
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """Balances, meters and mass sets of a cell that are suitable, with their places on the shelf and prices."""
+
+    balances: tuple[Balance, ...]
+    meters: tuple[Meter, ...]
+    sets: tuple[MassSet | None, ...]
+    balance_places: NDArray[np.intp]
+    meter_places: NDArray[np.intp]
+    prices: FloatArray
+    """Of all that has to be bought, shape (balances, meters, sets)."""
+
+    @property
+    def items(self) -> dict[Role, tuple[Item | None, ...]]:
+        """The items by role."""
+        return {"balance": self.balances, "meter": self.meters, "mass_set": self.sets}
+
+    def only(self, balances: NDArray[np.intp], meters: NDArray[np.intp]) -> Shelf:
+        """Shelf with some of its balances and meters."""
+        return Shelf(
+            balances=tuple(self.balances[place] for place in balances),
+            meters=tuple(self.meters[place] for place in meters),
+            sets=self.sets,
+            balance_places=self.balance_places[balances],
+            meter_places=self.meter_places[meters],
+            prices=self.prices[np.ix_(balances, meters)],
+        )
+
+
+@dataclass(frozen=True)
+class Barred:
+    """
+    Which combinations of a shelf break a limit; arrays broadcast over balances, meters and settings.
+
+    Parameters
+    ----------
+    procedure, shelf, set_of
+        How readings are taken, what is suitable, mass set of each setting.
+    situation : Situation
+        Over the whole shelf: its values have an axis for what they hang on, and a limit is looked at no oftener.
+    """
+
+    procedure: Procedure
+    shelf: Shelf
+    situation: Situation
+    set_of: NDArray[np.intp]
+
+    @cached_property
+    def values(self) -> Values:
+        """What limits look at."""
+        return Values({**self.situation.values, **given_of(WAY, self.procedure), "price": self.shelf.prices})
+
+    @cached_property
+    def found(self) -> dict[str, BoolArray]:
+        """What is broken, by the key of the limit."""
+        return {row.key: self._broken(row, self.values) for row in (*UNSUITABLE, *LIMITS)}
+
+    def at(self, situation: Situation) -> Barred:
+        """The same for another situation."""
+        return replace(self, situation=situation)
+
+    def counted(self) -> Counter[str]:
+        """Combinations that break a limit, by the first that each breaks."""
+        shape = (*self.shelf.prices.shape[:2], self.set_of.size)
+        return Counter({key: number for key, number in first_hits(LIMITS, self.found, shape) if number})
+
+    def marks(self) -> NDArray[np.int8]:
+        """Benches on which each combination is feasible, shape (balances, meters, settings)."""
+        marks = self._mark(AS_IT_IS, self.found)
+        bench = self.situation.conditions.bench
+        for relaxation in relaxations_of(bench):
+            relaxed = given_of(BENCH, replace(self.situation.conditions, bench=relaxation.bench))
+            values = Values({**self.values, **relaxed})
+            moved = [row for row in LIMITS if not np.array_equal(values[row.bound], self.values[row.bound])]
+            marks |= self._mark(
+                relaxation.mark, {**self.found, **{row.key: self._broken(row, values) for row in moved}}
+            )
+        return marks
+
+    def _broken(self, row: Row, values: Values) -> BoolArray:
+        """Whether a limit is broken; prices are by mass set."""
+        found = broken(row, values)
+        return found[:, :, self.set_of] if row == PRICE and found.shape[2] > 1 else found
+
+    def _mark(self, mark: int, found: dict[str, BoolArray]) -> NDArray[np.int8]:
+        """A mark for what breaks nothing, limits of the fewest axes first."""
+        shape = (*self.shelf.prices.shape[:2], self.set_of.size)
+        bars = np.zeros((), dtype=bool)
+        for one in sorted(found.values(), key=np.size):
+            bars = bars | one
+        return np.where(np.broadcast_to(bars, shape), np.int8(0), np.int8(mark))
 
 
 @dataclass(frozen=True)
@@ -32,24 +127,8 @@ class Cell:
     """
     A share of the search: one procedure with one heater in one vessel, and all the rest of the shelves.
 
-    Parameters
-    ----------
-    conditions : Conditions
-        The bench.
-    procedure : Procedure
-        How readings are taken.
-    way : int
-        Its place in ``design.search.candidates.procedures_of``.
-    heater : int
-        Its place on its shelf.
-    use : Fitted
-        Vessel with what is put on it.
-    hardware : Hardware
-        Losses, carry-over and stem of the two.
-    sample : Sample
-        Sample on which the best will be compared.
-    aim : Aim
-        What is made small.
+    ``way`` is the place of the procedure in ``design.search.candidates.procedures_of``, ``heater`` that on its shelf,
+    ``use`` the vessel with what is put on it, ``sample`` the one on which the best will be compared.
     """
 
     conditions: Conditions
@@ -101,12 +180,8 @@ def _grid(cell: Cell, heater: Heater, sets: Sequence[MassSet | None]) -> tuple[G
     filled = [settings for settings in grids if settings.mass.size]
     if not filled:
         return None, sizes
-    settings = Settings(
-        powers=np.concatenate([part.powers for part in filled]),
-        mass=np.concatenate([part.mass for part in filled]),
-        repeats=np.concatenate([part.repeats for part in filled]),
-        spare=np.concatenate([part.spare for part in filled]),
-    )
+    columns = {one.name: np.concatenate([getattr(part, one.name) for part in filled]) for one in fields(Settings)}
+    settings = Settings(**columns)
     return Grid(settings, np.repeat(np.arange(len(sets)), sizes)), sizes
 
 
@@ -127,9 +202,9 @@ def _suitable(
     found = {row.key: broken(row, values) for row in UNSUITABLE}
     shape = (len(bench.balances), len(readings), 1)
     for key, number in first_hits(UNSUITABLE, found, shape):
-        rejected[WORDS[key][0]] += number * int(np.maximum(sizes, 1).sum())
+        rejected[key] += number * int(np.maximum(sizes, 1).sum())
     suitable = ~np.any([np.broadcast_to(one, shape) for one in found.values()], axis=0)[:, :, 0]
-    rejected[WORDS["no_setting"][0]] += int(np.count_nonzero(suitable)) * int((sizes == 0).sum())
+    rejected["no_setting"] += int(np.count_nonzero(suitable)) * int((sizes == 0).sum())
     balances, meters = (np.flatnonzero(suitable.any(axis=axis)).tolist() for axis in (1, 0))
     groups = bench.lesson.groups
     fixed = sum(_price(item, groups) for item in (heater, cell.use.vessel, *cell.use.fittings))

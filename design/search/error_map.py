@@ -53,11 +53,11 @@ def error_map(design: Design, sample: Sample, aim: Aim) -> ErrorMap:
     terms = all_terms(design.procedure, design.correction, situation)
     objective = screen(design.program, terms, len(grid), sample, aim)
     limits = limits_of(situation, design.procedure, design.price)
-    words = np.array([*(limit.reason for limit in limits), ""])
+    keys = np.array([*(limit.key for limit in limits), ""])
     shape = (masses.size, powers.size)
     return ErrorMap(
         powers_W=powers,
         masses_kg=masses,
         objective_percent=100.0 * objective.reshape(shape),
-        limit=words[first_broken(limits)].reshape(shape),
+        limit=keys[first_broken(limits)].reshape(shape),
     )

@@ -1,10 +1,11 @@
-"""What error each combination promises, in closed form for a whole cell of the search."""
+"""What error each combination promises, in closed form: each input by itself, no sampling, a whole cell at once."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from statistics import NormalDist
 
 import numpy as np
@@ -13,12 +14,12 @@ from scipy import special
 
 from budget.arrays import FloatArray
 from budget.model.equation import Program
+from budget.quantities.shapes import StandardForm
 from design.chosen import program_of
 from design.kit import Balance, MassSet
 from design.procedures.face import Correction, Procedure
 from design.procedures.shared import with_estimates
-from design.search.moments import Knowledge, alike, knowledge_of, moments, stacked
-from design.search.sample import Aim, Sample, replicate_sizes
+from design.search.sample import Aim, Sample, replicate_sizes, standard_draws
 from design.setting.situation import Situation
 from design.setting.terms import InputTerm
 
@@ -30,6 +31,150 @@ WORST_AS = {0.95: (0.7, 1.4), 0.99: (0.6, 1.6), 1.0: (0.4, 2.5)}
 """The same of the worst error up to each coverage probability: far out, a normal distribution says little of others."""
 HALVINGS = 40
 """Halvings of the interval in which the largest error is looked for."""
+
+
+@dataclass(frozen=True)
+class Knowledge:
+    """
+    An input quantity over a grid: its mean and two points that stand for its spread.
+
+    Parameters
+    ----------
+    mean, low, high : ndarray
+        In the unit of the quantity; shapes broadcast to the grid's.
+    weight : ndarray
+        Probability of ``high``; that of ``low`` is the rest. [1]
+    """
+
+    mean: FloatArray
+    low: FloatArray
+    high: FloatArray
+    weight: FloatArray
+
+
+@dataclass(frozen=True)
+class Moments:
+    """
+    Relative error of the reported value over a grid.
+
+    Parameters
+    ----------
+    bias, variance : ndarray, the grid's shape
+        Mean and variance of the relative error. [1]
+    slopes : mapping of str to ndarray
+        Relative error per unit of each quantity asked for.
+    """
+
+    bias: FloatArray
+    variance: FloatArray
+    slopes: Mapping[str, FloatArray]
+
+
+@lru_cache(maxsize=4096)
+def two_points(symbol: str, form: StandardForm, sample: Sample) -> tuple[float, float, float, float]:
+    """
+    Mean, and two values with the mean, variance and skewness of an input's draws, and the probability of the higher.
+
+    The shared sample's own moments, not those of the family, are what the search compares with.
+    """
+    draws = standard_draws(symbol, form.shape, sample)
+    centre, deviation = float(draws.mean()), float(draws.std())
+    half = 0.5 * float(np.mean(((draws - centre) / deviation) ** 3)) if deviation > 0.0 else 0.0
+    reach = math.sqrt(1.0 + half**2)
+    below, above = half - reach, half + reach
+    mean, spread = form.location + form.scale * centre, form.scale * deviation
+    return mean, mean + below * spread, mean + above * spread, -below / (above - below)
+
+
+def knowledge_of(term: InputTerm, sample: Sample) -> Knowledge:
+    """Knowledge of one term over its grid of settings."""
+    form = term.base.standard_form()
+    if form.scale == 0.0:
+        constant = term.base.mean * term.size
+        return Knowledge(constant, constant, constant, np.asarray(0.5))
+    mean, low, high, weight = two_points(term.symbol, form, sample)
+    return Knowledge(mean * term.size, low * term.size, high * term.size, np.asarray(weight))
+
+
+def stacked(alternatives: Sequence[InputTerm], sample: Sample) -> Knowledge:
+    """Knowledge of one quantity for several kits: a leading axis of kits where they differ."""
+    first = alternatives[0]
+    if all(alike(term, first) for term in alternatives):
+        return knowledge_of(first, sample)
+    parts = [knowledge_of(term, sample) for term in alternatives]
+    return Knowledge(
+        mean=stacked_rows([part.mean for part in parts]),
+        low=stacked_rows([part.low for part in parts]),
+        high=stacked_rows([part.high for part in parts]),
+        weight=stacked_rows([part.weight for part in parts]),
+    )
+
+
+def stacked_rows(parts: Sequence[FloatArray]) -> FloatArray:
+    """Rows of an array, each a number or as long as the longest; shape (rows, g) or (rows, 1)."""
+    stack = np.empty((len(parts), max(part.size for part in parts)))
+    for place, part in enumerate(parts):
+        stack[place] = part
+    return stack
+
+
+def alike(one: InputTerm, other: InputTerm) -> bool:
+    """Tell whether two terms say the same, to the last bit: comparing bytes is many times faster than numbers."""
+    if one is other:
+        return True
+    same_size = one.size is other.size or (
+        one.size.shape == other.size.shape and one.size.tobytes() == other.size.tobytes()
+    )
+    return same_size and one.base == other.base
+
+
+def moments(
+    program: Program, inputs: Mapping[str, Knowledge], shape: tuple[int, ...], asked: Mapping[str, float]
+) -> Moments:
+    """
+    Mean and variance of the relative error over a grid, each input varied by itself with the others at their means.
+
+    Of the symbols ``asked``, each with a step, the slope is given instead of their part of mean and variance.
+
+    Notes
+    -----
+    Two points with the mean, variance and skewness of an input give its part of the mean exactly for a cubic and its
+    part of the variance to the same order. What inputs do together is left out: by the decomposition of the variance
+    it can only add to it, so that the result lies below what a sample gives.
+    """
+    varied = [symbol for symbol, known in inputs.items() if symbol not in asked and _varies(known)]
+    layers = 1 + 2 * (len(varied) + len(asked))
+    values = {symbol: _lifted(known.mean, len(shape)) for symbol, known in inputs.items()}
+    for place, symbol in enumerate([*varied, *asked]):
+        known = inputs[symbol]
+        low, high = (
+            (known.mean - asked[symbol], known.mean + asked[symbol]) if symbol in asked else (known.low, known.high)
+        )
+        low, high, mean = np.broadcast_arrays(low, high, known.mean)
+        column = np.repeat(_lifted(mean, len(shape))[None], layers, axis=0)
+        column[1 + 2 * place], column[2 + 2 * place] = _lifted(low, len(shape)), _lifted(high, len(shape))
+        values[symbol] = column
+    errors = program.evaluate(values) / values["L_ref"] - 1.0
+    errors = np.broadcast_to(errors, (layers, *shape))
+    low, apart = errors[1::2], errors[2::2] - errors[1::2]
+    count = len(varied)
+    weight = np.ones((count, *shape[:-1], 1))
+    for place, symbol in enumerate(varied):
+        weight[place] = inputs[symbol].weight
+    bias = errors[0] + (low[:count] - errors[0] + weight * apart[:count]).sum(axis=0)
+    variance = (weight * (1.0 - weight) * apart[:count] ** 2).sum(axis=0)
+    slopes = {symbol: -apart[count + place] / (2.0 * step) for place, (symbol, step) in enumerate(asked.items())}
+    return Moments(bias, variance, slopes)
+
+
+def _varies(known: Knowledge) -> bool:
+    return known.high is not known.low and bool(np.any(known.high > known.low))
+
+
+def _lifted(value: FloatArray, dimensions: int) -> FloatArray:
+    """Array with leading axes of length one up to a number of dimensions."""
+    array = np.asarray(value, dtype=np.float64)
+    return array.reshape((1,) * (dimensions - array.ndim) + array.shape)
 
 
 @dataclass(frozen=True)
@@ -67,42 +212,26 @@ def estimates_of(
     procedure: Procedure, corrections: Sequence[Correction], variants: Variants, sample: Sample, aim: Aim
 ) -> dict[Correction, FloatArray]:
     """
-    Estimate what is made small for every balance, meter and setting.
-
-    Parameters
-    ----------
-    procedure, corrections
-        How readings are taken and turned into the latent heat.
-    variants : Variants
-        Kits and settings.
-    sample : Sample
-        Sample on which the best will be compared.
-    aim : Aim
-        What is made small.
-
-    Returns
-    -------
-    dict of str to ndarray, shape (balances, meters, g)
-        For each correction; relative to the true value. [1]
+    Estimate what is made small for every balance, meter and setting, by correction; relative to the true value. [1].
 
     Notes
     -----
     What hangs on the balance or on the mass set is worked out once, as a slope, and sized for each of them.
-    Where a balance changes a constant of the model and not only an uncertainty, each balance is worked out by itself.
+    Where a balance changes a constant of the model and not only an uncertainty, or one that the meter changes as well,
+    each balance is worked out by itself.
     """
     by_meter = [_terms(procedure, situation) for situation in variants.situations]
     by_balance = [_terms(procedure, _with(variants.situations[0], balance=balance)) for balance in variants.balances]
-    changing = [
-        symbol for symbol in by_meter[0] if not all(alike(other[symbol], by_balance[0][symbol]) for other in by_balance)
-    ]
-    if any(_changes_constant(by_balance, symbol) for symbol in changing):
+    changing = [symbol for symbol in by_meter[0] if _differs(by_balance, symbol)]
+    by_both = [symbol for symbol in changing if _differs(by_meter, symbol)]
+    if by_both or any(_changes_constant(by_balance, symbol) for symbol in changing):
         parts = [
             estimates_of(procedure, corrections, _one_balance(variants, balance), sample, aim)
             for balance in variants.balances
         ]
         return {key: np.concatenate([part[key] for part in parts]) for key in corrections}
     by_set = [_terms(procedure, _with(variants.situations[0], mass_set=mass_set)) for mass_set in variants.sets]
-    masses = [symbol for symbol in by_meter[0] if not all(alike(other[symbol], by_set[0][symbol]) for other in by_set)]
+    masses = [symbol for symbol in by_meter[0] if _differs(by_set, symbol)]
     known = {symbol: stacked([terms[symbol] for terms in by_meter], sample) for symbol in by_meter[0]}
     spreads = {symbol: _spreads(by_balance, symbol, sample) for symbol in changing}
     per_set = {symbol: _spreads(by_set, symbol, sample) for symbol in masses}
@@ -150,6 +279,11 @@ def _one_balance(variants: Variants, balance: Balance) -> Variants:
     return replace(variants, situations=situations, balances=(balance,))
 
 
+def _differs(alternatives: Sequence[Terms], symbol: str) -> bool:
+    """Tell whether anything that is known of a quantity differs."""
+    return not all(alike(other[symbol], alternatives[0][symbol]) for other in alternatives)
+
+
 def _changes_constant(alternatives: Sequence[Terms], symbol: str) -> bool:
     """Tell whether the expected value of a quantity differs."""
     means = [terms[symbol].base.mean * terms[symbol].size for terms in alternatives]
@@ -191,21 +325,7 @@ def _dependence(sample: Sample) -> float:
 
 
 def objective_from(bias: FloatArray, variance: FloatArray, aim: Aim) -> FloatArray:
-    """
-    What the search makes small, from mean and variance of the relative error.
-
-    Parameters
-    ----------
-    bias, variance : ndarray
-        Of the relative error; shapes broadcast. [1]
-    aim : Aim
-        Objective and coverage probability.
-
-    Returns
-    -------
-    ndarray
-        The worst error as that of a normal distribution. [1]
-    """
+    """What the search makes small, from mean and variance of the relative error taken as normal. [1]"""
     spread = np.sqrt(variance)
     if aim.objective == "standard uncertainty":
         return spread

@@ -123,8 +123,8 @@ class TrialKind:
 
     Parameters
     ----------
-    trial, informs : str
-        The trial, and what it tells.
+    trial : str
+        Key of its words.
     symbols : tuple of str
         Input quantities whose sum it measures.
     relative : float
@@ -136,7 +136,6 @@ class TrialKind:
     """
 
     trial: str
-    informs: str
     symbols: tuple[str, ...]
     relative: float
     absolute: float
@@ -145,19 +144,19 @@ class TrialKind:
 
 TRIALS = (
     TrialKind(
-        "a cooling run", "heat lost by wall and base", ("W_wall", "W_base"), 0.15, 0.0,
+        "cooling_run", ("W_wall", "W_base"), 0.15, 0.0,
         "judgement: 10 to 20 % with temperature to 0.1 K and mass to 0.1 g",
     ),
     TrialKind(
-        "a blank run with a cold plate over the rim", "droplets thrown out", ("s_splash",), 0.3, 0.0,
+        "blank_run", ("s_splash",), 0.3, 0.0,
         "judgement: what a plate catches in some minutes, weighed to 0.1 g",
     ),
     TrialKind(
-        "a calliper on the stem and the vessel", "share of the surface cut by the stems", ("a_A",), 0.01, 0.0,
+        "calliper", ("a_A",), 0.01, 0.0,
         "a calliper to 0.05 mm on stems of 6 to 12 mm",
     ),
     TrialKind(
-        "a meter check against a known load", "error of the energy meter", ("e_meter",), 0.0, 0.003,
+        "meter_check", ("e_meter",), 0.0, 0.003,
         "judgement: voltage, current and time of a steady load, each to about 0.2 %",
     ),
 )  # fmt: skip
@@ -187,21 +186,19 @@ def trials_of(appraisals: Sequence[Appraisal], sample: Sample) -> tuple[Trial, .
     for place, kind in enumerate(TRIALS):
         result = _result(kind, appraisals[0], sample, place)
         if result is not None:
-            found.append(worth(kind.trial, kind.informs, result, (errors, scatter, corrected)))
+            found.append(worth(kind.trial, result, (errors, scatter, corrected)))
     valuable = [trial for trial in found if trial.choosing_percent > 0.0 or trial.correcting_percent > 0.0]
     return tuple(sorted(valuable, key=lambda trial: (-trial.choosing_percent, -trial.correcting_percent, trial.trial)))
 
 
-def worth(
-    trial: str, informs: str, result: FloatArray, designs: tuple[FloatArray, FloatArray, NDArray[np.bool_]]
-) -> Trial:
+def worth(trial: str, result: FloatArray, designs: tuple[FloatArray, FloatArray, NDArray[np.bool_]]) -> Trial:
     """
     Worth of a trial by what it would show in every draw.
 
     Parameters
     ----------
-    trial, informs : str
-        The trial, and what it tells.
+    trial : str
+        Key of the trial.
     result : ndarray, shape (trials,)
         What it shows in each draw of the shared knowledge, its own error included.
     designs : tuple
@@ -236,7 +233,6 @@ def worth(
     best = losses <= losses.min(axis=0) + TIE
     return Trial(
         trial=trial,
-        informs=informs,
         choosing_percent=_gain(before, float(losses[chosen, draws].mean())),
         correcting_percent=_gain(before, float(better[both, draws].mean())),
         best_probability=float((best / best.sum(axis=0))[chosen, draws].mean()),

@@ -47,20 +47,7 @@ class _Step:
 
 
 def ladder_of(pool: Pool, today: float | None) -> Ladder:
-    """
-    Climb from what is owned.
-
-    Parameters
-    ----------
-    pool : Pool
-        Combinations of the bench.
-    today : float or None
-        Error of what is done today. [1]
-
-    Returns
-    -------
-    Ladder
-    """
+    """Climb from what is owned; ``today`` is the error of what is done today. [1]"""
     bench = pool.conditions.bench
     costs = _costs(bench)
     missing = np.column_stack(
@@ -176,20 +163,7 @@ def _bought(bench: Bench, things: Iterable[Thing]) -> tuple[Purchase, ...]:
 
 
 def moved_limits(pool: Pool, best: Tried) -> tuple[MovedLimit, ...]:
-    """
-    What more time, current or money would bring, limit by limit.
-
-    Parameters
-    ----------
-    pool : Pool
-        Combinations of the bench, with those that a moved limit would allow.
-    best : Tried
-        The best on the bench as it is.
-
-    Returns
-    -------
-    tuple of MovedLimit
-    """
+    """What more time, current or money would bring beyond the best on the bench as it is, limit by limit."""
     moved = []
     for relaxation in relaxations_of(pool.conditions.bench):
         wanted = (pool.columns.marks & relaxation.mark) > 0

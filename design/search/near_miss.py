@@ -45,9 +45,10 @@ def near_misses(conditions: Conditions) -> tuple[NearMiss, ...]:
     """
     found: dict[tuple[str, ...], _Found] = {}
     for candidate in _candidates(conditions):
-        known = found.get(candidate.miss.limits)
+        keys = tuple(limit.key for limit in candidate.miss.limits)
+        known = found.get(keys)
         if known is None or candidate.order < known.order:
-            found[candidate.miss.limits] = candidate
+            found[keys] = candidate
     nearest = sorted(found.values(), key=lambda candidate: candidate.order)
     return tuple(candidate.miss for candidate in nearest[:MOST])
 
@@ -74,13 +75,13 @@ def _nearest(conditions: Conditions, procedure: Procedure, kit: Kit) -> _Found |
     excess = np.minimum(np.where(excess > TOLERANCE, excess, 0.0), 1e6)
     index = int(np.lexsort((excess.sum(axis=0), (excess > 0.0).sum(axis=0)))[0])
     broken = [limit for limit, bad in zip(limits, excess[:, index] > 0.0, strict=True) if bad]
-    names = ", ".join(item.name for item in kit.items.values())
-    mass, repeats = settings.mass[index], settings.repeats[index]
-    powers = " and ".join(f"{power:.0f} W" for power in settings.powers[index])
-    runs = "1 run" if repeats == 1 else f"{repeats:.0f} runs"
     miss = NearMiss(
-        description=f"{names}; {procedure.name}, {powers}, {1000 * mass:.0f} g, {runs}",
-        limits=tuple(fault.reason for fault in barred) + tuple(limit.reason for limit in broken),
-        remedies=tuple(fault.remedy() for fault in barred) + tuple(limit.remedy(index) for limit in broken),
+        items=tuple(item.name for item in kit.items.values()),
+        procedure=procedure.identifier,
+        powers_W=tuple(settings.powers[index].tolist()),
+        mass_kg=float(settings.mass[index]),
+        repeats=int(settings.repeats[index]),
+        limits=(*(fault.said() for fault in barred), *(limit.said(index) for limit in broken)),
     )
-    return _Found((len(miss.limits), float(excess[:, index].sum()), miss.description), miss)
+    names = ", ".join((*miss.items, miss.procedure))
+    return _Found((len(miss.limits), float(excess[:, index].sum()), names), miss)

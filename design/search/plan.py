@@ -10,6 +10,7 @@ import numpy as np
 from budget.model.measurement import MeasurementModel
 from design.chosen import Design, Purchase
 from design.kit import PassingReading
+from design.message import Message
 from design.procedures.face import Correction
 
 
@@ -21,7 +22,7 @@ class Source:
     Parameters
     ----------
     quantity, symbol : str
-        Name, and symbol in the measurement model.
+        Key of its name, and symbol in the measurement model.
     bias_percent : float
         Step of the walk from the true to the expected value that this source makes.
     standard_uncertainty_percent : float
@@ -191,8 +192,8 @@ class RankedDesign:
         return self.design.carry_over
 
     @property
-    def accepted(self) -> tuple[str, ...]:
-        """Unsuitable properties that the bench file accepts knowingly, in words."""
+    def accepted(self) -> tuple[tuple[str, str], ...]:
+        """Items with properties that the bench file accepts knowingly, and the keys of those limits."""
         return self.design.accepted
 
 
@@ -202,7 +203,7 @@ class ErrorMap:
     Error of the recommended kit over power, shape (p,), and mass, shape (m,).
 
     ``objective_percent`` is what the search made small, shape (m, p); ``limit`` the first limit that each setting
-    breaks, in words, empty where it is feasible.
+    breaks, by its key, empty where it is feasible.
     """
 
     powers_W: np.ndarray  # noqa: N815
@@ -213,11 +214,14 @@ class ErrorMap:
 
 @dataclass(frozen=True)
 class NearMiss:
-    """A design that breaks few limits: what it is, the limits in words, and what would mend each."""
+    """A design that breaks few limits: what it is, and the limits, each with the figure of what would mend it."""
 
-    description: str
-    limits: tuple[str, ...]
-    remedies: tuple[str, ...]
+    items: tuple[str, ...]
+    procedure: str
+    powers_W: tuple[float, ...]  # noqa: N815
+    mass_kg: float
+    repeats: int
+    limits: tuple[Message, ...]
 
 
 @dataclass(frozen=True)
@@ -288,15 +292,9 @@ class OwnedItem:
 
 @dataclass(frozen=True)
 class Trial:
-    """
-    What a trial before the purchase would be worth, and what it informs of.
-
-    By how much the choice that it allows, and choice and correction together, are expected to lower the error; and
-    the expected probability, after it, that the design that then looks best is the best.
-    """
+    """What a trial before the purchase lowers the error by, and the probability that the best is then chosen."""
 
     trial: str
-    informs: str
     choosing_percent: float
     correcting_percent: float
     best_probability: float
@@ -344,7 +342,7 @@ class Plan:
     considered, feasible : int
         Numbers of combinations.
     rejected : mapping of str to int
-        Combinations by the first limit each breaks, in words.
+        Combinations by the key of the first limit each breaks.
     recommended, current : RankedDesign or None
         The best, and today's kit in the usual way.
     cheapest : RankedDesign or None
@@ -357,7 +355,7 @@ class Plan:
         Measurement models of the recommended and of the current design.
     near_misses : tuple of NearMiss
         Filled where nothing is feasible.
-    cautions : tuple of str
+    cautions : tuple of Message
         What the reader must know, safety first.
     answers : Answers or None
         Ladder, limits, ties; None where nothing is feasible.
@@ -392,7 +390,7 @@ class Plan:
     model: MeasurementModel | None
     current_model: MeasurementModel | None
     near_misses: tuple[NearMiss, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Message, ...]
     answers: Answers | None = None
     searched_share: float = 1.0
     reused_share: float = 0.0

@@ -28,8 +28,6 @@ DEFAULT_TRIALS = 8192
 """Size of the sample: a scrambled Sobol' sample, so a power of two."""
 SCREENING_TRIALS = 256
 """Size of the sample of the map, which is drawn and not compared."""
-RANKING_ROWS = RANKED
-"""Rows of the ranking."""
 FRONTIER_ROWS = 12
 """Most steps of the price frontier."""
 
@@ -93,35 +91,20 @@ def plan_bench(
     searched = owned_only(bench) if only_owned else bench
     sample, aim = Sample(trials, seed), Aim(bench.search.objective, bench.search.coverage)
     found = survey(searched, sample, aim, Workforce(workers, cluster), store=store, progress=progress)
-    return plan_from(found, bench, sample, aim, only_owned=only_owned, progress=progress)
+    return _plan_from(found, bench, (sample, aim), only_owned=only_owned, progress=progress)
 
 
-def plan_from(
-    found: Survey, bench: Bench, sample: Sample, aim: Aim, *, only_owned: bool = False, progress: Progress = quiet
-) -> Plan:
-    """
-    Make a plan of what a survey of the combinations has found.
-
-    Parameters
-    ----------
-    found : Survey
-        Combinations worth keeping, and the bench that they were looked for on.
-    bench : Bench
-        The bench with all that it offers.
-    sample, aim : Sample, Aim
-        Sample on which combinations are compared, and what is made small.
-    only_owned : bool
-        The survey was kept to what is in the cupboard.
-    progress : callable
-        Told how far the work has come.
-    """
+def _plan_from(found: Survey, bench: Bench, on: tuple[Sample, Aim], *, only_owned: bool, progress: Progress) -> Plan:
+    """Make a plan of what a survey of the combinations has found; the bench is that with all that it offers."""
+    sample, aim = on
+    trials = sample.trials
     conditions = found.conditions
     pool = Pool(conditions, found.combinations.columns, sample, aim)
     progress("comparing the best", 0, 3)
-    leaders, steps = pool.leaders(RANKING_ROWS), pool.frontier()
+    leaders, steps = pool.leaders(RANKED), pool.frontier()
     today, reason = current_design(conditions_of(bench))
     current = appraise(today, sample, aim) if today else None
-    finals = _finals(leaders, steps, current, (sample, aim), bench.search.margin)
+    finals = _finals(leaders, steps, current, on, bench.search.margin)
     progress("comparing the best", 1, 3)
     answers = _answers(pool, found.combinations.feasible, finals, leaders[0]) if leaders else None
     progress("comparing the best", 3, 3)
@@ -132,7 +115,7 @@ def plan_from(
         bench_name=bench.name,
         scenario=bench.scenario,
         seed=sample.seed,
-        trials=sample.trials,
+        trials=trials,
         coverage=aim.coverage,
         currency=bench.purse.currency,
         groups=bench.lesson.groups,
@@ -150,7 +133,9 @@ def plan_from(
         cheapest=rows.get(_key(finals.cheapest)) if finals.cheapest else None,
         ranking=tuple(rows[_key(appraisal)] for appraisal in finals.ranking),
         frontier=tuple(rows[_key(appraisal)] for appraisal in finals.frontier),
-        error_map=error_map(best.design, _map_sample(sample), aim) if best else None,
+        error_map=error_map(best.design, replace(sample, trials=min(SCREENING_TRIALS, sample.trials)), aim)
+        if best
+        else None,
         model=best.design.model if best else None,
         current_model=finals.current.design.model if finals.current else None,
         near_misses=() if best else near_misses(conditions),
@@ -159,10 +144,6 @@ def plan_from(
         searched_share=found.share,
         reused_share=found.reused,
     )
-
-
-def _map_sample(sample: Sample) -> Sample:
-    return replace(sample, trials=min(SCREENING_TRIALS, sample.trials))
 
 
 def _finals(

@@ -21,16 +21,7 @@ from design.setting.hardware import Conditions
 
 class Pool:
     """
-    Combinations in the order of their estimates.
-
-    Parameters
-    ----------
-    conditions : Conditions
-        The bench.
-    columns : Columns
-        Rows worth keeping.
-    sample, aim : Sample, Aim
-        Sample on which combinations are compared, and what is made small.
+    Combinations worth keeping in the order of their estimates, compared on a sample by what is made small.
 
     Notes
     -----
@@ -58,21 +49,7 @@ class Pool:
         return self._known[row]
 
     def best(self, wanted: BoolArray, at_most: float = np.inf) -> Tried | None:
-        """
-        Return the best of the rows wanted.
-
-        Parameters
-        ----------
-        wanted : ndarray of bool, shape (n,)
-            Rows to choose from.
-        at_most : float
-            Value above which a row is of no interest. [1]
-
-        Returns
-        -------
-        Tried or None
-            None where there is no row, or none within ``at_most``.
-        """
+        """Return the best of the rows wanted, shape (n,); None where none is within ``at_most``. [1]"""
         best: Tried | None = None
         limit = at_most
         for row in np.flatnonzero(wanted):

@@ -19,7 +19,7 @@ AS_IT_IS, LONGER, STRONGER, RICHER = 1, 2, 4, 8
 
 @dataclass(frozen=True)
 class Relaxation:
-    """A bench with one limit moved: its mark, the limit in words, and by how much in the limit's own unit."""
+    """A bench with one limit moved: its mark, the key of the limit, and by how much in the limit's own unit."""
 
     mark: int
     limit: str
@@ -35,8 +35,8 @@ def relaxations_of(bench: Bench) -> tuple[Relaxation, ...]:
     money = richer_by(bench)
     purse = replace(bench.purse, amount=bench.purse.amount + money)
     return (
-        Relaxation(LONGER, "length of the lesson", EXTRA_TIME / 60.0, "min", replace(bench, lesson=lesson)),
-        Relaxation(STRONGER, "current limit of the circuit", EXTRA_CURRENT, "A", replace(bench, supply=supply)),
+        Relaxation(LONGER, "lesson", EXTRA_TIME / 60.0, "min", replace(bench, lesson=lesson)),
+        Relaxation(STRONGER, "circuit", EXTRA_CURRENT, "A", replace(bench, supply=supply)),
         Relaxation(RICHER, "purse", money, bench.purse.currency, replace(bench, purse=purse)),
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
 from itertools import product
@@ -63,25 +63,10 @@ def survey(
     progress: Callable[..., None],
 ) -> Survey:
     """
-    Look at every combination of a bench.
+    Look at every combination of a bench; what comes out does not depend on who does it.
 
-    Parameters
-    ----------
-    bench : Bench
-        The bench.
-    sample, aim : Sample, Aim
-        Sample on which the best will be compared, and what is made small.
-    workforce : Workforce
-        Who does it; what comes out does not depend on it.
-    store : Store, optional
-        Where finished shares are kept, and looked for.
-    progress : callable (stage, done, total, note)
-        Told how far it has come.
-
-    Returns
-    -------
-    Survey
-        Of what was finished, where the keyboard stops it after something feasible was found.
+    Finished shares are kept in the store, and looked for there. Where the keyboard stops it after something feasible
+    was found, the survey is that of what was finished.
 
     Raises
     ------
@@ -93,7 +78,9 @@ def survey(
     search = fingerprint(bench, sample, aim, program_in(*PACKAGES)) if store else ""
     done = {place: unpacked(outcome) for place, outcome in store.finished(search).items()} if store else {}
     reused, left = len(done), [place for place in range(len(shares)) if place not in done]
-    tally = Tally(done.values())
+    tally = Tally()
+    for outcome in done.values():
+        tally.add(outcome)
     progress(STAGE, len(done), len(shares), tally.note)
     try:
         with closing(in_order(look_at_share, [shares[place] for place in left], workforce)) as outcomes:
@@ -175,13 +162,12 @@ def _least_of(values: FloatArray, group: NDArray[np.intp]) -> FloatArray:
     return least
 
 
+@dataclass
 class Tally:
-    """Combinations looked at so far, and the least error that any of them promises."""
+    """Combinations looked at so far, and the least error that any of them promises. [1]"""
 
-    def __init__(self, outcomes: Iterable[Combinations]) -> None:
-        self.looked_at, self.promise = 0, np.inf
-        for outcome in outcomes:
-            self.add(outcome)
+    looked_at: int = 0
+    promise: float = np.inf
 
     def add(self, outcome: Combinations) -> None:
         """Count what a share has brought."""

@@ -9,6 +9,7 @@ from design.chosen import Design
 from design.errors import DesignError
 from design.fields import EVERY_GROUP
 from design.kit import FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
+from design.message import Message
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
 from design.search.candidates import can_be_timed, masses_of, powers_of
@@ -21,7 +22,7 @@ USUAL_CORRECTION: Correction = "none"
 """Correction taken as usual where the bench file says nothing. (common practice, no source)"""
 
 
-def current_design(conditions: Conditions) -> tuple[Design | None, str]:
+def current_design(conditions: Conditions) -> tuple[Design | None, Message | None]:
     """
     What is done today.
 
@@ -34,8 +35,8 @@ def current_design(conditions: Conditions) -> tuple[Design | None, str]:
     -------
     design : Design or None
         None where it is not stated, not clear, or breaks a limit.
-    reason : str
-        Why there is none; empty otherwise.
+    reason : Message or None
+        Why there is none; None otherwise.
     """
     bench = conditions.bench
     procedure = procedure_named(bench.current.procedure or USUAL_PROCEDURE)
@@ -43,26 +44,23 @@ def current_design(conditions: Conditions) -> tuple[Design | None, str]:
     for role in roles_in_use(bench, procedure):
         item = _item_in_use(bench, role)
         if item is None:
-            return (
-                None,
-                f"today's {role.replace('_', ' ')} is not stated and the cupboard does not hold just one",
-            )
+            return None, Message("today_item", {"role": role})
         chosen[role] = replace(item, owned=EVERY_GROUP)
     kit = read_as_now(bench, kit_from(chosen), procedure)
     usual = bench.current.correction or USUAL_CORRECTION
     correction = next((known for known in procedure.corrections if known == usual), None)
     if correction is None:
-        return None, f"today's correction, {usual}, has nothing to correct in the procedure {procedure.name}"
+        return None, Message("today_correction", {"correction": usual, "procedure": procedure.identifier})
     powers = powers_in_use(bench, kit, procedure)
     if powers is None:
-        return None, f"today's heater cannot be set to {procedure.number_of_powers} powers that are far enough apart"
+        return None, Message("today_powers", {"number": procedure.number_of_powers})
     mass, repeats = mass_in_use(bench, kit), bench.current.repeats or 1
     design = Design(conditions, kit, procedure, correction, powers, mass, repeats)
     design, least = _filled(design, bench.current.fill)
     if least > 0.0:
-        return None, f"today's fill does not cover the element to the last reading: that takes {least:.2f} kg"
+        return None, Message("today_fill", {"least": least})
     reasons = design.obstacles
-    return (None, "; ".join(reasons)) if reasons else (design, "")
+    return (None, Message("today_limits", {"limits": reasons})) if reasons else (design, None)
 
 
 def roles_in_use(bench: Bench, procedure: Procedure) -> tuple[Role, ...]:
@@ -166,29 +164,15 @@ def powers_in_use(bench: Bench, kit: Kit, procedure: Procedure) -> tuple[float, 
     return min(chosen, key=lambda powers: abs(powers[-1] - 0.5 * full), default=None)
 
 
-SAFETY = (
-    "Boiling water and steam scald at once. Keep faces and hands away from the rim, wear eye protection, and let "
-    "everything cool before it is moved.",
-    "Mains electricity near water can kill. Use an earthed heater behind a 30 mA residual-current device, and switch "
-    "off and unplug before anyone touches the water or the heater.",
-    "Switch the heater on only when it is covered past its mark, keep it covered to the end, and never let the "
-    "vessel boil dry or leave it unattended.",
-    "Keep flex, meter and sockets away from steam and drips, and the vessel steady on its balance.",
-    "The rules of the employer and the place come first: this report plans a measurement and does not replace a "
-    "risk assessment by qualified people.",
-)
-"""Usual cautions for this experiment; they defer to local rules and qualified people."""
-HEATER_OFF_RATE = (
-    "Do not subtract a mass-loss rate measured with the heater off: the water then pays for its vapour by cooling, "
-    "while with the heater on the heater paid for it. The subtraction makes the value too high."
-)
+SAFETY = ("scalds", "mains", "covered", "dry_sockets", "rules_first")
+"""Keys of the usual cautions for this experiment; they defer to local rules and qualified people."""
 
 
 def cautions_of(
-    conditions: Conditions, recommended: RankedDesign | None, current_reason: str, *, only_owned: bool
-) -> tuple[str, ...]:
+    conditions: Conditions, recommended: RankedDesign | None, current_reason: Message | None, *, only_owned: bool
+) -> tuple[Message, ...]:
     """
-    Cautions of a plan.
+    Cautions of a plan, safety first.
 
     Parameters
     ----------
@@ -196,42 +180,23 @@ def cautions_of(
         The bench.
     recommended : RankedDesign or None
         What the plan recommends.
-    current_reason : str
-        Why there is no design for what is done today; empty where there is one.
+    current_reason : Message or None
+        Why there is no design for what is done today; None where there is one.
     only_owned : bool
         The search was kept to what is in the cupboard.
-
-    Returns
-    -------
-    tuple of str
-        Sentences, safety first.
     """
-    cautions = [*SAFETY, HEATER_OFF_RATE]
-    if recommended is not None:
-        cautions += [f"Accepted by the bench file although unsuitable: {text}." for text in recommended.accepted]
-    if current_reason:
-        cautions.append(f"Today's way is not shown for comparison: {current_reason}.")
-    if only_owned:
-        cautions.append("Only what is in the cupboard was considered.")
-    cautions += _knowledge(conditions.bench)
-    return tuple(cautions)
+    accepted = () if recommended is None else recommended.accepted
+    return (
+        *(Message(key) for key in (*SAFETY, "heater_off_rate")),
+        *(Message("accepted", {"item": item, "limit": limit}) for item, limit in accepted),
+        *((current_reason,) if current_reason else ()),
+        *((Message("only_owned"),) if only_owned else ()),
+        *_knowledge(conditions.bench),
+    )
 
 
-def _knowledge(bench: Bench) -> list[str]:
-    stated = set(bench.knowledge)
-    for vessel in bench.vessels:
-        stated |= set(vessel.knowledge)
-    missing = [
-        words
-        for key, words in (
-            ("wall_loss", "heat loss of the vessel"),
-            ("carry_over", "droplets thrown out"),
-        )
-        if key not in stated
-    ]
-    if not missing:
-        return []
-    return [
-        f"Calculated only, with wide limits: the {' and the '.join(missing)}. A trial with the vessel narrows these "
-        "limits more than any purchase."
-    ]
+def _knowledge(bench: Bench) -> tuple[Message, ...]:
+    """Caution about what is calculated only, since nobody stated it."""
+    stated = set(bench.knowledge).union(*(vessel.knowledge for vessel in bench.vessels))
+    missing = [key for key in ("wall_loss", "carry_over") if key not in stated]
+    return (Message(f"calculated_{'_'.join(missing)}"),) if missing else ()

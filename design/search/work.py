@@ -5,12 +5,12 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 import time
-from collections.abc import Callable, Generator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import BrokenExecutor
-from contextlib import AbstractContextManager, closing, nullcontext
+from contextlib import closing, contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from design.errors import DesignError
 
@@ -27,16 +27,7 @@ WARM_UP = 2
 
 @dataclass(frozen=True)
 class Workforce:
-    """
-    Who does the work.
-
-    Parameters
-    ----------
-    workers : int
-        Processes on this machine.
-    cluster : str
-        Address of a dask scheduler whose workers are used instead; empty for none.
-    """
+    """Who does the work: so many processes here, or the workers of a dask scheduler at an address."""
 
     workers: int = 1
     cluster: str = ""
@@ -87,39 +78,28 @@ def in_order(work: Callable[[Share], Outcome], shares: Sequence[Share], workforc
 def _by_others(work: Callable[[Share], Outcome], shares: Sequence[Share], workforce: Workforce) -> Generator[Outcome]:
     from joblib import Parallel, delayed
 
-    with _backend(workforce) as options:
+    options = {"batch_size": 1} if workforce.cluster else {
+        "batch_size": 1, "n_jobs": workforce.workers, "pre_dispatch": "3*n_jobs",
+    }  # fmt: skip
+    with _on_cluster(workforce.cluster) if workforce.cluster else nullcontext():
         yield from Parallel(return_as="generator", **options)(delayed(work)(share) for share in shares)
 
 
-def _backend(workforce: Workforce) -> AbstractContextManager[dict[str, Any]]:
-    if workforce.cluster:
-        return _Cluster(workforce.cluster)
-    return nullcontext({"n_jobs": workforce.workers, "batch_size": 1, "pre_dispatch": "3*n_jobs"})
-
-
-class _Cluster(AbstractContextManager["dict[str, Any]"]):
+@contextmanager
+def _on_cluster(address: str) -> Iterator[None]:
     """Joblib on a dask cluster, from the extra ``cluster``."""
+    from joblib import parallel_config
 
-    def __init__(self, address: str) -> None:
-        try:
-            from distributed import Client
-        except ImportError as error:
-            raise DesignError('--cluster: needs the extra "cluster": pip install "boiloff[cluster]"') from error
-        try:
-            self._client = Client(address, timeout=CLUSTER_PATIENCE)  # type: ignore[no-untyped-call]
-        except (OSError, ValueError) as error:
-            raise DesignError(f"--cluster {address}: no dask scheduler answers there ({error})") from error
-
-    def __enter__(self) -> dict[str, Any]:
-        from joblib import parallel_config
-
-        self._config = parallel_config("dask", client=self._client)
-        self._config.__enter__()
-        return {"batch_size": 1}
-
-    def __exit__(self, *reason: object) -> None:
-        self._config.unregister()
-        self._client.close()  # type: ignore[no-untyped-call]
+    try:
+        from distributed import Client
+    except ImportError as error:
+        raise DesignError('--cluster: needs the extra "cluster": pip install "boiloff[cluster]"') from error
+    try:
+        client = Client(address, timeout=CLUSTER_PATIENCE)  # type: ignore[no-untyped-call]
+    except (OSError, ValueError) as error:
+        raise DesignError(f"--cluster {address}: no dask scheduler answers there ({error})") from error
+    with closing(client), parallel_config("dask", client=client):
+        yield
 
 
 TABLE = "create table if not exists finished (search text, share integer, outcome blob, primary key (search, share))"
@@ -140,19 +120,7 @@ def fingerprint(*parts: object) -> str:
 
 
 def program_in(*folders: Path) -> str:
-    """
-    Digest of the program that stands in some folders: finished work of another program is not taken up.
-
-    Parameters
-    ----------
-    folders : pathlib.Path
-        Packages.
-
-    Returns
-    -------
-    str
-        Of every module's name and content.
-    """
+    """Digest of every module in some packages: finished work of another program is not taken up."""
     files = sorted((file.relative_to(folder).as_posix(), file) for folder in folders for file in folder.rglob("*.py"))
     return fingerprint(*((name, file.read_bytes()) for name, file in files))
 

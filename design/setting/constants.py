@@ -137,19 +137,9 @@ def given_of_item(role: Role, item: Item | None) -> dict[str, FloatArray]:
 
 def given_of_shelves(shelves: Mapping[Role, Sequence[Item | None]], set_of: NDArray[np.intp]) -> dict[str, FloatArray]:
     """
-    Constants of the items of many kits: of every balance with every meter, and of the mass set of each setting.
+    Constants of the items of every balance with every meter, and of the mass set of each setting, shape (g,).
 
-    Parameters
-    ----------
-    shelves : mapping of role to sequence of Item
-        ``balance``, ``meter`` and ``mass_set``.
-    set_of : ndarray of int, shape (g,)
-        Mass set of each setting.
-
-    Returns
-    -------
-    dict of str to ndarray
-        Shape (balances, 1, 1), (meters, 1) or (g,), or () where all items of a shelf are alike.
+    Their shape is (balances, 1, 1), (meters, 1) or (g,), or () where all items of a shelf are alike.
     """
     constants: dict[str, FloatArray] = {}
     for role, shelf in shelves.items():

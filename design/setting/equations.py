@@ -238,11 +238,11 @@ def _time(numbers: range) -> Steps:
 
 
 STAGES = (
-    ("set up and clear away", "handling"),
-    ("heat the water", "warm_up"),
-    ("boil until steady", "settling_time"),
+    ("setting_up", "handling"),
+    ("heating", "warm_up"),
+    ("settling", "settling_time"),
     ("runs", "runs_time"),
-    ("pauses and notes", "notes_time"),
-    ("cooling run", "cooling"),
+    ("pauses", "notes_time"),
+    ("cooling_run", "cooling"),
 )
-"""Stages of the lesson, in words, and their times."""
+"""Stages of the lesson, by the keys of their words, and their times."""

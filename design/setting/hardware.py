@@ -45,22 +45,10 @@ class Hardware:
     """
     What vessel and heater do to each other, whatever is dialled in.
 
-    Parameters
-    ----------
-    losses : HeatLoss
-        Calculated losses. [W]
-    knowledge : mapping of str to Distribution
-        ``wall_loss``, ``base_loss``, ``return_loss`` [W] and ``carry_over`` [share at 1 kW and 50 mm].
-    stated : frozenset of str
-        Keys of ``knowledge`` that the bench file states.
-    area : float
-        Of the water surface. [m²]
-    stem : float
-        Share of it cut by the stems. [1]
-    heat_capacity : float
-        Of the empty vessel and the heater's element. [J/K]
-    displaced : float
-        Water that the element pushes up. [kg]
+    Calculated ``losses`` [W]; ``knowledge`` of ``wall_loss``, ``base_loss``, ``return_loss`` [W] and ``carry_over``
+    (share at 1 kW and 50 mm), of which the bench file states the keys ``stated``; ``area`` of the water surface [m²]
+    and share of it cut by stems; ``heat_capacity`` of the empty vessel and the element [J/K]; water that the element
+    pushes up (``displaced``) [kg].
     """
 
     losses: HeatLoss

@@ -28,20 +28,7 @@ from design.setting.terms import InputTerm, setting
 
 @dataclass(frozen=True)
 class Settings:
-    """
-    What is dialled in, one row a setting.
-
-    Parameters
-    ----------
-    powers : ndarray, shape (g, p)
-        Nominal powers, the highest first. [W]
-    mass : ndarray, shape (g,)
-        Mass step at the highest power. [kg]
-    repeats : ndarray, shape (g,)
-        Runs at each power whose mean is reported.
-    spare : ndarray, shape (g,), or one number for all
-        Water beyond what covers the element to the last reading. [kg]
-    """
+    """What is dialled in, one row a setting: powers (g, p), highest first [W], mass step, runs, spare water [kg]."""
 
     powers: FloatArray
     mass: FloatArray
@@ -72,18 +59,9 @@ class Pace:
     """
     How a procedure goes on.
 
-    Parameters
-    ----------
-    whole_counts : bool
-        Runs end on a mark of the meter, so that the mass step is rounded to whole counts.
-    pause : float
-        Time in each run during which the heater is off. [s]
-    gap : float
-        Time between two runs during which the heater stays on. [s]
-    mark_interval : float
-        Least time between two marks of a run; 0 where only start and end are read. [s]
-    cooling : float
-        Time of a heater-off cooling run after the last reading. [s]
+    Runs may end on a mark of the meter, so that the mass step is rounded to ``whole_counts``. Times: heater off in each
+    run (``pause``), heater on between two runs (``gap``), least between two marks of a run (``mark_interval``, 0 where
+    only start and end are read), a heater-off run after the last reading (``cooling``). [s]
     """
 
     whole_counts: bool
@@ -102,7 +80,7 @@ PACE: tuple[Given[Pace], ...] = (
 """What the text takes from a pace."""
 DIALLED: tuple[Given[Settings], ...] = (
     Given("mass", "mass step as dialled in", "kg", lambda one: one.mass),
-    Given("N", "number of runs", "1", lambda one: one.repeats),
+    Given("N", "runs", "1", lambda one: one.repeats),
     Given("spare", "water to spare", "kg", lambda one: one.spare),
 )
 """What the text takes from the settings, beside the powers."""
@@ -113,20 +91,9 @@ class Runs:
     """
     One run in each setting, at one power or at each; arrays of shape (g,) or (g, p).
 
-    Parameters
-    ----------
-    mass : ndarray
-        Indicated fall. [kg]
-    counts, count_energy : ndarray
-        Expected counts [1] and energy of one count [J]; both 0 where the meter counts nothing.
-    marks : ndarray
-        Equal steps between the readings of one run: 1 where only start and end are read.
-    time : ndarray
-        Time with the heater on. [s]
-    lead : ndarray
-        Share of the power lost in the flex. [1]
-    steaming : ndarray
-        Power that makes steam. [W]
+    Indicated fall of ``mass`` [kg], expected ``counts`` [1] and ``count_energy`` [J], both 0 where the meter counts
+    nothing, equal steps between the readings (``marks``), ``time`` with the heater on [s], share of the power lost in
+    the flex (``lead``) and power that makes steam (``steaming``) [W].
     """
 
     mass: FloatArray
@@ -147,16 +114,9 @@ class Levels:
     """
     Water in each setting; arrays of shape (g,).
 
-    Parameters
-    ----------
-    fill, mean, left : ndarray
-        Water at the start, on average during the runs, and at the last reading. [kg]
-    first_freeboard, last_freeboard : ndarray
-        From water to rim as the boil begins and at the last reading. [m]
-    warm_up : ndarray
-        Time to reach the boil; infinite where the heater is too weak. [s]
-    highest, lowest : ndarray, shape (g, p)
-        From water to rim at the first and the last reading at each power. [m]
+    Water at the start, on average during the runs, and at the last reading [kg]; height to the rim as the boil begins
+    and at the last reading [m]; time to reach the boil, infinite where the heater is too weak [s]; ``highest`` and
+    ``lowest`` are heights to the rim at the first and the last reading at each power, shape (g, p) [m].
     """
 
     fill: FloatArray
@@ -297,5 +257,5 @@ def constants_in(situation: Situation) -> tuple[InputTerm, ...]:
     tables: tuple[tuple[Given[Any], ...], ...] = (DIALLED, BENCH, HARDWARE, *ITEMS.values(), PACE)
     named = [(one.symbol, one.name, one.unit) for table in tables for one in table]
     powers = range(1, situation.settings.powers.shape[1] + 1)
-    named += [(numbered("P_set", number), "power as dialled in", "W") for number in powers]
+    named += [(numbered("P_set", number), "power_set", "W") for number in powers]
     return tuple(setting(symbol, name, unit, situation.values[symbol]) for symbol, name, unit in named)

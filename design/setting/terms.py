@@ -28,7 +28,8 @@ class InputTerm:
     Parameters
     ----------
     symbol, name, unit : str
-        As in the measurement model.
+        As in the measurement model; the name is the key of its words, with the number of a power of its own or
+        ``corrected``, where a correction stands for it, after a solidus.
     base : Distribution
         Knowledge common to all settings, before it is sized.
     size : ndarray, shape (g,) or ()
@@ -88,7 +89,7 @@ def setting(symbol: str, name: str, unit: str, values: FloatArray | float) -> In
 
 def estimate_of(term: InputTerm) -> InputTerm:
     """Constant by which a correction stands for a term: its expected value."""
-    name, base = f"{term.name}, as corrected for", Constant(term.base.mean)
+    name, base = f"{term.name}/corrected", Constant(term.base.mean)
     return InputTerm(f"{term.symbol}_est", name, term.unit, base, term.size, text=term.taken_off or term.text)
 
 

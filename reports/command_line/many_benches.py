@@ -18,6 +18,7 @@ from reports.command_line.request import STOPPED, attributes, json_bytes
 from reports.pieces.registry import chosen
 from reports.rendering import origin, page
 from reports.tables.files import csv_bytes, deliver
+from reports.tables.plan import by_number
 from reports.tables.tables import Cell, Column, Table, table
 from reports.words import plan as wording
 from reports.words import rounding
@@ -81,7 +82,7 @@ def unpacked(content: bytes) -> dict[str, bytes]:
 def row_of(name: str, plan: Plan) -> dict[str, Any]:
     """Row of the summary for a plan: what is recommended, or why nothing is."""
     design = plan.recommended
-    reason = max(plan.rejected.items(), key=lambda pair: pair[1])[0] if plan.rejected else ""
+    reason = by_number(plan.rejected)[0][0] if plan.rejected else ""
     return {
         "folder": name,
         "bench": plan.bench_name,

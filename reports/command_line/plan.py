@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from design.errors import DesignError
+from design.procedures.registry import procedure_named
 from design.search import planning as search
 from design.search.work import Store
 from reports.command_line import console as parts
@@ -14,10 +15,11 @@ from reports.command_line.request import PAGE, STOPPED
 from reports.pieces.registry import chosen
 from reports.rendering import origin
 from reports.tables.files import deliver
-from reports.tables.plan import ranking_table
+from reports.tables.plan import by_number, ranking_table
 from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.languages import language
+from reports.words.names import limit_name, remedy
 from reports.words.search import chances_explained, partial_sentence
 
 if TYPE_CHECKING:
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from design.search.plan import Plan
+    from design.search.plan import NearMiss, Plan
     from reports.command_line.request import PlanRequest
 
 SHOWN = 5
@@ -122,14 +124,21 @@ def infeasible_message(plan: Plan, path: str) -> str:
         f"{path}: nothing is feasible: each of the {rounding.grouped(str(plan.considered))} combinations breaks a "
         "limit."
     ]
-    common = sorted(plan.rejected.items(), key=lambda pair: (-pair[1], pair[0]))[:6]
+    common = by_number(plan.rejected)[:6]
     if common:
         lines.append("Limits, with the combinations that break them first:")
         lines += [f"  {rounding.grouped(str(number)):>8}  {reason}" for reason, number in common]
     if plan.near_misses:
         lines.append("Nearest misses, and what would mend them:")
     for miss in plan.near_misses:
-        lines.append(f"  {miss.description}")
-        lines += [f"    - {limit}" for limit in miss.limits]
-        lines += [f"    + {remedy}" for remedy in miss.remedies]
+        lines.append(f"  {_described(miss)}")
+        lines += [f"    - {limit_name(limit.key)}" for limit in miss.limits]
+        lines += [f"    + {remedy(limit)}" for limit in miss.limits]
     return "\n".join(lines)
+
+
+def _described(miss: NearMiss) -> str:
+    powers = " and ".join(f"{power:.0f} W" for power in miss.powers_W)
+    runs = "1 run" if miss.repeats == 1 else f"{miss.repeats} runs"
+    procedure = procedure_named(miss.procedure, len(miss.powers_W)).name
+    return f"{', '.join(miss.items)}; {procedure}, {powers}, {1000 * miss.mass_kg:.0f} g, {runs}"

@@ -11,12 +11,12 @@ from reports.pieces.registry import FILES as PIECE_FILES
 from reports.pieces.registry import PIECES, Piece, piece_files
 from reports.tables.files import csv_bytes
 from reports.tables.plan import FILE as WORKBOOK
-from reports.tables.plan import plan_tables, plan_workbook
+from reports.tables.plan import by_number, plan_tables, plan_workbook
 from reports.tables.search import TABLES as SEARCH_TABLES
 from reports.tables.search import answers_record, bought_record, search_tables
 from reports.tables.walk import walk
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import quantity_name
+from reports.words.names import accepted_name, caution, limit_name, quantity_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -69,12 +69,12 @@ def plan_record(plan: Plan, version: str) -> dict[str, Any]:
             "latent_heat_J_per_kg": plan.latent_heat,
         },
         **attributes(plan, "considered feasible"),
-        "rejected": dict(plan.rejected),
+        "rejected": dict(by_number(plan.rejected)),
         "recommended": design_record(plan.recommended),
         "current": design_record(plan.current),
         "ranking": [design_record(design) for design in plan.ranking],
         "frontier": [design_record(design) for design in plan.frontier],
-        "cautions": list(plan.cautions),
+        "cautions": [caution(one) for one in plan.cautions],
         "walk": _walk_record(plan),
         **attributes(plan, "scenario coverage currency groups lesson_minutes objective margin_percent"),
         "cheapest": design_record(plan.cheapest),
@@ -109,9 +109,12 @@ def design_record(design: RankedDesign | None) -> dict[str, Any] | None:
         ],
         "buy": bought_record(design.buy),
         **attributes(design, "counts objective_percent"),
-        "time_table": [{"stage": stage, "minutes": length} for stage, length in design.time_table],
-        **attributes(design, "loss_W carry_over_share accepted reading spare_kg"),
-        **attributes(design, "numerical_error_percent within_margin_probability"),
+        "time_table": [
+            {"stage": ENGLISH.name("stage", stage), "minutes": length} for stage, length in design.time_table
+        ],
+        **attributes(design, "loss_W carry_over_share"),
+        "accepted": [accepted_name(one) for one in design.accepted],
+        **attributes(design, "reading spare_kg numerical_error_percent within_margin_probability"),
     }
 
 
@@ -136,5 +139,5 @@ def _map_record(grid: ErrorMap | None) -> dict[str, Any] | None:
             [None if limit else float(error) for error, limit in zip(errors, limits, strict=True)]
             for errors, limits in zip(grid.objective_percent, grid.limit, strict=True)
         ],
-        "limit": [[str(limit) for limit in limits] for limits in grid.limit],
+        "limit": [[limit_name(str(limit)) if limit else "" for limit in limits] for limits in grid.limit],
     }

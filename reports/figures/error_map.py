@@ -11,7 +11,7 @@ from reports.figures.canvas import NARROW, SMALL_TEXT, Figure, axis_title, colou
 from reports.tables.plan import map_table
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import named
+from reports.words.names import limit_name
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping
@@ -185,7 +185,7 @@ def _limits_in(grid: ErrorMap, say: Language) -> np.ndarray:
     """Name the limits of the map in a language."""
     import numpy as np
 
-    return np.array([[named(say, "limit", str(text)) for text in row] for row in grid.limit], dtype=object)
+    return np.array([[limit_name(str(key), say) if key else "" for key in row] for row in grid.limit], dtype=object)
 
 
 def _draw(name: str, grid: ErrorMap, design: RankedDesign, words: tuple[str, Language], width: float) -> str:

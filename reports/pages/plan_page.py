@@ -21,7 +21,7 @@ from reports.tables.walk import effect_steps, walk
 from reports.words import mathml, rounding, run_sheet
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import named, quantity_name
+from reports.words.names import caution, quantity_name
 from reports.words.search import (
     chances_explained,
     discarded_sentence,
@@ -42,17 +42,7 @@ if TYPE_CHECKING:
     from reports.rendering import Origin
     from reports.tables.walk import Step
 
-SECTIONS = (
-    "walk",
-    "map",
-    "what-if",
-    "money",
-    "ranking",
-    "sure",
-    "run",
-    "cautions",
-    "computed",
-)
+SECTIONS = ("walk", "map", "what-if", "money", "ranking", "sure", "run", "cautions", "computed")
 """Sections behind the first page, in order; the map and the dials only where there are any."""
 
 
@@ -181,7 +171,7 @@ def _readings_alone(plan: Plan, design: RankedDesign, say: Language) -> str:
 
 def cautions(plan: Plan, say: Language = ENGLISH) -> tuple[str, ...]:
     """Give our own cautions about injury first, then those of the plan, each once."""
-    return tuple(dict.fromkeys((*wording.safety(say), *(named(say, "caution", caution) for caution in plan.cautions))))
+    return tuple(dict.fromkeys((*wording.safety(say), *(caution(one, say) for one in plan.cautions))))
 
 
 def equations(model: MeasurementModel) -> str:
@@ -205,11 +195,7 @@ def computed(plan: Plan, origin: Origin, say: Language = ENGLISH) -> tuple[tuple
         (_("computed.program"), f"boiloff {origin.version}, {origin.date}"),
         (
             _("computed.seed_trials"),
-            _(
-                "computed.seed_trials_one_shared",
-                seed=str(plan.seed),
-                trials=rounding.grouped(str(plan.trials)),
-            ),
+            _("computed.seed_trials_one_shared", seed=str(plan.seed), trials=rounding.grouped(str(plan.trials))),
         ),
         (
             _("computed.reference"),
@@ -231,12 +217,7 @@ def computed(plan: Plan, origin: Origin, say: Language = ENGLISH) -> tuple[tuple
         (_("computed.coverage"), say.percent_of_share(plan.coverage)),
         (
             _("word.combinations"),
-            _(
-                "computed.considered_feasible_rejected",
-                considered=considered,
-                feasible=feasible,
-                rejected=rejected,
-            ),
+            _("computed.considered_feasible_rejected", considered=considered, feasible=feasible, rejected=rejected),
         ),
     )
 

@@ -9,7 +9,6 @@ from markupsafe import Markup, escape
 
 from reports.pieces.parts import Given, sentence_start
 from reports.words.languages import Language
-from reports.words.names import named
 
 WIDTH = 640.0
 """Width of the bars in their own units; the page sizes them."""
@@ -29,8 +28,7 @@ def apparatus(given: Given) -> Markup:
     drawn += _LID + _STEAM_ASIDE if vessel.lid != "none" else _STEAM
     drawn += _STAND if given.kit.heater.held_by == "stand" else Markup("")
     return Markup('<svg class="apparatus" viewBox="128 8 420 232" role="img" aria-label="{alt}">{all}</svg>').format(
-        alt=alt,
-        all=drawn + Markup("").join(_callout(number, part.place) for number, part in enumerate(parts, start=1)),
+        alt=alt, all=drawn + Markup("").join(_callout(number, part.place) for number, part in enumerate(parts, start=1))
     )
 
 
@@ -197,4 +195,4 @@ def _written(x: float, y: float, text: str) -> Markup:
 
 def stage_names(say: Language, stages: Sequence[tuple[str, float]]) -> tuple[tuple[str, float], ...]:
     """Name the stages of a lesson in a language, leaving out those that take no time."""
-    return tuple((sentence_start(named(say, "stage", name)), minutes) for name, minutes in stages if minutes > 0.05)
+    return tuple((sentence_start(say.name("stage", name)), minutes) for name, minutes in stages if minutes > 0.05)

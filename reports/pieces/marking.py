@@ -10,7 +10,6 @@ from reports.pieces.parts import Given, Grid, counts_heading, grid
 from reports.pieces.sample_groups import SampleGroup, SampleRun, runs_by_power, sample_groups
 from reports.tables.plan import SIGNS
 from reports.words import rounding
-from reports.words.names import named
 
 SHORT_SIGNS: tuple[tuple[str, str], ...] = (
     ("marking.heat_lost_vessel", "marking.droplets_thrown_out"),
@@ -33,7 +32,7 @@ def values(given: Given) -> dict[str, Any]:
         "working": working(given, groups[0]),
         "slips": slips_table(given, groups[0]),
         "signs": signs_table(given),
-        "rule": named(given.say, "school_rule", rules.description),
+        "rule": given.say.text("school_rule.default"),
         "range": _range(given),
     }
 
@@ -153,20 +152,13 @@ def slips_table(given: Given, group: SampleGroup) -> Grid:
     if given.procedure.number_of_powers == 1:
         heating = float(given.situation.levels.warm_up[0])
         found += [
-            (
-                _("marking.nameplate_power_times"),
-                rated * reading.time / reading.mass,
-                "J/kg",
-            ),
+            (_("marking.nameplate_power_times"), rated * reading.time / reading.mass, "J/kg"),
             (_("marking.energy_heating_up"), value * (reading.time + heating) / reading.time, "J/kg"),
             (_("marking.time_minutes_power"), rated * reading.time / 60 / reading.mass, "J/kg"),
         ]
     rows = [(text, given.say.in_unit(number, unit, 4)) for text, number, unit in found]
     return grid(
-        _("marking.if_group_had", letter=group.letter),
-        (_("marking.slip"), _("marking.value_run_1")),
-        rows,
-        [1],
+        _("marking.if_group_had", letter=group.letter), (_("marking.slip"), _("marking.value_run_1")), rows, [1]
     )
 
 

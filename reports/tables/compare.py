@@ -14,7 +14,7 @@ from reports.words import compare as wording_compare
 from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.languages import ENGLISH
-from reports.words.names import quantity_name
+from reports.words.names import limit_names, quantity_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -73,7 +73,7 @@ def _methods(name: str, caption: str, comparison: Comparison, methods: Sequence[
                 method.design.minutes,
                 rows_of_readings(method.design),
                 NOT_ON_SHELF if method.price is None else method.price,
-                "; ".join(method.design.obstacles),
+                limit_names(method.design.obstacles),
             )
         )
     whole = table(name, caption, columns, rows)

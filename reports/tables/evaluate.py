@@ -19,7 +19,7 @@ from reports.words.evaluate import (
     with_spread,
 )
 from reports.words.languages import ENGLISH
-from reports.words.names import quantity_name
+from reports.words.names import limit_names, quantity_name
 
 if TYPE_CHECKING:
     from budget.quantities.inputs import InputQuantity
@@ -299,7 +299,7 @@ def improvement_table(evaluation: Evaluation) -> Table:
         Column("rms_before_percent", "Rms error before", "percent", cell=lambda a: a.rms_error_percent[0]),
         Column("rms_after_percent", "Rms error after", "percent", cell=lambda a: a.rms_error_percent[1]),
         Column("price", "Price", "money", currency),
-        Column("obstacles", "Stands in its way", cell=lambda a: "; ".join(a.obstacles)),
+        Column("obstacles", "Stands in its way", cell=lambda a: limit_names(a.obstacles)),
     )
     return listed(
         "improvements", "Changes: before and after, the value as it is reckoned today", evaluation.improvements, columns

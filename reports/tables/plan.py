@@ -12,10 +12,10 @@ from reports.tables.walk import effect_steps, walk
 from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import named, quantity_name
+from reports.words.names import limit_name, quantity_name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from design.search.plan import ErrorMap, Plan, RankedDesign, Source
     from reports.tables.tables import Table
@@ -193,15 +193,22 @@ def frontier_table(plan: Plan, name: str = "frontier", say: Language = ENGLISH) 
     )
 
 
+def by_number(rejected: Mapping[str, int], say: Language = ENGLISH) -> list[tuple[str, int]]:
+    """Name the limits that combinations break first, the commonest first."""
+    return sorted(
+        ((limit_name(key, say), number) for key, number in rejected.items()), key=lambda one: (-one[1], one[0])
+    )
+
+
 def rejected_table(plan: Plan, name: str = "rejected", say: Language = ENGLISH) -> Table:
     """Numbers of combinations rejected, the commonest reason first."""
     _ = say.text
-    ordered = sorted(plan.rejected.items(), key=lambda pair: (-pair[1], pair[0]))
+    ordered = by_number(plan.rejected, say)
     return table(
         name,
         _("table.combinations_rejected_first"),
         (Column("reason", _("table.limit")), Column("combinations", _("word.combinations"), "whole")),
-        [(named(say, "limit", reason), number) for reason, number in ordered],
+        ordered,
         say,
     )
 
@@ -209,7 +216,7 @@ def rejected_table(plan: Plan, name: str = "rejected", say: Language = ENGLISH) 
 def time_table(design: RankedDesign, name: str = "time_table", say: Language = ENGLISH) -> Table:
     """Stages of the lesson with their minutes."""
     _ = say.text
-    rows: list[tuple[Cell, ...]] = [(named(say, "stage", stage), length) for stage, length in design.time_table]
+    rows: list[tuple[Cell, ...]] = [(say.name("stage", stage), length) for stage, length in design.time_table]
     return table(
         name,
         _("table.time_table_lesson"),
@@ -281,7 +288,7 @@ def map_table(error_map: ErrorMap, objective: str, name: str = "error_map", say:
             float(step) * 1000,
             float(power),
             None if error_map.limit[i, j] else float(error_map.objective_percent[i, j]),
-            named(say, "limit", str(error_map.limit[i, j])) or _("word.none"),
+            limit_name(str(error_map.limit[i, j]), say) if error_map.limit[i, j] else _("word.none"),
         )
         for i, step in enumerate(error_map.masses_kg)
         for j, power in enumerate(error_map.powers_W)

@@ -9,13 +9,12 @@ from reports.tables.tables import Cell, Column, Table, listed, table
 from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import named, trial_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from design.chosen import Purchase
-    from design.search.plan import Answers, MovedLimit, Plan, Rung, Tried
+    from design.search.plan import Answers, MovedLimit, Plan, Rung, Trial, Tried
 
 TABLES = ("ladder", "limits", "owned", "ties", "trials")
 """Names of the tables, each a file of its own."""
@@ -74,7 +73,7 @@ def limits_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> Table
         ),
         [
             (
-                named(say, "moved_limit", moved.limit),
+                say.name("moved_limit", moved.limit),
                 f"{moved.step:g} {moved.unit}",
                 -moved.lowered_percent,
                 *_choice_cells(moved.choice, say),
@@ -143,8 +142,8 @@ def trials_table(answers: Answers, say: Language = ENGLISH) -> Table:
         _("table.trials_before_purchase"),
         answers.trials,
         (
-            Column("trial", _("word.trial"), cell=lambda one: trial_name(say, one.trial)),
-            Column("informs", _("table.it_tells"), cell=lambda one: trial_name(say, one.informs)),
+            Column("trial", _("word.trial"), cell=lambda one: say.name("trial", one.trial, "name")),
+            Column("informs", _("table.it_tells"), cell=lambda one: say.name("trial", one.trial, "informs")),
             Column("choosing_percent", _("table.error_lowered_choosing"), "percent"),
             Column("correcting_percent", _("table.choosing_correcting"), "percent"),
             Column(
@@ -170,10 +169,10 @@ def answers_record(answers: Answers | None) -> dict[str, Any] | None:
             "rungs": [_with_choice(rung, bought=bought_record(rung.bought)) for rung in ladder.rungs],
             "ends": ladder.ends,
         },
-        "limits": [_with_choice(moved) for moved in answers.limits],
+        "limits": [_with_choice(moved, limit=ENGLISH.name("moved_limit", moved.limit)) for moved in answers.limits],
         "owned": [asdict(item) for item in answers.owned],
         "tied": answers.tied,
-        "trials": [asdict(trial) for trial in answers.trials],
+        "trials": [_trial_record(trial) for trial in answers.trials],
         "discarded": answers.discarded,
         "sampled": answers.sampled,
     }
@@ -188,6 +187,14 @@ def _with_choice(one: Rung | MovedLimit, **parts: Any) -> dict[str, Any]:
     """Put a purchase or a moved limit into a dictionary, and the design that it leads to."""
     record = {field.name: getattr(one, field.name) for field in fields(one)}
     return {**record, **parts, "choice": _tried_record(one.choice)}
+
+
+def _trial_record(trial: Trial) -> dict[str, Any]:
+    words = {
+        "trial": ENGLISH.name("trial", trial.trial, "name"),
+        "informs": ENGLISH.name("trial", trial.trial, "informs"),
+    }
+    return words | {key: value for key, value in asdict(trial).items() if key != "trial"}
 
 
 def _tried_record(tried: Tried) -> dict[str, Any]:

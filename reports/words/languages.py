@@ -75,9 +75,9 @@ class Language:
         found = forms.get(category, forms["other"])
         return found.format(**{"number": self.number(_plain(number)), **values})
 
-    def name(self, group: str, name: str) -> str:
+    def name(self, group: str, name: str, part: str = "") -> str:
         """Say what a name of a group stands for; a name that the group does not have was given by a user and stays."""
-        key = f"{group}.{name}"
+        key = f"{group}.{name}.{part}" if part else f"{group}.{name}"
         return self.text(key) if key in messages(self.code) else name
 
     def group(self, group: str) -> dict[str, str]:

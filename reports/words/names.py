@@ -1,34 +1,66 @@
-"""Names of what the lower packages speak of: quantities, stages of a lesson, limits, trials."""
+"""Words for what the lower packages name by keys: quantities, limits, stages, trials, cautions."""
 
 from __future__ import annotations
 
-import re
-from functools import cache
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
-from reports.words.languages import ENGLISH, Language, messages
+from reports.words.languages import ENGLISH, Language
+
+if TYPE_CHECKING:
+    from design.message import Message
 
 
 def quantity_name(name: str, say: Language = ENGLISH) -> str:
-    """Name an input quantity in a language, also one of a power of its own or one that a correction stands for."""
-    found = re.fullmatch(r"(.*) \(power (\d+)\)", name)
-    if found:
-        return say.text("quantity_of.power", name=named(say, "quantity", found[1]), number=found[2])
-    if name.endswith(", as corrected for"):
-        return say.text("quantity_of.corrected", name=quantity_name(name.removesuffix(", as corrected for"), say))
-    return named(say, "quantity", name)
+    """Name an input quantity, also one of a power of its own or one that a correction stands for."""
+    key, *marks = name.split("/")
+    words = say.name("quantity", key)
+    if words == key:  # a name that a user gave
+        return name
+    for mark in marks:
+        corrected = mark == "corrected"
+        words = say.text(f"quantity_of.{'corrected' if corrected else 'power'}", name=words, number=mark)
+    return words
 
 
-def trial_name(say: Language, name: str) -> str:
-    """Name a trial, or what it tells."""
-    return named(say, "trial", name)
+def limit_name(key: str, say: Language = ENGLISH) -> str:
+    """Say which limit is broken."""
+    return say.name("limit", key, "reason")
 
 
-def named(say: Language, group: str, text: str) -> str:
-    """Say in a language what English words of a group stand for."""
-    key = _english(group).get(text)
-    return say.text(key) if key else text
+def limit_names(keys: Iterable[str], say: Language = ENGLISH) -> str:
+    """Say which limits are broken."""
+    return "; ".join(limit_name(key, say) for key in keys)
 
 
-@cache
-def _english(group: str) -> dict[str, str]:
-    return {value: key for key, value in messages("en").items() if key.startswith(group) and isinstance(value, str)}
+def remedy(limit: Message) -> str:
+    """Say in English what would mend a broken limit."""
+    return ENGLISH.text(f"limit.{limit.key}.remedy", **limit.values)
+
+
+def accepted_name(accepted: tuple[str, str], say: Language = ENGLISH) -> str:
+    """Name an item and what the bench file accepts of it."""
+    item, limit = accepted
+    return f"{item}: {limit_name(limit, say)}"
+
+
+def caution(message: Message, say: Language = ENGLISH) -> str:
+    """Say a caution."""
+    return say.text(f"caution.{message.key}", **{name: _word(name, one, say) for name, one in message.values.items()})
+
+
+def _word(name: str, value: object, say: Language) -> str:
+    """Say what a caution is filled with: keys in words, a mass in kilograms, what people wrote as it is."""
+    match name, value:
+        case ("role", str()):
+            return say.name("role", value)
+        case ("procedure", str()):
+            return say.name("procedure", value, "name")
+        case ("limit", str()):
+            return limit_name(value, say)
+        case ("limits", tuple()):
+            return limit_names(value, say)
+        case ("least", float()):
+            return say.number(f"{value:.2f}")
+        case _:
+            return str(value)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from design.search.candidates import TIMED_KINDS
 from reports.words.items import already_there, bought_names, named, put_on, put_on_briefly, role, shopping
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import quantity_name
+from reports.words.names import accepted_name, quantity_name
 from reports.words.procedures import PRESENTATIONS
 
 if TYPE_CHECKING:
@@ -159,7 +159,9 @@ def notes(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple[st
         ]
         found.append(say.text("decision.numbered_powers", powers=joined(numbered, say)))
     if design.accepted:
-        found.append(say.text("decision.accepted", what=joined(design.accepted, say)))
+        found.append(
+            say.text("decision.accepted", what=joined([accepted_name(one, say) for one in design.accepted], say))
+        )
     return tuple(found)
 
 

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import trial_name
 
 if TYPE_CHECKING:
     from design.search.plan import Answers, Plan, RankedDesign
@@ -53,7 +52,7 @@ def tie_sentence(plan: Plan, answers: Answers, say: Language = ENGLISH) -> str:
     )
     if not answers.trials:
         return said
-    told = _("search.trial_would_best", trial=trial_name(say, answers.trials[0].trial))
+    told = _("search.trial_would_best", trial=say.name("trial", answers.trials[0].trial, "name"))
     return f"{said} {told}"
 
 
@@ -130,7 +129,7 @@ def sure_facts(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tup
                 _("search.trial_worth_most"),
                 _(
                     "search.expected_lower_error",
-                    trial=trial_name(say, first.trial),
+                    trial=say.name("trial", first.trial, "name"),
                     choosing=say.percent(first.choosing_percent),
                     correcting=say.percent(first.correcting_percent),
                 ),

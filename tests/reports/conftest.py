@@ -20,6 +20,7 @@ from design.bench_files.reader import read_bench
 from design.chosen import Design
 from design.kit import ROLES, Balance, Fitting, Heater, Item, Kit, MassSet, Meter, Role, Vessel, kit_from
 from design.materials import Jacket
+from design.message import Message
 from design.procedures.registry import procedure_named
 from design.search.plan import (
     Answers,
@@ -224,7 +225,7 @@ def make_map() -> ErrorMap:
     error = np.hypot(2150.0 / w + 0.3 * (w / 1400) ** 3 - 1.3, 0.045 / m + 0.4)
     limit = np.full(error.shape, "", dtype=object)
     limit[w > 1750] = "the heater gives 1.75 kW at most"
-    limit[(m / w > 0.3 / 900) & (limit == "")] = "the lesson is too short"
+    limit[(m / w > 0.3 / 900) & (limit == "")] = "time"
     limit[(m > 0.27) & (limit == "")] = "the element would come out of the water"
     return ErrorMap(powers, masses, error, limit)
 
@@ -312,10 +313,10 @@ def make_answers() -> Answers:
     bought = Tried(altered(row, price=41.5).design, 0.0162)
     return Answers(
         ladder=Ladder(9.75, choice, (Rung((vessel,), 41.5, 41.5, 2.48, bought),), "nothing helps"),
-        limits=(MovedLimit("length of the lesson", 10.0, "min", 0.08, bought),),
+        limits=(MovedLimit("lesson", 10.0, "min", 0.08, bought),),
         owned=(OwnedItem("meter", "Disk meter, 375 rev/kWh", used=False, with_percent=1.9, without_percent=0.97),),
         tied=(0, 1),
-        trials=(Trial("a cooling run", "heat lost by wall and base", 0.02, 0.11, 0.71),),
+        trials=(Trial("cooling_run", 0.02, 0.11, 0.71),),
         discarded=3061,
         sampled=61,
     )
@@ -338,7 +339,7 @@ def make_plan(**changes: object) -> Plan:
         latent_heat=2257900.0,
         considered=48210,
         feasible=3122,
-        rejected={"the lesson is too short": 30110, "the circuit would be overloaded": 14978},
+        rejected={"time": 30110, "circuit": 14978},
         recommended=make_design(),
         current=make_today(),
         cheapest=None,
@@ -358,7 +359,7 @@ def make_plan(**changes: object) -> Plan:
         model=make_model(),
         current_model=make_model(),
         near_misses=(),
-        cautions=("The balance stands below boiling water: shield it from drips.",),
+        cautions=(Message("dry_sockets"),),
         answers=make_answers(),
     )
     return dataclasses.replace(plan, **changes)  # type: ignore[arg-type]
@@ -378,7 +379,12 @@ def make_infeasible_plan() -> Plan:
         feasible=0,
         near_misses=(
             NearMiss(
-                "Loop element, 1.4 kW in Tall glass", ("the lesson is too short by 7 min",), ("start with hot water",)
+                ("Loop element, 1.4 kW", "Tall glass"),
+                "fixed-mass-restart",
+                (1400.0,),
+                0.12,
+                1,
+                (Message("time", {"wanted": 77.0}),),
             ),
         ),
     )
@@ -453,7 +459,7 @@ def crowded_report(once: Callable[..., Path]) -> Path:
         items=names,
         buy=tuple((role, name, 6, 240.0) for role, name in names.items()),
         price=1920.0,
-        accepted=("the balance is not splash-proof", "the balance freezes the number while the load changes"),
+        accepted=((names["balance"], "splash_proof"), (names["balance"], "stability_filter")),
     )
     cheaper = altered(design, price=900.0)
     plan = make_plan(recommended=design, cheapest=cheaper, bench_name="Invented college on the hill, second laboratory")

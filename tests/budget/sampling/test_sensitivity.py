@@ -8,14 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from SALib.analyze import sobol as salib
+from SALib.sample import sobol as scheme
 
 from budget.errors import BudgetError
 from budget.model.measurement import MeasurementModel
 from budget.quantities.distributions import Constant, Distribution, Exponential, Gamma, Normal, Rectangular
 from budget.quantities.inputs import Correlation, InputQuantity
 from budget.report import analyse, without_source
-from budget.sampling.draws import sampler
-from budget.sampling.sensitivity import _base_points, _outcomes, sobol_indices
+from budget.sampling.sensitivity import sobol_indices
 from budget.sampling.shapley import shapley_effects
 
 Correlations = tuple[Correlation, ...]
@@ -31,11 +31,11 @@ ISHIGAMI = model("sin(a) + 7*sin(b)**2 + 0.1*c**4*sin(a)", **dict.fromkeys("abc"
 
 def test_indices_and_intervals_are_those_of_salibs_bootstrap() -> None:
     ours = sobol_indices(ISHIGAMI, base=1024, seed=3)
-    drawing = sampler(ISHIGAMI)
-    a, b, mixed = _outcomes(ISHIGAMI, drawing, *_base_points(3, 1024, 3))
-    rows = np.concatenate([a[:, None], mixed.T, b[:, None]], axis=1).ravel()
-    problem = {"num_vars": 3, "names": ["a", "b", "c"], "bounds": [[0, 1]] * 3}
-    theirs = salib.analyze(problem, rows, calc_second_order=False, num_resamples=2000, seed=1)
+    problem = {"num_vars": 3, "names": ["a", "b", "c"], "bounds": [[-np.pi, np.pi]] * 3}
+    a, b, c = scheme.sample(problem, 1024, calc_second_order=False, seed=3).T
+    theirs = salib.analyze(
+        problem, ISHIGAMI.evaluate({"a": a, "b": b, "c": c}), calc_second_order=False, num_resamples=2000, seed=1
+    )
 
     assert ours.first == pytest.approx(theirs["S1"], abs=1e-12)
     assert ours.total == pytest.approx(theirs["ST"], abs=1e-12)

@@ -38,7 +38,7 @@ def test_the_value_of_choosing_is_that_of_the_linear_normal_case(noise: float) -
     losses = np.array([np.ones(TRIALS), 1.0 + a + b * x])
     errors, scatter = np.sqrt(losses), np.zeros(2)
 
-    found = worth("a trial", "x", seen, (errors, scatter, np.array([False, False])))
+    found = worth("a trial", seen, (errors, scatter, np.array([False, False])))
     spread = b / math.sqrt(1.0 + noise**2)
     expected = spread * unit_loss(a / spread)
 
@@ -49,7 +49,7 @@ def test_a_trial_without_error_tells_which_is_the_best() -> None:
     x = np.random.default_rng(1).standard_normal(TRIALS)
     errors = np.array([0.01 * x, np.full(TRIALS, 0.008)])
 
-    found = worth("a trial", "x", np.abs(x), (errors, np.zeros(2), np.array([False, False])))
+    found = worth("a trial", np.abs(x), (errors, np.zeros(2), np.array([False, False])))
 
     assert found.best_probability > 0.95
     assert found.choosing_percent > 0.0
@@ -59,7 +59,7 @@ def test_a_trial_of_something_else_is_worth_nothing() -> None:
     rng = np.random.default_rng(2)
     errors = 0.01 * rng.standard_normal((3, TRIALS))
 
-    found = worth("a trial", "nothing", rng.standard_normal(TRIALS), (errors, np.zeros(3), np.full(3, fill_value=True)))
+    found = worth("a trial", rng.standard_normal(TRIALS), (errors, np.zeros(3), np.full(3, fill_value=True)))
 
     assert found.choosing_percent == pytest.approx(0.0, abs=0.01)
     assert found.correcting_percent == pytest.approx(0.0, abs=0.01)
@@ -69,7 +69,7 @@ def test_a_correction_takes_off_what_a_trial_explains() -> None:
     # One design with the error 0.01 x, seen without error: nothing is left of it but the scatter.
     x = np.asarray(special.ndtri((np.arange(TRIALS) + 0.5) / TRIALS))
 
-    found = worth("a trial", "x", x, (0.01 * x[None], np.array([1e-6]), np.array([True])))
+    found = worth("a trial", x, (0.01 * x[None], np.array([1e-6]), np.array([True])))
 
     assert found.choosing_percent == 0.0
     assert found.correcting_percent == pytest.approx(100.0 * (math.sqrt(1e-4 + 1e-6) - 1e-3), rel=0.02)
@@ -158,6 +158,6 @@ def test_the_trial_of_what_is_least_known_is_named_first(bench: Bench) -> None:
 
     trials = trials_of(pair, Sample(TRIALS, 4))
 
-    assert trials[0].trial == "a cooling run"
+    assert trials[0].trial == "cooling_run"
     assert trials[0].choosing_percent > 0.0
     assert all(trial.correcting_percent >= trial.choosing_percent - 1e-9 for trial in trials)

@@ -191,9 +191,8 @@ def test_a_joule_meter_at_12_volts_never_fits_the_lesson(bench: Bench) -> None:
     assert plan.feasible == 0
     assert plan.recommended is None
     assert plan.answers is None
-    assert any("takes longer than the lesson" in miss.limits for miss in plan.near_misses) or (
-        "too little power to boil steadily in that vessel" in plan.near_misses[0].limits
-    )
+    broken = [{limit.key for limit in miss.limits} for miss in plan.near_misses]
+    assert any("time" in keys for keys in broken) or "steady" in broken[0]
 
 
 def test_the_purse_buys_exactly_one_of_two_rivals(bench: Bench) -> None:

@@ -86,7 +86,7 @@ def test_a_cluster_that_loses_a_worker_gives_the_same_plan(wide_bench: Bench) ->
 
 
 def test_a_cluster_that_does_not_answer_is_named(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(work, "PATIENCE", "1s")
+    monkeypatch.setattr(work, "CLUSTER_PATIENCE", "1s")
 
     with pytest.raises(DesignError, match=r"--cluster tcp://127\.0\.0\.1:9: no dask scheduler answers"):
         plan_bench(bench, trials=TRIALS, cluster="tcp://127.0.0.1:9")

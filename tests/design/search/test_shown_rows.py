@@ -27,10 +27,8 @@ BENCHES = {
     "fitted": ROOT / "tests" / "reports" / "fitted_bench.toml",
 }
 TRIALS = 1024
-TOO_LONG = "takes longer than the lesson"
-TOO_MUCH_CURRENT = "takes more current than the circuit allows"
-TOO_DEAR = "costs more than the purse"
-MAY_BREAK = {"length of the lesson": TOO_LONG, "current limit of the circuit": TOO_MUCH_CURRENT, "purse": TOO_DEAR}
+TOO_LONG, TOO_MUCH_CURRENT, TOO_DEAR = "time", "circuit", "price"
+MAY_BREAK = {"lesson": TOO_LONG, "circuit": TOO_MUCH_CURRENT, "purse": TOO_DEAR}
 """What a row of a moved limit may break on the bench as it is."""
 
 
@@ -67,8 +65,8 @@ def alone(bench: Bench, row: Row) -> Alone:
     price = price_of(kit, bench.lesson.groups)
     limits = limits_of(situation, procedure, price)
     faults, _ = unsuitables(kit, conditions, procedure)
-    broken = [limit.reason for limit in limits if not float(np.max(limit.excess)) <= TOLERANCE]
-    return Alone((*broken, *(fault.reason for fault in faults)), price, float(situation.total_time[0]) / 60.0)
+    broken = [limit.key for limit in limits if not float(np.max(limit.excess)) <= TOLERANCE]
+    return Alone((*broken, *(fault.key for fault in faults)), price, float(situation.total_time[0]) / 60.0)
 
 
 def doubled(row: Row, *, repeats: int = 1) -> Row:

@@ -6,6 +6,7 @@ import pytest
 
 from design.bench import Bench, Current
 from design.kit import Role
+from design.message import Message
 from design.search.today import current_design
 from design.setting.hardware import conditions_of
 
@@ -27,7 +28,7 @@ def stepped(bench: Bench) -> Bench:
 def test_two_powers_are_full_power_and_the_one_nearest_to_half_of_it(stepped: Bench) -> None:
     design, reason = current_design(conditions_of(today(stepped, "two-powers")))
 
-    assert reason == ""
+    assert reason is None
     assert design is not None
     assert tuple(design.powers) == (700.0, 300.0)
 
@@ -36,14 +37,14 @@ def test_a_heater_with_one_power_cannot_be_used_at_two(bench: Bench) -> None:
     design, reason = current_design(conditions_of(today(bench, "two-powers")))
 
     assert design is None
-    assert reason == "today's heater cannot be set to 2 powers that are far enough apart"
+    assert reason == Message("today_powers", {"number": 2})
 
 
 def test_a_cooling_run_has_nothing_to_correct_at_two_powers(stepped: Bench) -> None:
     design, reason = current_design(conditions_of(today(stepped, "two-powers", "cooling-run")))
 
     assert design is None
-    assert reason == "today's correction, cooling-run, has nothing to correct in the procedure two powers"
+    assert reason == Message("today_correction", {"correction": "cooling-run", "procedure": "two-powers"})
 
 
 def test_a_cooling_run_makes_the_usual_lesson_longer(bench: Bench) -> None:
@@ -60,4 +61,4 @@ def test_what_breaks_a_limit_is_said(bench: Bench) -> None:
     design, reason = current_design(conditions_of(today(short, "whole-counts")))
 
     assert design is None
-    assert reason == "takes longer than the lesson"
+    assert reason == Message("today_limits", {"limits": ("time",)})

@@ -90,8 +90,8 @@ def test_nothing_feasible_says_what_would_help_and_writes_nothing(
     assert status == 2
     assert out == ""
     assert "b.toml: nothing is feasible" in err
-    assert "the lesson is too short by 7 min" in err
-    assert "start with hot water" in err
+    assert "- takes longer than the lesson" in err
+    assert "+ a lesson of 77 min, more power or fewer runs" in err
     assert list(tmp_path.iterdir()) == []
 
 

@@ -147,7 +147,7 @@ def test_how_it_was_computed_can_be_repeated(soup: BeautifulSoup) -> None:
     for fact in ("boiloff 0.0.0, 2026-03-04", "seed 7", "4096 trials", "48 210 considered", "3122 feasible"):
         assert fact in section
     assert "m_vapour = m * (1 - s)" in section
-    assert "the lesson is too short" in section
+    assert "takes longer than the lesson" in section
 
 
 def test_the_page_warns_against_subtracting_the_heater_off_rate(soup: BeautifulSoup) -> None:

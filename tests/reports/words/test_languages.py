@@ -3,17 +3,32 @@
 from __future__ import annotations
 
 import ast
+import dataclasses
 import re
 from collections.abc import Iterator
 from importlib.resources import files
+from itertools import product
 from pathlib import Path
 from string import Formatter
+from typing import get_args
 
+import numpy as np
 import pytest
 
+from design.bench import Bench
+from design.evaluation.school_rules import DEFAULT_RULES, read_rules
+from design.kit import Reading
+from design.limits import LIMITS, UNSUITABLE
+from design.procedures.face import pace_of
+from design.procedures.registry import PROCEDURES
+from design.search.plan import Plan
+from design.setting.situation import Settings, situation_of
 from reports.errors import OutputError
+from reports.pieces.parts import given_for
+from reports.rendering import Origin
 from reports.words import catalogues
-from reports.words.languages import ENGLISH_ALONE, LANGUAGES, Language, Message, catalogue, language, messages
+from reports.words.languages import ENGLISH, ENGLISH_ALONE, LANGUAGES, Language, Message, catalogue, language, messages
+from reports.words.names import quantity_name
 
 OTHERS = LANGUAGES[1:]
 THIN = "\u202f"
@@ -55,18 +70,12 @@ def asked_for() -> tuple[set[str], set[str], set[str]]:
     keys = {part.value for part in spoken if isinstance(part, ast.Constant) and isinstance(part.value, str)}
     for path in (REPORTS / "templates").rglob("*.html"):
         keys |= set(re.findall(r'\b_\("([^"]+)"', path.read_text(encoding="utf-8")))
-    groups = {
-        rf"{re.escape(str(arguments[0].value))}\.[^.]+"
-        for name, arguments in named
-        if (name, len(arguments)) in {("group", 1), ("name", 2)}
-        and isinstance(arguments[0], ast.Constant)
-        and arguments[0].value != 1
-    }
-    groups |= {
-        rf"{re.escape(str(arguments[1].value))}\..+"
-        for name, arguments in named
-        if name == "named" and len(arguments) == 3 and isinstance(arguments[1], ast.Constant)
-    }
+    groups = set()
+    for name, (first, *more) in named:
+        if name in {"group", "name"} and isinstance(first, ast.Constant) and isinstance(first.value, str):
+            part = more[1] if len(more) > 1 else None
+            tail = rf"\.{part.value!s}" if isinstance(part, ast.Constant) else ""
+            groups.add(rf"{re.escape(first.value)}\.[^.]+{tail}")
     literals = {node.value for node in nodes if isinstance(node, ast.Constant) and isinstance(node.value, str)}
     return keys, groups | {pattern(part) for part in spoken if isinstance(part, ast.JoinedStr)}, literals
 
@@ -197,3 +206,37 @@ def test_none_is_singular_in_french() -> None:
 def test_an_unknown_language_is_refused_with_the_known_ones() -> None:
     with pytest.raises(OutputError, match=r"--language it: .* en, de, fr, es"):
         language("it")
+
+
+def test_every_name_of_a_quantity_and_of_a_stage_is_in_the_catalogues(plan: Plan, bench: Bench) -> None:
+    given = given_for(plan, bench, Language("en"), Origin("0", "2026-01-01"), "x")
+    names, stages = set(), set()
+    for procedure in PROCEDURES:
+        settings = Settings(
+            np.array([[1400.0, 900.0, 400.0][: procedure.number_of_powers]]), np.array([0.1]), np.array([2.0])
+        )
+        for correction, reads in product(procedure.corrections, get_args(Reading)):
+            pace = pace_of(procedure, correction)
+            kit = dataclasses.replace(given.kit, meter=dataclasses.replace(given.kit.meter, reads=reads))
+            situation = situation_of(given.situation.conditions, kit, given.situation.hardware, settings, pace)
+            names |= {term.name for term in procedure.terms(situation)}
+            stages |= {stage for stage, _ in situation.time_table}
+
+    assert {name.partition("/")[0] for name in names} <= ENGLISH.group("quantity").keys()
+    assert stages <= ENGLISH.group("stage").keys()
+
+
+def test_every_limit_has_a_reason_and_a_remedy() -> None:
+    keys = {row.key for row in (*LIMITS, *UNSUITABLE)}
+
+    assert {f"limit.{key}.{part}" for key in keys for part in ("reason", "remedy")} <= messages("en").keys()
+
+
+def test_the_description_of_the_school_rule_is_that_of_its_file() -> None:
+    assert ENGLISH.text("school_rule.default") == read_rules(DEFAULT_RULES).description
+
+
+def test_a_quantity_of_a_power_of_its_own_is_named_by_its_parts() -> None:
+    assert quantity_name("balance_linearity/2", Language("de")) == "Waage, Linearität (Leistung 2)"
+    assert quantity_name("meter/corrected") == "energy meter, as corrected for"
+    assert quantity_name("pull of the flex / left") == "pull of the flex / left"

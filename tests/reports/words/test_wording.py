@@ -11,6 +11,7 @@ from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words import run_sheet
 from reports.words.languages import ENGLISH
+from reports.words.names import caution
 from reports.words.plan import KitWords
 from tests.reports.conftest import altered
 
@@ -105,9 +106,11 @@ def test_a_cheaper_design_within_the_margin_is_mentioned(plan: Plan, design: Ran
 
 
 def test_what_the_bench_file_accepts_knowingly_stands_beside_the_decision(plan: Plan, design: RankedDesign) -> None:
-    accepted = altered(design, accepted=("the balance is not splash-proof",))
+    accepted = altered(design, accepted=(("Beam", "splash_proof"),))
 
-    assert wording.notes(plan, accepted) == ("Accepted knowingly by the bench file: the balance is not splash-proof.",)
+    assert wording.notes(plan, accepted) == (
+        "Accepted knowingly by the bench file: Beam: balance is not splash-proof.",
+    )
 
 
 def test_the_words_of_the_kit_come_from_its_meter_and_heater(bench: Bench, design: RankedDesign) -> None:
@@ -160,7 +163,7 @@ def test_cautions_begin_with_injury_and_defer_to_local_rules(plan: Plan) -> None
 
     assert listed[0] == wording.safety()[0]
     assert "your employer’s and your local rules decide" in listed[0]
-    assert plan.cautions[0] in listed
+    assert caution(plan.cautions[0]) in listed
 
 
 def test_no_sentence_calls_the_set_up_safe(plan: Plan, design: RankedDesign) -> None:
