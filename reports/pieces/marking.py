@@ -56,10 +56,11 @@ def readings_table(given: Given, groups: tuple[SampleGroup, ...]) -> Grid:
         for number, (run, value) in enumerate(zip(group.runs, group.values, strict=True), start=1):
             rows += [_reading_row(given, group.letter, number, reading, value) for reading in run]
     headings = (
-        "marking.group_run", "marking.power_w", f"meter.{given.kit.meter.kind}.heading", "marking.energy_e_kj",
-        "word.mass_m_g", "word.time_t_s", "marking.l_kj_kg",
-    )  # fmt: skip
-    return given.grid("marking.readings_three_sample", headings, rows, range(1, 7))
+        *given.texts("marking.group_run", "marking.power_w"),
+        given.counts_heading,
+        *given.texts("marking.energy_e_kj", "word.mass_m_g", "word.time_t_s", "marking.l_kj_kg"),
+    )
+    return Grid(given.say.text("marking.readings_three_sample"), headings, tuple(rows), frozenset(range(1, 7)))
 
 
 def _reading_row(given: Given, letter: str, number: int, reading: SampleRun, value: float) -> tuple[str, ...]:

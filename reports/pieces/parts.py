@@ -128,6 +128,11 @@ class Given:
         low, high = np.quantile(errors, [tail, 1.0 - tail])
         return self.plan.latent_heat * (1.0 + float(low)), self.plan.latent_heat * (1.0 + float(high))
 
+    @property
+    def counts_heading(self) -> str:
+        """What the meter counts, as the heading of a column."""
+        return self.say.name("meter", self.kit.meter.kind, "heading")
+
     def counts(self, number: float) -> str:
         """Write a number of what the meter counts, in the language's plural."""
         return self.say.several(f"meter.{self.kit.meter.kind}.number", number)

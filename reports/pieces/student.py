@@ -48,25 +48,19 @@ def values(given: Given) -> dict[str, Any]:
 
 def results_table(given: Given) -> Grid:
     """Empty table of readings: quantity and unit in the headings, separated by a solidus."""
-    counts, energy = f"meter.{given.kit.meter.kind}.heading", ("student.energy_e_j", "student.l_j_kg")
-    keys: tuple[str, ...]
+    counts, energy = given.counts_heading, ["student.energy_e_j", "student.l_j_kg"]
+    before, after = (
+        ["student.run"],
+        ["student.balance_start_g", "student.balance_end_g", "word.time_t_s", "word.mass_m_g"],
+    )
     if given.is_fixed_mass:
         whole, timed = ("student.meter_start", "student.meter_end"), ("student.whole_marks_n", "student.parts_f2_f1")
-        keys = ("student.run", *(timed if given.timed else whole), counts, "word.time_t_s", "word.mass_m_g", *energy)
+        before, after = ["student.run", *(timed if given.timed else whole)], ["word.time_t_s", "word.mass_m_g"]
+        counts = f"{counts} = N + f₂ − f₁" if given.timed else counts
     elif given.presented.by_readings:
-        keys = (
-            "student.reading", counts, "student.balance_g", "word.time_t_s", "student.mass_boiled_away", energy[0],
-        )  # fmt: skip
-    else:
-        keys = (
-            "student.run", counts, "student.balance_start_g", "student.balance_end_g", "word.time_t_s",
-            "word.mass_m_g", *energy,
-        )  # fmt: skip
-    headings = given.texts(*keys)
-    if given.is_fixed_mass and given.timed:
-        headings = tuple(
-            f"{each} = N + f₂ − f₁" if key == counts else each for key, each in zip(keys, headings, strict=True)
-        )
+        before, after = ["student.reading"], ["student.balance_g", "word.time_t_s", "student.mass_boiled_away"]
+        energy = energy[:1]
+    headings = (*given.texts(*before), counts, *given.texts(*after, *energy))
     rows = tuple((label, *_cells(given, len(headings))) for label in _labels(given))
     return Grid(given.say.text("student.readings"), headings, rows, writing=True)
 
