@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
 
+STORE = "search.sqlite"
+"""File in which a stopped search keeps what it has finished."""
+
+
 def check_folder(folder: Path) -> None:
     """
     Make sure, before anything is computed, that a report can be written to a folder.
@@ -70,6 +74,19 @@ def write_folder(folder: Path, contents: Mapping[str, bytes], obsolete: Iterable
         raise OutputError(f"--out {folder}: cannot be written ({error.strerror or error})") from error
     finally:
         shutil.rmtree(workshop, ignore_errors=True)
+
+
+def clear(folder: Path, names: Iterable[str]) -> None:
+    """Take away what a stopped search left, and the folders where nothing else is in them."""
+    if not folder.is_dir():
+        return
+    places = {folder}
+    for name in (STORE, *names):
+        (folder / name).unlink(missing_ok=True)
+        places.add((folder / name).parent)
+    for place in sorted(places, reverse=True):
+        if place.is_dir() and not any(place.iterdir()):
+            place.rmdir()
 
 
 def _exchange(new: Path, target: Path, old: Path, names: Iterable[str]) -> None:

@@ -134,12 +134,7 @@ def first_order_record(plan: Plan) -> dict[str, Any] | None:
         "standard_uncertainty_percent": 100 * result.standard_uncertainty / reference,
         "values": values,
         "limits": [
-            {
-                "limit": one.key,
-                "value": values[one.value],
-                "bound": values[one.bound],
-                "at_least": one.at_least,
-            }
+            {"limit": one.key, "value": values[one.value], "bound": values[one.bound], "at_least": one.at_least}
             for one in found.allowances
         ],
     }

@@ -42,17 +42,7 @@ if TYPE_CHECKING:
     from reports.rendering import Origin
     from reports.tables.walk import Step
 
-SECTIONS = (
-    "walk",
-    "map",
-    "what-if",
-    "money",
-    "ranking",
-    "sure",
-    "run",
-    "cautions",
-    "computed",
-)
+SECTIONS = ("walk", "map", "what-if", "money", "ranking", "sure", "run", "cautions", "computed")
 """Sections behind the first page, in order; the map and the dials only where there are any."""
 
 
@@ -205,11 +195,7 @@ def computed(plan: Plan, origin: Origin, say: Language = ENGLISH) -> tuple[tuple
         (_("computed.program"), f"boiloff {origin.version}, {origin.date}"),
         (
             _("computed.seed_trials"),
-            _(
-                "computed.seed_trials_one_shared",
-                seed=str(plan.seed),
-                trials=rounding.grouped(str(plan.trials)),
-            ),
+            _("computed.seed_trials_one_shared", seed=str(plan.seed), trials=rounding.grouped(str(plan.trials))),
         ),
         (
             _("computed.reference"),
@@ -231,12 +217,7 @@ def computed(plan: Plan, origin: Origin, say: Language = ENGLISH) -> tuple[tuple
         (_("computed.coverage"), say.percent_of_share(plan.coverage)),
         (
             _("word.combinations"),
-            _(
-                "computed.considered_feasible_rejected",
-                considered=considered,
-                feasible=feasible,
-                rejected=rejected,
-            ),
+            _("computed.considered_feasible_rejected", considered=considered, feasible=feasible, rejected=rejected),
         ),
     )
 

@@ -252,10 +252,7 @@ def result_table(found: WhatIf, say: Language = ENGLISH) -> Table:
     rows += [
         (say.text(f"follows.{symbol}"), written(symbol, values[symbol], say)) for symbol in FOLLOWS if symbol in values
     ]
-    columns = (
-        Column("quantity", say.text("what_if.quantity")),
-        Column("recommended", say.text("what_if.recommended")),
-    )
+    columns = (Column("quantity", say.text("what_if.quantity")), Column("recommended", say.text("what_if.recommended")))
     return table("what_if", say.text("what_if.result"), columns, rows)
 
 

@@ -152,20 +152,13 @@ def slips_table(given: Given, group: SampleGroup) -> Grid:
     if given.procedure.number_of_powers == 1:
         heating = float(given.situation.levels.warm_up[0])
         found += [
-            (
-                _("marking.nameplate_power_times"),
-                rated * reading.time / reading.mass,
-                "J/kg",
-            ),
+            (_("marking.nameplate_power_times"), rated * reading.time / reading.mass, "J/kg"),
             (_("marking.energy_heating_up"), value * (reading.time + heating) / reading.time, "J/kg"),
             (_("marking.time_minutes_power"), rated * reading.time / 60 / reading.mass, "J/kg"),
         ]
     rows = [(text, given.say.in_unit(number, unit, 4)) for text, number, unit in found]
     return grid(
-        _("marking.if_group_had", letter=group.letter),
-        (_("marking.slip"), _("marking.value_run_1")),
-        rows,
-        [1],
+        _("marking.if_group_had", letter=group.letter), (_("marking.slip"), _("marking.value_run_1")), rows, [1]
     )
 
 

@@ -33,11 +33,7 @@ def need(given: Given) -> str:
         return _("purchase.nothing_has_bought")
     things = say.listed([role_name(say, role) for role, *_rest in design.buy])
     if today is None:
-        return _(
-            "purchase.needed_class_can",
-            things=things,
-            after=say.percent(design.rms_error_percent),
-        )
+        return _("purchase.needed_class_can", things=things, after=say.percent(design.rms_error_percent))
     return _(
         "purchase.needed_class_measures",
         things=things,

@@ -63,10 +63,7 @@ def hazards(given: Given) -> tuple[str, ...]:
     _ = given.say.text
     found = []
     if given.bench.supply.voltage > LOW_VOLTAGE:
-        found += [
-            _("risk.mains_electricity_near"),
-            _("risk.damaged_untested_heater"),
-        ]
+        found += [_("risk.mains_electricity_near"), _("risk.damaged_untested_heater")]
     found += [
         _("risk.scalds_boiling_water"),
         _("risk.scalds_steam_above"),

@@ -144,14 +144,8 @@ def questions(given: Given) -> tuple[tuple[str, int], ...]:
     """Questions for the discussion, each with the number of lines to write on."""
     _ = given.say.text
     return (
-        (
-            _("student.your_value_above"),
-            2,
-        ),
-        (
-            _("student.name_one_effect"),
-            3,
-        ),
+        (_("student.your_value_above"), 2),
+        (_("student.name_one_effect"), 3),
         (_("student.which_reading_limits"), 2),
         (_("student.which_one_change"), 2),
     )

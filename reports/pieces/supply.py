@@ -111,11 +111,7 @@ def _questions(given: Given) -> tuple[tuple[str, Answer, str], ...]:
         (_("supply.results_class"), _results, _("supply.one_which_everyone")),
         (_("supply.who_handles_what"), _handling, _("supply.teacher_alone_pupils")),
         (_("supply.what_can_hurt"), _hazards, _("supply.same_mains_away")),
-        (
-            _("supply.what_must_asked"),
-            _asked,
-            _("supply.employer_local_rules_demonstrations"),
-        ),
+        (_("supply.what_must_asked"), _asked, _("supply.employer_local_rules_demonstrations")),
     )
 
 

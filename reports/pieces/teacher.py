@@ -54,18 +54,13 @@ def together(given: Given) -> str:
     """Say how much of the lesson is used."""
     say = given.say
     return say.text(
-        "teacher.used",
-        minutes=say.minutes(given.design.minutes),
-        lesson=say.minutes(given.plan.lesson_minutes),
+        "teacher.used", minutes=say.minutes(given.design.minutes), lesson=say.minutes(given.plan.lesson_minutes)
     )
 
 
 def good_result(given: Given) -> str:
     """Say what to do with a result inside or outside the interval drawn."""
-    return given.say.text(
-        "teacher.inside_bar_lessons",
-        coverage=given.say.percent_of_share(given.plan.coverage),
-    )
+    return given.say.text("teacher.inside_bar_lessons", coverage=given.say.percent_of_share(given.plan.coverage))
 
 
 def uncorrected(given: Given) -> str:
@@ -74,11 +69,7 @@ def uncorrected(given: Given) -> str:
         return ""
     say = given.say
     low, high = (say.latent_heat(end, given.design.standard_uncertainty_percent) for end in given.uncorrected_range)
-    return say.text(
-        "teacher.these_values_corrected",
-        low=low,
-        high=high,
-    )
+    return say.text("teacher.these_values_corrected", low=low, high=high)
 
 
 def source_table(given: Given) -> Grid:
@@ -89,10 +80,7 @@ def source_table(given: Given) -> Grid:
         share = say.percent_of_share(source.share)
         rows.append((quantity_name(source.quantity, say), share, say.signed_percent(source.bias_percent)))
     return grid(
-        _("teacher.what_makes_result"),
-        (_("word.source"), _("word.share_variance"), _("word.bias")),
-        rows,
-        [1, 2],
+        _("teacher.what_makes_result"), (_("word.source"), _("word.share_variance"), _("word.bias")), rows, [1, 2]
     )
 
 

@@ -158,10 +158,7 @@ def checks(given: Given) -> tuple[str, ...]:
     ]
     if given.timed:
         spacing = given.say.in_unit(given.mark_interval, "s", 2)
-        marks = _(
-            "technician.marks_meter_view",
-            time=spacing,
-        )
+        marks = _("technician.marks_meter_view", time=spacing)
         found.insert(4, marks)
     if given.kit.fittings:
         found.insert(4, _("technician.what_put_vessel"))
