@@ -8,8 +8,7 @@ from budget.budget_file import read_budget_file
 from budget.report import BudgetReport, analyse
 from reports.command_line import console as parts
 from reports.command_line.request import PAGE, json_bytes
-from reports.pages.budget_page import budget_page, facts, statement
-from reports.pages.budget_tables import ROUNDED, inputs_table
+from reports.pages.budget_page import ROUNDED, budget_page, facts, inputs_table, statement
 from reports.tables.files import csv_bytes, xlsx_bytes
 
 if TYPE_CHECKING:

@@ -237,18 +237,10 @@ def rehearse(
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """
-    Run the command line.
+    Run the command line with arguments, those of the process if left out, and return its exit status.
 
-    Parameters
-    ----------
-    arguments : sequence of str, optional
-        Arguments; those of the process if left out.
-
-    Returns
-    -------
-    int
-        Exit status: 0 done; 2 the command line or a file is wrong, or nothing is feasible; 1 the program failed;
-        130 stopped by the keyboard.
+    0 done; 2 the command line or a file is wrong, or nothing is feasible; 1 the program failed; 130 stopped by the
+    keyboard.
     """
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
@@ -269,7 +261,11 @@ def _report(error: Exception) -> int:
     if hasattr(error, "format_message") and hasattr(error, "exit_code"):
         typer.echo(f"boiloff: {error.format_message()}\nTry: boiloff --help", err=True)
         return int(error.exit_code)
-    if _is_readers(error):
+    from budget.errors import BudgetError
+    from design.errors import DesignError
+    from reports.errors import OutputError
+
+    if isinstance(error, BudgetError | DesignError | OutputError):
         typer.echo(f"boiloff: {error}", err=True)
         return 2
     import traceback
@@ -277,15 +273,6 @@ def _report(error: Exception) -> int:
     typer.echo(f"boiloff failed, this is a fault in the program: {type(error).__name__}: {error}", err=True)
     traceback.print_exception(error)
     return 1
-
-
-def _is_readers(error: Exception) -> bool:
-    """Tell whether the reader can mend it: a fault of a file, of the budget, of the bench or of the output folder."""
-    from budget.errors import BudgetError
-    from design.errors import DesignError
-    from reports.errors import OutputError
-
-    return isinstance(error, BudgetError | DesignError | OutputError)
 
 
 if __name__ == "__main__":

@@ -40,14 +40,8 @@ def write_folder(folder: Path, contents: Mapping[str, bytes], obsolete: Iterable
     """
     Write files into a folder so that a reader finds all the old ones or all the new ones.
 
-    Parameters
-    ----------
-    folder : Path
-        Folder to write; made where it does not exist. Files in it that are not named here are kept.
-    contents : mapping of str to bytes
-        File names and what they hold.
-    obsolete : iterable of str
-        Names of files of an earlier report that are taken away where this one has none of that name.
+    The folder is made where it does not exist; files in it that are not named are kept, and obsolete ones, of an
+    earlier report, are taken away.
 
     Raises
     ------

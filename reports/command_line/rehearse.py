@@ -14,8 +14,7 @@ from design.rehearsal.campaign import planned_design, rehearse, todays_design
 from design.rehearsal.tally import sheet_columns, sheet_rows
 from design.search import planning as search
 from reports.command_line import console as parts
-from reports.command_line.plan import infeasible_message
-from reports.command_line.plan_files import design_record
+from reports.command_line.plan import design_record, infeasible_message
 from reports.command_line.request import PAGE, attributes, json_bytes
 from reports.pages.rehearse_page import rehearse_page
 from reports.tables.files import csv_bytes, timeless

@@ -19,7 +19,7 @@ from design.search.plan import Plan
 from design.search.planning import plan_bench
 from design.search.survey import STAGE
 from design.search.work import Store
-from reports.command_line.plan_files import plan_record
+from reports.command_line.plan import plan_record
 from reports.command_line.request import json_bytes
 
 TRIALS = 256

@@ -11,7 +11,7 @@ import pytest
 
 from design.bench import Bench
 from design.search.plan import Plan
-from reports.command_line.plan_files import FILES, design_record, plan_files, plan_record
+from reports.command_line.plan import FILES, design_record, plan_files, plan_record
 from reports.command_line.request import json_bytes
 from reports.pages.made_of import evidence_table
 from reports.rendering import Origin
