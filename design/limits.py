@@ -149,20 +149,25 @@ class Unsuitable(Limit):
     accepted: Item | None = None
 
 
-def excess(row: Row, values: Values) -> FloatArray:
-    """How far a limit is broken, relative to what is allowed; an infinite allowance is never exceeded."""
+def _relative(row: Row, values: Values) -> tuple[FloatArray, FloatArray]:
+    """How far a limit is broken, relative to what is allowed, and what is allowed; not a number where all is."""
     used, allowed = values[row.value], values[row.bound]
     if row.at_least:
         used, allowed = allowed, used
     relative_to = values[row.relative_to] if row.relative_to else allowed
     with np.errstate(invalid="ignore"):
-        found = (used - allowed) / np.maximum(relative_to, 1e-12)
-    return np.where(np.isinf(allowed), -1.0, found) if np.isinf(allowed).any() else np.asarray(found)
+        return np.asarray((used - allowed) / np.maximum(relative_to, 1e-12)), allowed
+
+
+def excess(row: Row, values: Values) -> FloatArray:
+    """How far a limit is broken, relative to what is allowed; an infinite allowance is never exceeded."""
+    found, allowed = _relative(row, values)
+    return np.where(np.isinf(allowed), -1.0, found)
 
 
 def broken(row: Row, values: Values) -> BoolArray:
     """Whether a limit is broken, and not knowingly; as many axes as it hangs on."""
-    found = excess(row, values) > TOLERANCE
+    found = _relative(row, values)[0] > TOLERANCE
     return found & (values[f"{row.accepted}_accepted"] == 0.0) if row.accepted else found
 
 

@@ -97,15 +97,18 @@ class Barred:
 
     def marks(self) -> NDArray[np.int8]:
         """Benches on which each combination is feasible, shape (balances, meters, settings)."""
-        marks = self._mark(AS_IT_IS, self.found)
-        bench = self.situation.conditions.bench
-        for relaxation in relaxations_of(bench):
-            relaxed = given_of(BENCH, replace(self.situation.conditions, bench=relaxation.bench))
-            values = Values({**self.values, **relaxed})
+        conditions, benches = self.situation.conditions, [(AS_IT_IS, dict[str, BoolArray]())]
+        for relaxation in relaxations_of(conditions.bench):
+            values = Values({**self.values, **given_of(BENCH, replace(conditions, bench=relaxation.bench))})
             moved = [row for row in LIMITS if not np.array_equal(values[row.bound], self.values[row.bound])]
-            marks |= self._mark(
-                relaxation.mark, {**self.found, **{row.key: self._broken(row, values) for row in moved}}
-            )
+            benches.append((relaxation.mark, {row.key: self._broken(row, values) for row in moved}))
+        movable = {key for _, moved in benches for key in moved}
+        rest = _any([one for key, one in self.found.items() if key not in movable])
+        shape = (*self.shelf.prices.shape[:2], self.set_of.size)
+        marks = np.zeros(shape, dtype=np.int8)
+        for mark, instead in benches:
+            bars = _any([rest, *(instead.get(key, self.found[key]) for key in movable)])
+            marks |= np.where(bars, np.int8(0), np.int8(mark))
         return marks
 
     def _broken(self, row: Row, values: Values) -> BoolArray:
@@ -113,13 +116,13 @@ class Barred:
         found = broken(row, values)
         return found[:, :, self.set_of] if row == PRICE and found.shape[2] > 1 else found
 
-    def _mark(self, mark: int, found: dict[str, BoolArray]) -> NDArray[np.int8]:
-        """A mark for what breaks nothing, limits of the fewest axes first."""
-        shape = (*self.shelf.prices.shape[:2], self.set_of.size)
-        bars = np.zeros((), dtype=bool)
-        for one in sorted(found.values(), key=np.size):
-            bars = bars | one
-        return np.where(np.broadcast_to(bars, shape), np.int8(0), np.int8(mark))
+
+def _any(found: Sequence[BoolArray]) -> BoolArray:
+    """Whether anything is broken; what has the fewest values comes first."""
+    bars: BoolArray = np.zeros((), dtype=bool)
+    for one in sorted(found, key=np.size):
+        bars = bars | one
+    return bars
 
 
 @dataclass(frozen=True)

@@ -31,15 +31,17 @@ class Form:
 class Values(dict[str, FloatArray]):
     """Values by symbol, broadcasting against each other; any other text of them is evaluated as it is asked for."""
 
-    moved: frozenset[str] = frozenset()
-    before: Values | None = None
+    def __init__(self, values: Mapping[str, FloatArray], before: Values | None = None) -> None:
+        super().__init__(values)
+        self.before, self.moved, self.texts = before, frozenset[str](), dict[str, FloatArray]()
 
     def __missing__(self, text: str) -> FloatArray:
         """Evaluate a text, once, also for values that differ in nothing that it hangs on."""
-        program = compiled(text)
-        shared = self.before is not None and not program.symbols & self.moved
-        self[text] = self.before[text] if self.before is not None and shared else program.evaluate(self)
-        return self[text]
+        if text not in self.texts:
+            program = compiled(text)
+            shared = self.before is not None and not program.symbols & self.moved
+            self.texts[text] = self.before[text] if self.before is not None and shared else program.evaluate(self)
+        return self.texts[text]
 
     def changed(self, form: Form, constants: Mapping[str, FloatArray]) -> Values:
         """Values with other constants: what hangs on them is worked out anew, the rest is shared."""
@@ -47,8 +49,8 @@ class Values(dict[str, FloatArray]):
         if not differing:
             return self
         steps = following(form, frozenset(differing))
-        values = Values({name: value for name, value in self.items() if name.isidentifier()} | differing)
-        values.moved, values.before = frozenset({*differing, *(name for name, _ in steps)}), self
+        values = Values({**self, **differing}, self)
+        values.moved = frozenset({*differing, *(name for name, _ in steps)})
         return evaluated(steps, values)
 
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
-from functools import cache
+from dataclasses import dataclass
+from functools import cache, lru_cache
 
 import numpy as np
 
@@ -59,7 +59,10 @@ class InputTerm:
 
     def sized(self, values: Values, text: str, taken_off: str = "") -> InputTerm:
         """The input with a size that a text of the setting's values gives."""
-        return replace(self, size=values[text], text=text, taken_off=taken_off)
+        return InputTerm(
+            self.symbol, self.name, self.unit, self.base, values[text], self.source, self.neutral, self.scatter,
+            text, taken_off,
+        )  # fmt: skip
 
     def quantity(self, index: int) -> InputQuantity:
         """Input quantity of one setting."""
@@ -87,9 +90,14 @@ def setting(symbol: str, name: str, unit: str, values: FloatArray | float) -> In
     return InputTerm(symbol, name, unit, EXACTLY_ONE, np.asarray(values, dtype=np.float64))
 
 
+@lru_cache(maxsize=4096)
+def _constant(mean: float) -> Constant:
+    return Constant(mean)
+
+
 def estimate_of(term: InputTerm) -> InputTerm:
     """Constant by which a correction stands for a term: its expected value."""
-    name, base = f"{term.name}/corrected", Constant(term.base.mean)
+    name, base = f"{term.name}/corrected", _constant(term.base.mean)
     return InputTerm(f"{term.symbol}_est", name, term.unit, base, term.size, text=term.taken_off or term.text)
 
 

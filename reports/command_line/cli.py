@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+import inspect
 import math
 import os
 import sys
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated, Any
 
 import typer
 
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
+from reports.command_line.request import STOPPED, PlanRequest, Request
 
 app = typer.Typer(
     name="boiloff",
@@ -25,29 +25,26 @@ app = typer.Typer(
 )
 
 
-def _coverage(text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not 0 < value < 1:
-        raise typer.BadParameter(f"{text} is not a probability between 0 and 1, such as 0.95.")
-    return value
+def _number(read: Callable[[str], float], holds: Callable[[float], bool], what: str) -> Callable[[Any], float]:
+    """Make a reader of numbers of which something holds."""
 
-
-def _whole(least: int, most: int) -> Callable[[str | int], int]:
-    """Make a reader of whole numbers within limits."""
-
-    def whole_number(text: str | int) -> int:
+    def number(text: Any) -> float:
         try:
-            value = int(text)
+            value = read(text)
         except ValueError:
-            value = least - 1
-        if not least <= value <= most:
-            raise typer.BadParameter(f"{text} is not a whole number from {least} to {most}.")
+            value = math.nan
+        if not holds(value):
+            raise typer.BadParameter(f"{text} is not {what}.")
         return value
 
-    return whole_number
+    return number
+
+
+def _whole(least: int, most: int) -> Callable[[Any], float]:
+    return _number(int, lambda value: least <= value <= most, f"a whole number from {least} to {most}")
+
+
+_coverage = _number(float, lambda value: 0 < value < 1, "a probability between 0 and 1, such as 0.95")
 
 
 def _show_version(wanted: bool) -> None:
@@ -58,43 +55,64 @@ def _show_version(wanted: bool) -> None:
         raise typer.Exit
 
 
-STOPPED = 130
-"""Exit status after an interrupt from the keyboard: 128 and the number of the signal, as shells have it."""
+def _shared(
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder of the report.")],
+    seed: Annotated[
+        int, typer.Option("--seed", metavar="N", parser=_whole(0, 2**31 - 1), help="Seed of the sample.")
+    ] = 0,
+    trials: Annotated[
+        int | None, typer.Option("--trials", metavar="N", parser=_whole(2, 2**24), help="Size of the sample.")
+    ] = None,
+    coverage: Annotated[
+        float | None,
+        typer.Option("--coverage", metavar="P", parser=_coverage, help="Coverage probability of intervals."),
+    ] = None,
+    workers: Annotated[
+        int | None,
+        typer.Option(
+            "--workers", metavar="N", parser=_whole(1, 1024), help="Processes to use; all processors if left out."
+        ),
+    ] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", help="Print nothing but faults.")] = False,
+    json: Annotated[
+        str,
+        typer.Option(
+            "--json",
+            metavar="-|FILE",
+            help="Write the JSON there as well; - is standard output, with nothing else on it.",
+            show_default=False,
+        ),
+    ] = "",
+) -> Request:
+    """Options that commands share."""
+    return Request(out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet, json)
 
-BenchFile = Annotated[Path, typer.Argument(metavar="BENCH.toml", help="Bench file.", show_default=False)]
-Out = Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder of the report.")]
-Seed = Annotated[int, typer.Option("--seed", metavar="N", parser=_whole(0, 2**31 - 1), help="Seed of the sample.")]
-Trials = Annotated[
-    int | None,
-    typer.Option("--trials", metavar="N", parser=_whole(2, 2**24), help="Size of the sample.", show_default=False),
-]
-Coverage = Annotated[
-    float | None,
-    typer.Option(
-        "--coverage", metavar="P", parser=_coverage, help="Coverage probability of intervals.", show_default=False
-    ),
-]
-Workers = Annotated[
-    int | None,
-    typer.Option(
-        "--workers",
-        metavar="N",
-        parser=_whole(1, 1024),
-        help="Processes to use; all processors if left out.",
-        show_default=False,
-    ),
-]
-Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but faults.")]
-Json = Annotated[
-    str,
-    typer.Option(
-        "--json",
-        metavar="-|FILE",
-        help="Write the JSON there as well; - is standard output, with nothing else on it.",
-        show_default=False,
-    ),
-]
-OnlyOwned = Annotated[bool, typer.Option("--only-owned", help="Use only what is in the cupboard.")]
+
+def _command(folder: str) -> Callable[[Callable[..., int | None]], Callable[..., int | None]]:
+    """Add a command whose ``request`` is read from the options that commands share; its usual folder is given."""
+
+    def add(function: Callable[..., int | None]) -> Callable[..., int | None]:
+        own = [
+            each for each in inspect.signature(function, eval_str=True).parameters.values() if each.name != "request"
+        ]
+        shared = list(inspect.signature(_shared, eval_str=True).parameters.values())
+        shared[0] = shared[0].replace(default=Path(folder))
+        parameters = [each.replace(kind=inspect.Parameter.KEYWORD_ONLY) for each in (*own, *shared)]
+
+        def run(**given: Any) -> int | None:
+            request = _shared(**{each.name: given.pop(each.name) for each in shared})
+            return function(**given, request=request)
+
+        run.__name__, run.__doc__ = function.__name__, function.__doc__
+        run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
+        run.__annotations__ = {each.name: each.annotation for each in parameters}
+        app.command()(run)
+        return function
+
+    return add
+
+
+BenchFile = Annotated[Path, typer.Argument(metavar="BENCH.toml", help="Bench file.")]
 
 
 @app.callback()
@@ -106,145 +124,101 @@ def boiloff(
     """Plan and judge the school measurement of the specific latent heat of vaporisation of water."""
 
 
-@app.command()
-def plan(  # noqa: PLR0913, PLR0917 - an option a parameter
-    benches: Annotated[
-        list[Path], typer.Argument(metavar="BENCH.toml...", help="Bench file, or several.", show_default=False)
-    ],
-    out: Out = Path("boiloff-report"),
-    seed: Seed = 0,
-    trials: Trials = None,
-    coverage: Coverage = None,
-    workers: Workers = None,
-    quiet: Quiet = False,
-    only_owned: OnlyOwned = False,
+@_command("boiloff-report")
+def plan(
+    benches: Annotated[list[Path], typer.Argument(metavar="BENCH.toml...", help="Bench file, or several.")],
+    *,
+    only_owned: Annotated[bool, typer.Option("--only-owned", help="Use only what is in the cupboard.")] = False,
     cluster: Annotated[
         str, typer.Option("--cluster", metavar="ADDRESS", help="Dask scheduler to work on.", show_default=False)
     ] = "",
     pages: Annotated[
-        str | None,
-        typer.Option(
-            "--pages", metavar="NAME,...", help="Printed pieces to write; all if left out.", show_default=False
-        ),
+        str | None, typer.Option("--pages", metavar="NAME,...", help="Printed pieces to write; all if left out.")
     ] = None,
     language: Annotated[str, typer.Option("--language", metavar="en|de|fr|es", help="Language of the pages.")] = "en",
-    json: Json = "",
+    request: Request,
 ) -> int:
     """Rank kit, procedure, mass and power; write the report. Several benches get a summary as well."""
-    from reports.command_line.plan_command import run_plan
-    from reports.command_line.plan_request import PlanRequest
+    from reports.command_line.plan import run_plan
 
-    processes = workers or os.cpu_count() or 1
-    request = PlanRequest(
-        tuple(benches), out, seed, trials, coverage, processes, quiet, only_owned, cluster, pages, language, json
-    )
-    return run_plan(request)
+    asked: dict[str, Any] = {"only_owned": only_owned, "cluster": cluster, "pages": pages, "language": language}
+    return run_plan(PlanRequest(**vars(request), files=tuple(benches), **asked))
 
 
-@app.command()
-def budget(  # noqa: PLR0913, PLR0917 - an option a parameter
-    file: Annotated[Path, typer.Argument(metavar="FILE.toml", help="Budget file.", show_default=False)],
-    out: Out = Path("boiloff-budget"),
-    seed: Seed = 0,
-    trials: Trials = None,
-    coverage: Coverage = None,
+@_command("boiloff-budget")
+def budget(
+    file: Annotated[Path, typer.Argument(metavar="FILE.toml", help="Budget file.")],
+    *,
     order: Annotated[
         int, typer.Option("--order", metavar="1|2", parser=_whole(1, 2), help="Order of the law of propagation.")
     ] = 1,
-    workers: Workers = None,
-    quiet: Quiet = False,
-    json: Json = "",
+    request: Request,
 ) -> None:
     """Work out the uncertainty budget of any measurement equation."""
-    from reports.command_line.commands import Request, run_budget
+    from reports.command_line.budget import run_budget
 
-    run_budget(Request(file, out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet, json), order)
+    run_budget(request, file, order)
 
 
 @app.command()
-def check(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Bench file or budget file.", show_default=False)],
-) -> None:
+def check(file: Annotated[Path, typer.Argument(metavar="FILE", help="Bench file or budget file.")]) -> None:
     """Read and validate a file, and compute nothing."""
-    from reports.command_line.commands import run_check
+    from reports.command_line.own_files import run_check
 
     typer.echo(run_check(file))
 
 
 @app.command()
-def start(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder to write to.", show_default=False)],
-) -> None:
+def start(folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder to write to.")]) -> None:
     """Write a commented bench file and shelves to start from."""
-    from reports.command_line.starter import start as write_starter
+    from reports.command_line.own_files import start as write_starter
 
     names = write_starter(folder)
     typer.echo("\n".join(f"{folder / name}" for name in names))
     typer.echo(f"Fill in your own kit, then: boiloff plan {folder / 'bench.toml'}")
 
 
-@app.command()
-def compare(
-    bench: BenchFile,
-    out: Out = Path("boiloff-comparison"),
-    seed: Seed = 0,
-    trials: Trials = None,
-    coverage: Coverage = None,
-    workers: Workers = None,
-    quiet: Quiet = False,
-    json: Json = "",
-) -> None:
+@_command("boiloff-comparison")
+def compare(bench: BenchFile, request: Request) -> None:
     """Compare procedures and improvements on the kit in hand."""
-    from reports.command_line.commands import Request, run_compare
+    from reports.command_line.compare import run_compare
 
-    run_compare(Request(bench, out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet, json))
+    run_compare(request, bench)
 
 
-@app.command()
-def evaluate(  # noqa: PLR0913, PLR0917 - an option a parameter
+@_command("boiloff-evaluation")
+def evaluate(  # noqa: PLR0913 - an option a parameter
     bench: BenchFile,
-    readings: Annotated[Path, typer.Argument(metavar="READINGS", help="Readings, CSV or XLSX.", show_default=False)],
-    out: Out = Path("boiloff-evaluation"),
+    readings: Annotated[Path, typer.Argument(metavar="READINGS", help="Readings, CSV or XLSX.")],
+    *,
     attempt: Annotated[
-        float | None,
-        typer.Option("--attempt", metavar="VALUE", min=1e-9, help="Own result in J/kg.", show_default=False),
+        float | None, typer.Option("--attempt", metavar="VALUE", min=1e-9, help="Own result in J/kg.")
     ] = None,
     attempt_uncertainty: Annotated[
-        float | None,
-        typer.Option(
-            "--attempt-uncertainty", metavar="U", min=0.0, help="Own uncertainty in J/kg.", show_default=False
-        ),
+        float | None, typer.Option("--attempt-uncertainty", metavar="U", min=0.0, help="Own uncertainty in J/kg.")
     ] = None,
     rules: Annotated[str, typer.Option("--rules", metavar="NAME", help="School rules: a preset or a TOML file.")] = (
         "add-limits"
     ),
     correction: Annotated[
-        str | None,
-        typer.Option("--correction", metavar="NAME", help="none, calculated or cooling-run.", show_default=False),
+        str | None, typer.Option("--correction", metavar="NAME", help="none, calculated or cooling-run.")
     ] = None,
     teacher: Annotated[bool, typer.Option("--teacher", help="Write the teacher's copy, with the account.")] = False,
     learn: Annotated[bool, typer.Option("--learn", help="Write what the readings teach as a knowledge table.")] = False,
-    seed: Seed = 0,
-    trials: Trials = None,
-    coverage: Coverage = None,
-    workers: Workers = None,  # noqa: ARG001 - common to all commands; one process is enough here
-    quiet: Quiet = False,
-    json: Json = "",
+    request: Request,
 ) -> None:
     """Turn readings into a result with its budget, and into evidence for an evaluation."""
     from design.evaluation.evaluate import Request as Asked
-    from reports.command_line.commands import Request
-    from reports.command_line.evaluate_command import run_evaluate
+    from reports.command_line.evaluate import run_evaluate
 
     asked = Asked(rules=rules, correction=correction, learn=learn, teacher=teacher)
-    request = Request(bench, out, seed, trials, coverage, 1, quiet, json)
-    run_evaluate(request, readings, asked, attempt, attempt_uncertainty)
+    run_evaluate(request, bench, readings, asked, attempt, attempt_uncertainty)
 
 
-@app.command()
-def rehearse(  # noqa: PLR0913, PLR0917 - an option a parameter
+@_command("boiloff-rehearsal")
+def rehearse(
     bench: BenchFile,
-    out: Out = Path("boiloff-rehearsal"),
+    *,
     runs: Annotated[
         int, typer.Option("--runs", metavar="N", parser=_whole(10, 10**6), help="Number of virtual runs.")
     ] = 2000,
@@ -253,35 +227,20 @@ def rehearse(  # noqa: PLR0913, PLR0917 - an option a parameter
         typer.Option("--design", metavar="N", parser=_whole(1, 1000), help="Place in the plan's ranking, 1 the best."),
     ] = 1,
     current: Annotated[bool, typer.Option("--current", help="Rehearse what is done today.")] = False,
-    seed: Seed = 0,
-    trials: Trials = None,
-    coverage: Coverage = None,
-    workers: Workers = None,
-    quiet: Quiet = False,
-    json: Json = "",
+    request: Request,
 ) -> None:
     """Play a design on a virtual bench: traces, sample readings, and how often its interval is right."""
-    from reports.command_line.commands import Request
-    from reports.command_line.rehearse_command import run_rehearse
+    from reports.command_line.rehearse import run_rehearse
 
-    request = Request(bench, out, seed, trials, coverage, workers or os.cpu_count() or 1, quiet, json)
-    run_rehearse(request, runs, 0 if current else design)
+    run_rehearse(request, bench, runs, 0 if current else design)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """
-    Run the command line.
+    Run the command line with arguments, those of the process if left out, and return its exit status.
 
-    Parameters
-    ----------
-    arguments : sequence of str, optional
-        Arguments; those of the process if left out.
-
-    Returns
-    -------
-    int
-        Exit status: 0 done; 2 the command line or a file is wrong, or nothing is feasible; 1 the program failed;
-        130 stopped by the keyboard.
+    0 done; 2 the command line or a file is wrong, or nothing is feasible; 1 the program failed; 130 stopped by the
+    keyboard.
     """
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
@@ -302,7 +261,11 @@ def _report(error: Exception) -> int:
     if hasattr(error, "format_message") and hasattr(error, "exit_code"):
         typer.echo(f"boiloff: {error.format_message()}\nTry: boiloff --help", err=True)
         return int(error.exit_code)
-    if _is_readers(error):
+    from budget.errors import BudgetError
+    from design.errors import DesignError
+    from reports.errors import OutputError
+
+    if isinstance(error, BudgetError | DesignError | OutputError):
         typer.echo(f"boiloff: {error}", err=True)
         return 2
     import traceback
@@ -310,15 +273,6 @@ def _report(error: Exception) -> int:
     typer.echo(f"boiloff failed, this is a fault in the program: {type(error).__name__}: {error}", err=True)
     traceback.print_exception(error)
     return 1
-
-
-def _is_readers(error: Exception) -> bool:
-    """Tell whether the reader can mend it: a fault of a file, of the budget, of the bench or of the output folder."""
-    from budget.errors import BudgetError
-    from design.errors import DesignError
-    from reports.errors import OutputError
-
-    return isinstance(error, BudgetError | DesignError | OutputError)
 
 
 if __name__ == "__main__":

@@ -1,19 +1,66 @@
-"""Parts of what commands print: a heading, facts, a table, the path of the report; colour only where it is wanted."""
+"""What commands print: how far they are, a heading, facts, a table, where the report is; colour only where wanted."""
 
 from __future__ import annotations
 
+import sys
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
     from pathlib import Path
 
     from rich.console import Console
 
     from reports.tables.tables import Table
 
+    Report = Callable[..., None]
+
 WIDE = 100
 """Columns of a terminal from which a table of sentences has room."""
+
+
+@contextmanager
+def progress_bar(*, quiet: bool) -> Iterator[Report]:
+    """
+    Show a bar on the terminal while the block runs; nothing when quiet or when nobody watches.
+
+    Yields
+    ------
+    callable
+        ``report(stage, done, total, note)``; the note says how far it is and how good the best is.
+    """
+    if quiet or not sys.stderr.isatty():
+        yield lambda *_, **__: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
+
+    tasks: dict[str, TaskID] = {}
+    with Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TextColumn("{task.percentage:>3.0f} %"),
+        TimeRemainingColumn(),
+        TextColumn("left"),
+        TextColumn("{task.fields[note]}"),
+        console=Console(stderr=True),
+    ) as bar:
+
+        def report(stage: str, done: int, total: int, note: str = "") -> None:
+            if stage not in tasks:
+                tasks[stage] = bar.add_task(stage, total=total, note=note)
+            bar.update(tasks[stage], completed=done, total=total, note=note)
+
+        yield report
+
+
+@contextmanager
+def stage(progress: Report, name: str) -> Iterator[None]:
+    """Report a stage that is not counted as begun and, after the block, as done."""
+    progress(name, 0, 1)
+    yield
+    progress(name, 1, 1)
 
 
 def terminal() -> Console:
@@ -52,20 +99,7 @@ def facts(console: Console, rows: Iterable[tuple[str, str]]) -> None:
 
 
 def data_table(console: Console, table: Table, keys: Sequence[str], *, rows: int | None = None) -> None:
-    """
-    Print columns of a table.
-
-    Parameters
-    ----------
-    console : Console
-        Where to.
-    table : Table
-        The table.
-    keys : sequence of str
-        Its columns to print.
-    rows : int, optional
-        Rows to print from its head; all if left out.
-    """
+    """Print columns of a table by their keys, with so many rows from its head, or all."""
     from rich import box
     from rich.table import Table as Grid
     from rich.text import Text

@@ -7,14 +7,23 @@ import json
 import zipfile
 from contextlib import closing
 from dataclasses import dataclass
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
+from design.search.planning import DEFAULT_TRIALS, plan_bench
+from design.search.work import Store, Workforce, fingerprint, in_order
 from reports.command_line.console import data_table, report_path, sentences, terminal
+from reports.command_line.output_folder import STORE, clear, write_folder
+from reports.command_line.plan import plan_files
+from reports.command_line.request import PAGE, STOPPED, attributes, json_bytes
+from reports.pieces.registry import chosen
+from reports.rendering import origin, page
 from reports.tables.files import csv_bytes, deliver
 from reports.tables.plan import by_number
-from reports.tables.tables import Cell, Column, Table, table
+from reports.tables.tables import Column, Table, listed
 from reports.words import plan as wording
 from reports.words import rounding
+from reports.words.languages import language
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -22,8 +31,8 @@ if TYPE_CHECKING:
 
     from design.bench import Bench
     from design.search.plan import Plan
-    from reports.command_line.plan_request import PlanRequest
-    from reports.command_line.progress import Report
+    from reports.command_line.console import Report
+    from reports.command_line.request import PlanRequest
     from reports.rendering import Origin
 
 SUMMARY = ("summary.html", "summary.json", "summary.csv")
@@ -48,11 +57,6 @@ class Job:
 
 def plan_one(job: Job) -> bytes:
     """Plan one bench and pack the files of its report, its row of the summary among them."""
-    from design.search.planning import plan_bench
-    from reports.command_line.plan_output import plan_files
-    from reports.pieces.registry import chosen
-    from reports.words.languages import language
-
     plan = plan_bench(job.bench, seed=job.seed, trials=job.trials, only_owned=job.only_owned)
     files = {}
     if plan.recommended is not None:
@@ -83,9 +87,7 @@ def row_of(name: str, plan: Plan) -> dict[str, Any]:
     return {
         "folder": name,
         "bench": plan.bench_name,
-        "currency": plan.currency,
-        "considered": plan.considered,
-        "feasible": plan.feasible,
+        **attributes(plan, "currency considered feasible"),
         "buy": [[role, item, number, price] for role, item, number, price in design.buy] if design else [],
         "price": design.price if design else None,
         "procedure": wording.method(design.design) if design else "",
@@ -108,19 +110,14 @@ def plan_many(request: PlanRequest, benches: Sequence[Bench], progress: Report) 
     int
         Exit status: 0; 130 where the keyboard stopped it; 2 where nothing is feasible on any bench.
     """
-    from design.search.planning import DEFAULT_TRIALS
-    from design.search.work import Store, Workforce, fingerprint, in_order
-    from reports.command_line.plan_request import STOPPED, STORE, program_version
-    from reports.rendering import origin
-
     trials, made = DEFAULT_TRIALS if request.trials is None else request.trials, origin()
-    names = folder_names(request.bench_files)
+    names = folder_names(request.files)
     jobs = [
         Job(name, bench, request.seed, trials, request.only_owned, made, request.pages, request.language)
         for name, bench in zip(names, benches, strict=True)
     ]
     store = Store(request.partial / STORE)
-    search = fingerprint(jobs, program_version())
+    search = fingerprint(jobs, made.version)
     done = store.finished(search)
     reused, left = len(done), [place for place in range(len(jobs)) if place not in done]
     stopped = False
@@ -163,29 +160,18 @@ def folder_names(files: Sequence[Path]) -> list[str]:
 
 def _write(request: PlanRequest, reports: Mapping[str, dict[str, bytes]], *, stopped: bool) -> list[dict[str, Any]]:
     """Write the reports and the summary; partial ones beside the folder asked for. Return the summary's rows."""
-    from reports.command_line.output_folder import write_folder
-    from reports.command_line.plan_request import clear
-    from reports.rendering import origin, page
-
-    rows = [json.loads(files[RECORD]) for files in reports.values()]
-    contents = {
-        f"{name}/{file}": content
-        for name, files in reports.items()
-        for file, content in files.items()
-        if file != RECORD
-    }
+    rows = [json.loads(files.pop(RECORD)) for files in reports.values()]
+    contents = {f"{name}/{file}": content for name, files in reports.items() for file, content in files.items()}
     listing = summary_table(rows)
-    partial = f"Partial: stopped after {len(rows)} of {len(request.bench_files)} benches." if stopped else ""
     values = {
         "origin": origin(),
         "heading": f"Plans for {len(rows)} benches",
-        "partial": partial,
+        "partial": f"Partial: stopped after {len(rows)} of {len(request.files)} benches." if stopped else "",
         "summary": listing,
-        "reports": [(row["bench"], f"{row['folder']}/report.html") for row in rows if row["feasible"]],
+        "reports": [(row["bench"], f"{row['folder']}/{PAGE}") for row in rows if row["feasible"]],
     }
-    contents["summary.html"] = page("summary.html", values).encode()
-    contents["summary.csv"] = csv_bytes(listing)
-    contents["summary.json"] = _json(rows)
+    written = (page("summary.html", values).encode(), json_bytes(rows), csv_bytes(listing))
+    contents.update(zip(SUMMARY, written, strict=True))
     target = request.partial if stopped else request.out
     write_folder(target, contents, SUMMARY)
     if not stopped:
@@ -193,55 +179,40 @@ def _write(request: PlanRequest, reports: Mapping[str, dict[str, bytes]], *, sto
     return rows
 
 
-def _json(rows: Sequence[Mapping[str, Any]]) -> bytes:
-    return (json.dumps(rows, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()
-
-
 def summary_table(rows: Sequence[Mapping[str, Any]]) -> Table:
     """One row a bench: what to buy, what it costs and what it brings."""
-    return table(
-        "summary",
-        "What each bench should do",
-        (
-            Column("bench", "Bench"),
-            Column("buy", "Buy"),
-            Column("price", "Price", "text"),
-            Column("procedure", "Procedure"),
-            Column("minutes", "Time", "minutes"),
-            Column("today_percent", "Error today", "percent"),
-            Column("objective_percent", "Error then", "percent"),
-            Column("tied", "Designs that tie", "whole"),
-            Column("cheapest", "Cheapest within the margin", "text"),
-            Column("remark", "Remark"),
-        ),
-        [_summary_cells(row) for row in rows],
+    columns = (
+        Column("bench", "Bench", cell=itemgetter("bench")),
+        Column("buy", "Buy", cell=_bought),
+        Column("price", "Price", "text", cell=lambda row: _money(row, "price")),
+        Column("procedure", "Procedure", cell=itemgetter("procedure")),
+        Column("minutes", "Time", "minutes", cell=itemgetter("minutes")),
+        Column("today_percent", "Error today", "percent", cell=itemgetter("today_percent")),
+        Column("objective_percent", "Error then", "percent", cell=itemgetter("objective_percent")),
+        Column("tied", "Designs that tie", "whole", cell=itemgetter("tied")),
+        Column("cheapest", "Cheapest within the margin", "text", cell=lambda row: _money(row, "cheapest_price")),
+        Column("remark", "Remark", cell=_remark),
     )
+    return listed("summary", "What each bench should do", rows, columns)
 
 
-def _summary_cells(row: Mapping[str, Any]) -> tuple[Cell, ...]:
-    def money(amount: float | None) -> str:
-        return "" if amount is None else rounding.money(amount, row["currency"])
+def _bought(row: Mapping[str, Any]) -> str:
+    things = "; ".join(item if number == 1 else f"{number} × {item}" for _, item, number, _ in row["buy"])
+    return things or ("nothing" if row["feasible"] else "")
 
-    buy = "; ".join(item if number == 1 else f"{number} × {item}" for _, item, number, _ in row["buy"])
-    feasible = bool(row["feasible"])
-    return (
-        row["bench"],
-        buy or ("nothing" if feasible else ""),
-        money(row["price"]),
-        row["procedure"],
-        row["minutes"],
-        row["today_percent"],
-        row["objective_percent"],
-        row["tied"],
-        money(row["cheapest_price"]),
-        "" if feasible else f"nothing is feasible; most often: {row['not_feasible_because']}",
-    )
+
+def _money(row: Mapping[str, Any], key: str) -> str:
+    return "" if row[key] is None else rounding.money(row[key], row["currency"])
+
+
+def _remark(row: Mapping[str, Any]) -> str:
+    return "" if row["feasible"] else f"nothing is feasible; most often: {row['not_feasible_because']}"
 
 
 def _tell(request: PlanRequest, rows: Sequence[Mapping[str, Any]], counts: tuple[int, int, int]) -> None:
     """Print the summary as a table, and where it is; or only the JSON that was asked for."""
-    deliver(_json(rows), request.json)
-    if request.quiet or request.json:
+    deliver(json_bytes(rows), request.json)
+    if not request.is_shown:
         return
     reused, done, total = counts
     console = terminal()

@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
 
+STORE = "search.sqlite"
+"""File in which a stopped search keeps what it has finished."""
+
+
 def check_folder(folder: Path) -> None:
     """
     Make sure, before anything is computed, that a report can be written to a folder.
@@ -36,14 +40,8 @@ def write_folder(folder: Path, contents: Mapping[str, bytes], obsolete: Iterable
     """
     Write files into a folder so that a reader finds all the old ones or all the new ones.
 
-    Parameters
-    ----------
-    folder : Path
-        Folder to write; made where it does not exist. Files in it that are not named here are kept.
-    contents : mapping of str to bytes
-        File names and what they hold.
-    obsolete : iterable of str
-        Names of files of an earlier report that are taken away where this one has none of that name.
+    The folder is made where it does not exist; files in it that are not named are kept, and obsolete ones, of an
+    earlier report, are taken away.
 
     Raises
     ------
@@ -70,6 +68,19 @@ def write_folder(folder: Path, contents: Mapping[str, bytes], obsolete: Iterable
         raise OutputError(f"--out {folder}: cannot be written ({error.strerror or error})") from error
     finally:
         shutil.rmtree(workshop, ignore_errors=True)
+
+
+def clear(folder: Path, names: Iterable[str]) -> None:
+    """Take away what a stopped search left, and the folders where nothing else is in them."""
+    if not folder.is_dir():
+        return
+    places = {folder}
+    for name in (STORE, *names):
+        (folder / name).unlink(missing_ok=True)
+        places.add((folder / name).parent)
+    for place in sorted(places, reverse=True):
+        if place.is_dir() and not any(place.iterdir()):
+            place.rmdir()
 
 
 def _exchange(new: Path, target: Path, old: Path, names: Iterable[str]) -> None:

@@ -34,21 +34,7 @@ SECTIONS = (
 
 
 def compare_page(comparison: Comparison, origin: Origin) -> str:
-    """
-    Write the comparison report.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        What was found.
-    origin : Origin
-        Version and date to print.
-
-    Returns
-    -------
-    str
-        One HTML document that loads nothing.
-    """
+    """Write the comparison report as one HTML document that loads nothing."""
     population = comparison.population
     tables = {found.name: found for found in compare_tables.compare_tables(comparison)}
     values: dict[str, Any] = {

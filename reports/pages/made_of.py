@@ -6,7 +6,9 @@ import math
 from dataclasses import asdict, fields, is_dataclass
 from typing import TYPE_CHECKING, Any
 
+from budget.propagation import propagate
 from design.bench_files.tables import DEFAULTS
+from design.dials.what_if import what_if
 from design.physics.evidence import ROWS
 from reports.pages.what_if import at_plan
 from reports.tables.tables import Column, Table, listed
@@ -65,20 +67,7 @@ def evidence_table(name: str = "evidence", say: Language = ENGLISH) -> Table:
 
 
 def made_of(plan: Plan, bench: Bench) -> dict[str, Any]:
-    """
-    Put everything that the page lists as its input into plain dictionaries and lists.
-
-    Parameters
-    ----------
-    plan, bench
-        The plan, and the bench it was made of.
-
-    Returns
-    -------
-    dict
-        ``model``, ``current_model``, ``first_order``, ``effects``, ``bench_file``, ``defaults`` and ``evidence``; a
-        number that is infinite stands as a text.
-    """
+    """Put everything that the page lists as its input into plain dictionaries and lists, infinite numbers as texts."""
     return {
         "model": model_record(plan.model),
         "current_model": model_record(plan.current_model),
@@ -119,9 +108,6 @@ def model_record(model: MeasurementModel | None) -> dict[str, Any] | None:
 
 def first_order_record(plan: Plan) -> dict[str, Any] | None:
     """Put what the page works out anew by propagation into a dictionary: the recommended setting and its limits."""
-    from budget.propagation import propagate
-    from design.dials.what_if import what_if
-
     design = plan.recommended
     if design is None:
         return None
@@ -134,12 +120,7 @@ def first_order_record(plan: Plan) -> dict[str, Any] | None:
         "standard_uncertainty_percent": 100 * result.standard_uncertainty / reference,
         "values": values,
         "limits": [
-            {
-                "limit": one.key,
-                "value": values[one.value],
-                "bound": values[one.bound],
-                "at_least": one.at_least,
-            }
+            {"limit": one.key, "value": values[one.value], "bound": values[one.bound], "at_least": one.at_least}
             for one in found.allowances
         ],
     }

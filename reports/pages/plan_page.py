@@ -11,7 +11,7 @@ from reports.figures.prospect import prospect
 from reports.figures.sources import sources
 from reports.figures.waterfall import waterfall, worth_drawing
 from reports.pages import made_of
-from reports.pages.what_if import live_parts
+from reports.pages.what_if import asset, ranking_data, what_if_section
 from reports.rendering import page
 from reports.tables import bench_listing
 from reports.tables import plan as plan_tables
@@ -42,17 +42,7 @@ if TYPE_CHECKING:
     from reports.rendering import Origin
     from reports.tables.walk import Step
 
-SECTIONS = (
-    "walk",
-    "map",
-    "what-if",
-    "money",
-    "ranking",
-    "sure",
-    "run",
-    "cautions",
-    "computed",
-)
+SECTIONS = ("walk", "map", "what-if", "money", "ranking", "sure", "run", "cautions", "computed")
 """Sections behind the first page, in order; the map and the dials only where there are any."""
 
 
@@ -60,25 +50,7 @@ def plan_page(
     plan: Plan, bench: Bench, origin: Origin, *, pieces: Sequence[Piece] = (), say: Language = ENGLISH
 ) -> str:
     """
-    Write the plan report.
-
-    Parameters
-    ----------
-    plan : Plan
-        Plan with a recommended design.
-    bench : Bench
-        Bench the plan was made of.
-    origin : Origin
-        Version and date to print.
-    pieces : sequence of Piece
-        Printed pieces that stand beside the page.
-    say : Language
-        Language of the page.
-
-    Returns
-    -------
-    str
-        One HTML document that loads nothing.
+    Write the plan report, beside which these pieces stand, as one HTML document that loads nothing.
 
     Raises
     ------
@@ -91,7 +63,7 @@ def plan_page(
     words = wording.kit_words(design.design)
     figures, tables = plan_figures(plan, design, say), _tables(plan, design, say)
     headings = say.group("heading")
-    live = live_parts(plan, plan_tables.ranking_table(plan, say=say), say)
+    what_if = what_if_section(plan, say)
     values: dict[str, Any] = {
         "plan": plan,
         "pieces": [(piece.file, say.text(piece.title), say.text(piece.reader)) for piece in pieces],
@@ -112,13 +84,18 @@ def plan_page(
                 {**headings, "money": headings["frontier"], "what-if": say.text("what_if.heading")}[name],
             )
             for name in SECTIONS
-            if (name != "map" or figures["map"] is not None) and (name != "what-if" or live.what_if is not None)
+            if (name != "map" or figures["map"] is not None) and (name != "what-if" or what_if is not None)
         ],
         "search": search_parts(plan, say),
         "sure": sure_facts(plan, design, say),
         "chances": chances_explained(plan, say),
         "figures": figures,
-        "live": live,
+        "live": {
+            "what_if": what_if,
+            "ranking_data": ranking_data(plan_tables.ranking_table(plan, say=say), plan.currency, say),
+            "ranking_script": asset("ranking_table.js"),
+            "style": asset("what_if.css"),
+        },
         "tables": tables,
         "readings_alone": _readings_alone(plan, design, say),
         "steps": run_sheet.steps(design, words, say),
@@ -205,11 +182,7 @@ def computed(plan: Plan, origin: Origin, say: Language = ENGLISH) -> tuple[tuple
         (_("computed.program"), f"boiloff {origin.version}, {origin.date}"),
         (
             _("computed.seed_trials"),
-            _(
-                "computed.seed_trials_one_shared",
-                seed=str(plan.seed),
-                trials=rounding.grouped(str(plan.trials)),
-            ),
+            _("computed.seed_trials_one_shared", seed=str(plan.seed), trials=rounding.grouped(str(plan.trials))),
         ),
         (
             _("computed.reference"),
@@ -231,12 +204,7 @@ def computed(plan: Plan, origin: Origin, say: Language = ENGLISH) -> tuple[tuple
         (_("computed.coverage"), say.percent_of_share(plan.coverage)),
         (
             _("word.combinations"),
-            _(
-                "computed.considered_feasible_rejected",
-                considered=considered,
-                feasible=feasible,
-                rejected=rejected,
-            ),
+            _("computed.considered_feasible_rejected", considered=considered, feasible=feasible, rejected=rejected),
         ),
     )
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from design.rehearsal.playing import STEP
+from design.rehearsal.state import energy_gap, mass_gap
 from reports.figures.reported import reported
 from reports.figures.traces import traces
 from reports.rendering import page
@@ -15,8 +18,6 @@ from reports.words.languages import ENGLISH
 from reports.words.rehearse import decision, design_words
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from design.rehearsal.campaign import Rehearsal
     from reports.rendering import Origin
     from reports.tables.tables import Table
@@ -26,25 +27,10 @@ SECTIONS = ("spread", "coverage", "traces", "sheet", "truth", "books", "behaviou
 
 
 def rehearse_page(rehearsal: Rehearsal, sheet: Table, origin: Origin) -> str:
-    """
-    Write the rehearsal report.
-
-    Parameters
-    ----------
-    rehearsal : Rehearsal
-        What was played.
-    sheet : Table
-        Readings of every group on the sample sheet.
-    origin : Origin
-        Version and date to print.
-
-    Returns
-    -------
-    str
-        One HTML document that loads nothing.
-    """
+    """Write the rehearsal report as one HTML document that loads nothing."""
     tables = {found.name: found for found in rehearse_tables.rehearsal_tables(rehearsal)}
     groups = len({row[0] for row in sheet.rows})
+    first = tuple(row for row in sheet.rows if row[0] == sheet.rows[0][0])
     values: dict[str, Any] = {
         "rehearsal": rehearsal,
         "origin": origin,
@@ -55,18 +41,12 @@ def rehearse_page(rehearsal: Rehearsal, sheet: Table, origin: Origin) -> str:
         "safety": wording.safety(),
         "contents": [(f"{name}-section", ENGLISH.text(f"rehearse.{name}")) for name in SECTIONS],
         "figures": {"reported": reported(rehearsal), "traces": traces(rehearsal)},
-        "tables": {**tables, "readings": _first_group(sheet.rows, sheet)},
+        "tables": {**tables, "readings": replace(sheet, rows=first)},
         "sheet_intro": ENGLISH.text("rehearse.sheet_intro", groups="one group" if groups == 1 else f"{groups} groups"),
         "closure": closure(rehearsal),
         "computed": computed(rehearsal, origin),
     }
     return page("rehearse.html", values)
-
-
-def _first_group(rows: Sequence[tuple[Any, ...]], sheet: Table) -> Table:
-    from dataclasses import replace
-
-    return replace(sheet, rows=tuple(row for row in rows if row[0] == rows[0][0]))
 
 
 def facts(rehearsal: Rehearsal) -> tuple[tuple[str, str], ...]:
@@ -83,8 +63,6 @@ def facts(rehearsal: Rehearsal) -> tuple[tuple[str, str], ...]:
 
 def closure(rehearsal: Rehearsal) -> str:
     """Say how well the books close."""
-    from design.rehearsal.state import energy_gap, mass_gap
-
     played = rehearsal.played
     energy, mass = (float(abs(gap(played.apparatus, played.state)).max()) for gap in (energy_gap, mass_gap))
     return (
@@ -95,8 +73,6 @@ def closure(rehearsal: Rehearsal) -> str:
 
 def computed(rehearsal: Rehearsal, origin: Origin) -> tuple[tuple[str, str], ...]:
     """Say how the rehearsal was computed, as pairs of label and text."""
-    from design.rehearsal.playing import STEP
-
     trials = rounding.grouped(str(rehearsal.budget_errors.size))
     return (
         ("Program", f"boiloff {origin.version}, {origin.date}"),

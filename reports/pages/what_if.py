@@ -6,9 +6,11 @@ import json
 import math
 from dataclasses import dataclass
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
+from budget.model.grammar import symbol_name
 from budget.propagation import propagate
+from design.dials.what_if import what_if
 from reports.tables.tables import Column, Table, table
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import quantity_name
@@ -28,8 +30,7 @@ NOTHING = 1e-12
 """Error that counts as rounding, relative to the true value. [1]"""
 
 
-@dataclass(frozen=True)
-class Shown:
+class Shown(NamedTuple):
     """How a quantity is shown: factor from SI, unit, significant digits."""
 
     factor: float
@@ -67,24 +68,7 @@ SHOWN: Mapping[str, Shown] = {
 
 @dataclass(frozen=True)
 class WhatIfSection:
-    """
-    What the template of the section takes.
-
-    Parameters
-    ----------
-    dials : tuple of dict
-        Label, note and range of each dial, in the unit shown.
-    follow : bool
-        Whether a correction can follow the dials.
-    result, limits : Table
-        Recommended values, for readers without scripts; scripts add a column.
-    data, script : str
-        JSON and JavaScript to be written into the page as they are.
-    words : mapping of str to str
-        Headings and sentences.
-    first_order : str
-        What kind of values these are, with the plan's own beside them.
-    """
+    """What the template takes: dials, whether a correction follows, tables for readers without scripts, the scripts."""
 
     dials: tuple[dict[str, Any], ...]
     follow: bool
@@ -96,37 +80,8 @@ class WhatIfSection:
     first_order: str
 
 
-@dataclass(frozen=True)
-class LiveParts:
-    """What makes a plan page answer its reader: the section of the setting, and the ranking's tools."""
-
-    what_if: WhatIfSection | None
-    ranking_data: str
-    ranking_script: str
-    style: str
-
-
-def live_parts(plan: Plan, ranking: Table, say: Language = ENGLISH) -> LiveParts:
-    """Prepare everything on the plan page that needs scripts; the page reads well without them."""
-    return LiveParts(
-        what_if=what_if_section(plan, say),
-        ranking_data=ranking_data(ranking, plan.currency, say),
-        ranking_script=asset("ranking_table.js"),
-        style=asset("what_if.css"),
-    )
-
-
 def what_if_section(plan: Plan, say: Language = ENGLISH) -> WhatIfSection | None:
-    """
-    Prepare the section for the recommended design.
-
-    Returns
-    -------
-    WhatIfSection or None
-        None where nothing is recommended.
-    """
-    from design.dials.what_if import what_if
-
+    """Prepare the section for the recommended design, where there is one; the page reads well without scripts."""
     design = plan.recommended
     if design is None:
         return None
@@ -175,14 +130,14 @@ def record(found: WhatIf, dials: tuple[dict[str, Any], ...], say: Language = ENG
         "model": {**model_record(found.model, say), "partners": dict(found.partners)},
         "reference": "L_ref",
         "dials": dials,
-        "follows": [{"symbol": symbol, **_shown(symbol)} for symbol in FOLLOWS if symbol in _steps(found.model)],
+        "follows": [
+            {"symbol": symbol, **SHOWN[symbol]._asdict()} for symbol in FOLLOWS if symbol in _steps(found.model)
+        ],
         "limits": [
             {
                 "label": say.text(f"limit.{allowance.key}.label"),
-                "value": allowance.value,
-                "bound": allowance.bound,
-                "at_least": allowance.at_least,
-                **_shown(allowance.key),
+                **{name: getattr(allowance, name) for name in ("value", "bound", "at_least")},
+                **SHOWN[allowance.key]._asdict(),
             }
             for allowance in found.allowances
         ],
@@ -194,24 +149,7 @@ def record(found: WhatIf, dials: tuple[dict[str, Any], ...], say: Language = ENG
 
 
 def model_record(model: MeasurementModel, say: Language = ENGLISH) -> dict[str, Any]:
-    """
-    Put a measurement model into plain dictionaries and lists, equations as the text that is evaluated.
-
-    Parameters
-    ----------
-    model : MeasurementModel
-        Model with its inputs.
-    say : Language
-        Of the inputs' names.
-
-    Returns
-    -------
-    dict
-        ``symbol``, ``unit``, ``inputs`` with estimate, standard uncertainty, neutral value and whether repeats average
-        them, ``intermediates``, ``equation``, ``correlations``.
-    """
-    from budget.model.grammar import symbol_name
-
+    """Put a measurement model into plain dictionaries and lists for scripts, equations as the text evaluated."""
     return {
         "symbol": model.symbol,
         "unit": model.unit,
@@ -252,10 +190,7 @@ def result_table(found: WhatIf, say: Language = ENGLISH) -> Table:
     rows += [
         (say.text(f"follows.{symbol}"), written(symbol, values[symbol], say)) for symbol in FOLLOWS if symbol in values
     ]
-    columns = (
-        Column("quantity", say.text("what_if.quantity")),
-        Column("recommended", say.text("what_if.recommended")),
-    )
+    columns = (Column("quantity", say.text("what_if.quantity")), Column("recommended", say.text("what_if.recommended")))
     return table("what_if", say.text("what_if.result"), columns, rows)
 
 
@@ -309,11 +244,6 @@ def _steps(model: MeasurementModel) -> list[str]:
     return [symbol for symbol, _ in model.intermediates]
 
 
-def _shown(key: str) -> dict[str, Any]:
-    shown = SHOWN[key]
-    return {"factor": shown.factor, "unit": shown.unit, "digits": shown.digits}
-
-
 def _dial(dial: Dial, found: WhatIf, say: Language) -> dict[str, Any]:
     """One dial as template and script take it."""
     powers = sum(other.kind == "power" for other in found.dials)
@@ -330,16 +260,12 @@ def _dial(dial: Dial, found: WhatIf, say: Language) -> dict[str, Any]:
         "label": f"{label}, {shown.unit}" if shown.unit else label,
         "name": label,
         "note": note,
-        "value": dial.value,
-        "low": dial.low,
-        "high": dial.high,
-        "steps": dial.steps,
-        "follower": dial.follower,
+        **{name: getattr(dial, name) for name in ("value", "low", "high", "steps", "follower")},
         "slider": _slider(dial, shown),
         "low_shown": float(f"{dial.low * shown.factor:.9g}"),
         "high_shown": float(f"{dial.high * shown.factor:.9g}"),
         "value_shown": float(f"{dial.value * shown.factor:.{shown.digits}g}"),
-        **_shown(dial.kind),
+        **SHOWN[dial.kind]._asdict(),
     }
 
 

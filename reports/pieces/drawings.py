@@ -28,8 +28,7 @@ def apparatus(given: Given) -> Markup:
     drawn += _LID + _STEAM_ASIDE if vessel.lid != "none" else _STEAM
     drawn += _STAND if given.kit.heater.held_by == "stand" else Markup("")
     return Markup('<svg class="apparatus" viewBox="128 8 420 232" role="img" aria-label="{alt}">{all}</svg>').format(
-        alt=alt,
-        all=drawn + Markup("").join(_callout(number, part.place) for number, part in enumerate(parts, start=1)),
+        alt=alt, all=drawn + Markup("").join(_callout(number, part.place) for number, part in enumerate(parts, start=1))
     )
 
 

@@ -1,13 +1,22 @@
-"""Marking sheet: sample groups worked from the model, slips with the values they give, and the sign table."""
+"""Marking sheet: sample groups drawn from the measurement model by a seed, slips with their values, the sign table."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
+
+from budget.model.measurement import MeasurementModel
+from design.evaluation.runs import Run, runs_of
 from design.evaluation.school import agrees, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, read_rules
-from reports.pieces.parts import Given, Grid, counts_heading, grid
-from reports.pieces.sample_groups import SampleGroup, SampleRun, runs_by_power, sample_groups
+from design.procedures.face import estimate
+from design.rehearsal.tally import METER_DIGITS
+from design.sheets.readings import Number, Quantity, Reading
+from reports.pieces.parts import Given, Grid
 from reports.tables.plan import SIGNS
 from reports.words import rounding
 
@@ -20,6 +29,9 @@ SHORT_SIGNS: tuple[tuple[str, str], ...] = (
 """Effects that make L too high, and beside them some that make it too low."""
 KILOWATT_HOUR = 3.6e6
 """One kilowatt-hour. [J]"""
+NUMBER_OF_GROUPS = 3
+READ_OFF = ("d_count",)
+"""Inputs whose error is made here by rounding the readings as the meter shows them; not where its marks are timed."""
 
 
 def values(given: Given) -> dict[str, Any]:
@@ -31,7 +43,7 @@ def values(given: Given) -> dict[str, Any]:
         "results": results_table(given, groups, rules),
         "working": working(given, groups[0]),
         "slips": slips_table(given, groups[0]),
-        "signs": signs_table(given),
+        "signs": _signs(given),
         "rule": given.say.text("school_rule.default"),
         "range": _range(given),
     }
@@ -39,30 +51,24 @@ def values(given: Given) -> dict[str, Any]:
 
 def readings_table(given: Given, groups: tuple[SampleGroup, ...]) -> Grid:
     """Readings of the sample groups, run by run."""
-    _, say = given.say.text, given.say
     rows = []
     for group in groups:
         for number, (run, value) in enumerate(zip(group.runs, group.values, strict=True), start=1):
             rows += [_reading_row(given, group.letter, number, reading, value) for reading in run]
-    headings = [
-        _("marking.group_run"),
-        _("marking.power_w"),
-        counts_heading(say, given.kit.meter),
-        _("marking.energy_e_kj"),
-        _("word.mass_m_g"),
-        _("word.time_t_s"),
-        _("marking.l_kj_kg"),
-    ]
-    return grid(_("marking.readings_three_sample"), headings, rows, range(1, 7))
+    headings = (
+        *given.texts("marking.group_run", "marking.power_w"),
+        given.counts_heading,
+        *given.texts("marking.energy_e_kj", "word.mass_m_g", "word.time_t_s", "marking.l_kj_kg"),
+    )
+    return Grid(given.say.text("marking.readings_three_sample"), headings, tuple(rows), frozenset(range(1, 7)))
 
 
 def _reading_row(given: Given, letter: str, number: int, reading: SampleRun, value: float) -> tuple[str, ...]:
     say = given.say
-    counts = say.fixed(reading.counts, given.kit.meter.digits) if reading.counts else "–"
     return (
         f"{letter}{number}",
         say.in_unit(reading.power, "", 4),
-        counts,
+        say.fixed(reading.counts, given.kit.meter.digits) if reading.counts else "–",
         say.significant(reading.energy / 1000, 4),
         say.fixed(reading.mass * 1000, _decimals(given)),
         say.fixed(reading.time, 0),
@@ -91,12 +97,12 @@ def results_table(given: Given, groups: tuple[SampleGroup, ...], rules: SchoolRu
         row = [group.letter, value, say.percent(percent), say.signed_percent(difference), verdict]
         rows.append((*row, say.significant(group.corrected / 1000, 4)) if corrected else tuple(row))
     headings = [
-        _("word.group"), _("marking.mean_l_kj"), _("marking.uncertainty"), _("marking.difference_accepted_value"),
-        _("marking.difference_within_uncertainty"),
+        "word.group", "marking.mean_l_kj", "marking.uncertainty", "marking.difference_accepted_value",
+        "marking.difference_within_uncertainty",
     ]  # fmt: skip
     if corrected:
-        headings.append(_("marking.correction_plan_kj"))
-    return grid(_("marking.results_school_rule"), headings, rows, (1, 2, 3, 5) if corrected else (1, 2, 3))
+        headings.append("marking.correction_plan_kj")
+    return given.grid("marking.results_school_rule", headings, rows, (1, 2, 3, 5) if corrected else (1, 2, 3))
 
 
 def school_percent(given: Given, group: SampleGroup, rules: SchoolRules) -> float:
@@ -152,33 +158,21 @@ def slips_table(given: Given, group: SampleGroup) -> Grid:
     if given.procedure.number_of_powers == 1:
         heating = float(given.situation.levels.warm_up[0])
         found += [
-            (
-                _("marking.nameplate_power_times"),
-                rated * reading.time / reading.mass,
-                "J/kg",
-            ),
+            (_("marking.nameplate_power_times"), rated * reading.time / reading.mass, "J/kg"),
             (_("marking.energy_heating_up"), value * (reading.time + heating) / reading.time, "J/kg"),
             (_("marking.time_minutes_power"), rated * reading.time / 60 / reading.mass, "J/kg"),
         ]
     rows = [(text, given.say.in_unit(number, unit, 4)) for text, number, unit in found]
-    return grid(
-        _("marking.if_group_had", letter=group.letter),
-        (_("marking.slip"), _("marking.value_run_1")),
-        rows,
-        [1],
-    )
+    caption = _("marking.if_group_had", letter=group.letter)
+    headings = given.texts("marking.slip", "marking.value_run_1")
+    return Grid(caption, headings, tuple(rows), frozenset([1]))
 
 
-def signs_table(given: Given) -> Grid:
+def _signs(given: Given) -> Grid:
     """Direction of each effect on the uncorrected value."""
-    _ = given.say.text
-    rows = [
-        (given.say.text(f"sign.{sign}.effect"), given.say.text(f"push.{push}"), given.say.text(f"sign.{sign}.because"))
-        for sign, push in SIGNS
-    ]
-    return grid(
-        _("marking.which_way_each_effect"), (_("word.effect"), _("marking.l_comes_out"), _("word.because")), rows
-    )
+    rows = [given.texts(f"sign.{sign}.effect", f"push.{push}", f"sign.{sign}.because") for sign, push in SIGNS]
+    headings = ("word.effect", "marking.l_comes_out", "word.because")
+    return given.grid("marking.which_way_each_effect", headings, rows)
 
 
 def _range(given: Given) -> tuple[str, str, str]:
@@ -190,3 +184,134 @@ def _range(given: Given) -> tuple[str, str, str]:
         say.latent_heat(low, design.standard_uncertainty_percent),
         say.latent_heat(high, design.standard_uncertainty_percent),
     )
+
+
+@dataclass(frozen=True)
+class SampleRun:
+    """What a group reads at one power: power [W], counts (0 where none are), energy [J], mass [kg], time [s]."""
+
+    power: float
+    counts: float
+    energy: float
+    mass: float
+    time: float
+
+
+@dataclass(frozen=True)
+class SampleGroup:
+    """
+    One group: its letter, and for each run the readings at each power, the highest first, and E/m.
+
+    The latent heats are in J/kg; the corrected one is the mean with the correction of the design.
+    """
+
+    letter: str
+    runs: tuple[tuple[SampleRun, ...], ...]
+    values: tuple[float, ...]
+    corrected: float
+
+    @property
+    def mean(self) -> float:
+        """Mean of the uncorrected values. [J/kg]"""
+        return float(np.mean(self.values))
+
+
+def sample_groups(given: Given, number: int = NUMBER_OF_GROUPS) -> tuple[SampleGroup, ...]:
+    """
+    Draw the readings of some groups, each with a set of its own.
+
+    What a set has for all its runs (losses, meter, heater) is drawn once a group, the scatter anew for each run.
+    """
+    model = given.design.design.model
+    generator = np.random.default_rng([given.plan.seed, number])
+    return tuple(_group(given, model, generator, chr(ord("A") + place)) for place in range(number))
+
+
+def _group(given: Given, model: MeasurementModel, generator: np.random.Generator, letter: str) -> SampleGroup:
+    known = {symbol: value for symbol, value in model.constants.items() if symbol.endswith("_est") or symbol == "b"}
+    shared = _drawn(model, generator)
+    rounded = () if given.kit.meter.reads == "timed" else READ_OFF
+    scatter = {quantity.symbol for quantity in model.inputs if quantity.scatter}
+    runs, values, corrected = [], [], []
+    for _ in range(given.design.repeats):
+        fresh = _drawn(model, generator)
+        state = {symbol: fresh[symbol] if symbol in scatter else value for symbol, value in shared.items()}
+        state.update({symbol: 0.0 for symbol in state if symbol.startswith(rounded)})
+        found = {key: float(value) for key, value in model.evaluate_all({**state, "N": 1.0}).items()}
+        run = tuple(_as_read(given, model, found, place) for place in range(len(given.design.powers_W)))
+        readings = {**found, **_symbols(run), **model.constants}
+        runs.append(run)
+        values.append(estimate(given.procedure, "none", readings, known))
+        corrected.append(estimate(given.procedure, given.design.correction, readings, known))
+    return SampleGroup(letter, tuple(runs), tuple(values), float(np.mean(corrected)))
+
+
+def readings_of(given: Given, group: SampleGroup) -> tuple[Reading, ...]:
+    """Rows of a sheet that the group would hand in: start and end of each run at each power, in their order."""
+    rows: list[Reading] = []
+    for number, run in enumerate(group.runs, start=1):
+        for place, reading in enumerate(run, start=1):
+            end = _typed(given, reading)
+            start = {key: one if key == "power" else replace(one, text="0", value=0.0) for key, one in end.items()}
+            name = f"{number}.{place}"
+            for mark, numbers in (("0", start), ("1", end)):
+                rows.append(Reading(len(rows) + 2, group.letter, name, mark, numbers, heater=True))
+    return tuple(rows)
+
+
+def runs_by_power(given: Given, group: SampleGroup) -> tuple[tuple[Run, ...], ...]:
+    """Runs of a group as an evaluation reads them from its sheet, at each power, the highest first."""
+    powers = given.design.powers_W
+    runs = runs_of(
+        readings_of(given, group), given.kit, steps_of_mass=given.procedure.needs_mass_set, rated_power=max(powers)
+    )
+    return tuple(runs[place :: len(powers)] for place in range(len(powers)))
+
+
+def _typed(given: Given, reading: SampleRun) -> dict[Quantity, Number]:
+    """What is typed at the end of a run that starts at nought, in the digits of the instruments."""
+    kit = given.kit
+    read: dict[Quantity, tuple[float, float]] = {
+        "time": (reading.time, 1.0),
+        "mass": (reading.mass, kit.balance.resolution),
+    }
+    if kit.meter.energy_per_count > 0.0:
+        read["counts"] = (reading.counts, kit.meter.fineness)
+    else:
+        power = reading.energy / reading.time
+        step = 10.0 ** (math.floor(math.log10(power)) + 1 - METER_DIGITS)
+        read["power"] = (round(power / step) * step, step)
+    return {quantity: Number(repr(value), value, step, 1.0) for quantity, (value, step) in read.items()}
+
+
+def _drawn(model: MeasurementModel, generator: np.random.Generator) -> dict[str, float]:
+    """Draw every uncertain input once."""
+    return {
+        symbol: float(model.distributions[symbol].ppf(np.asarray(generator.uniform(0.001, 0.999))))
+        for symbol in model.uncertain
+    }
+
+
+def _as_read(given: Given, model: MeasurementModel, found: Mapping[str, float], place: int) -> SampleRun:
+    """Round energy to what the meter shows, the mass to what the balance shows, the time to seconds."""
+    part = "" if len(given.design.powers_W) == 1 else f"_{place + 1}"
+    energy, mass, time = found[f"E{part}_read"], found[f"m{part}_read"], found[f"t{part}"]
+    own = f"k{part}" if place and f"k{part}" in model.constants else "k"
+    step = model.constants.get(own, 0.0)
+    counts = 0.0
+    if step > 0.0:
+        fineness = given.kit.meter.fineness
+        counts = round(energy / step / fineness) * fineness
+        energy = counts * step
+    if given.procedure.needs_display:
+        mass = round(mass / given.kit.balance.resolution) * given.kit.balance.resolution
+    return SampleRun(given.design.powers_W[place], counts, energy, mass, float(round(time)))
+
+
+def _symbols(run: tuple[SampleRun, ...]) -> dict[str, float]:
+    """Readings under the symbols of the procedure's equation."""
+    named = {"t": run[0].time}
+    for place, reading in enumerate(run, start=1):
+        part = "" if len(run) == 1 else f"_{place}"
+        named |= {f"E{part}_read": reading.energy, f"m{part}_read": reading.mass, f"t{part}": reading.time}
+    return named

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from design.bench import Bench
 from design.chosen import Design
-from design.kit import Kit, Meter
+from design.kit import Kit
 from design.procedures.face import Procedure
 from design.search.plan import Plan, RankedDesign
 from design.search.sample import Sample, errors_of
@@ -26,22 +26,7 @@ BLANK = ""
 
 @dataclass(frozen=True)
 class Grid:
-    """
-    A table whose cells are text.
-
-    Parameters
-    ----------
-    caption : str
-        What the reader sees above it.
-    headings : tuple of str
-        Headings of the columns.
-    rows : tuple of tuple of str
-        Cells; the first heads its row.
-    numbers : frozenset of int
-        Columns of numbers, set to the right.
-    writing : bool
-        Whether empty cells are to be written into.
-    """
+    """A table whose cells are text: columns of numbers are set to the right, empty cells may be to be written into."""
 
     caption: str
     headings: tuple[str, ...]
@@ -55,23 +40,6 @@ class Grid:
                 raise ValueError(f"table {self.caption!r}: {len(row)} cells under {len(self.headings)} headings")
 
 
-def grid(
-    caption: str,
-    headings: Sequence[str],
-    rows: Sequence[Sequence[str]],
-    numbers: Sequence[int] = (),
-    *,
-    writing: bool = False,
-) -> Grid:
-    """Make a table of any sequences."""
-    return Grid(caption, tuple(headings), tuple(tuple(row) for row in rows), frozenset(numbers), writing)
-
-
-def role_name(say: Language, role: str) -> str:
-    """Name a role in a language."""
-    return wording_items.role(role, say)
-
-
 def sentence_start(text: str) -> str:
     """Begin a text with a capital letter."""
     return text[:1].upper() + text[1:]
@@ -83,20 +51,7 @@ RANGE_TRIALS = 2048
 
 @dataclass(frozen=True, kw_only=True)
 class Given:
-    """
-    What a piece is made of.
-
-    Parameters
-    ----------
-    plan, design, bench
-        The plan, the design it recommends, and the bench it was made of.
-    say : Language
-        Language of the piece.
-    origin : Origin
-        Version and date to print.
-    mark : str
-        Short fingerprint of the plan, printed so that sheets of one plan can be told from those of another.
-    """
+    """What a piece is made of; the mark tells sheets of one plan from those of another."""
 
     plan: Plan
     design: RankedDesign
@@ -173,31 +128,35 @@ class Given:
         low, high = np.quantile(errors, [tail, 1.0 - tail])
         return self.plan.latent_heat * (1.0 + float(low)), self.plan.latent_heat * (1.0 + float(high))
 
+    @property
+    def counts_heading(self) -> str:
+        """What the meter counts, as the heading of a column."""
+        return self.say.name("meter", self.kit.meter.kind, "heading")
+
     def counts(self, number: float) -> str:
-        """Write a number of what the meter counts."""
-        return counted(self.say, self.kit.meter, number)
+        """Write a number of what the meter counts, in the language's plural."""
+        return self.say.several(f"meter.{self.kit.meter.kind}.number", number)
+
+    def role(self, role: str) -> str:
+        """Name a role."""
+        return wording_items.role(role, self.say)
+
+    def texts(self, *keys: str) -> tuple[str, ...]:
+        """Words of keys."""
+        return tuple(self.say.text(key) for key in keys)
+
+    def grid(
+        self, caption: str, headings: Iterable[str], rows: Iterable[Sequence[str]], numbers: Iterable[int] = (),
+        *, writing: bool = False,
+    ) -> Grid:  # fmt: skip
+        """Make a table with caption and headings by their keys."""
+        cells = tuple(tuple(row) for row in rows)
+        return Grid(self.say.text(caption), self.texts(*headings), cells, frozenset(numbers), writing)
 
 
 def given_for(plan: Plan, bench: Bench, say: Language, origin: Origin, mark: str) -> Given:
-    """
-    Put together what the pieces of a plan are made of.
-
-    Raises
-    ------
-    ValueError
-        If the plan recommends nothing.
-    """
+    """Put together what the pieces of a plan are made of; ValueError where it recommends nothing."""
     design = plan.recommended
     if design is None:
         raise ValueError("printed pieces need a recommended design (got a plan without one)")
     return Given(plan=plan, design=design, bench=bench, say=say, origin=origin, mark=mark)
-
-
-def counted(say: Language, meter: Meter, number: float) -> str:
-    """Write a number of what a meter counts, in the language's plural."""
-    return say.several(f"meter.{meter.kind}.number", number)
-
-
-def counts_heading(say: Language, meter: Meter) -> str:
-    """Name what a meter counts, as the heading of a column."""
-    return say.text(f"meter.{meter.kind}.heading")

@@ -21,18 +21,9 @@ Values = Callable[[Given], dict[str, Any]]
 @dataclass(frozen=True)
 class Piece:
     """
-    One printed piece.
+    One printed piece: its name for the command line, template and file; keys of its title and of whom it is for.
 
-    Parameters
-    ----------
-    name : str
-        Word of the command line, name of its template and of its file.
-    title : str
-        Key of its title.
-    reader : str
-        Key of the words for whom it is for.
-    values : callable (Given) -> dict
-        What fills its template.
+    The values fill its template.
     """
 
     name: str
@@ -63,12 +54,7 @@ FILES = tuple(piece.file for piece in PIECES)
 
 def chosen(text: str | None) -> tuple[Piece, ...]:
     """
-    Read the list of pieces that the command line asks for.
-
-    Parameters
-    ----------
-    text : str or None
-        Names separated by commas, ``"all"`` or ``"none"``; all where nothing is said.
+    Read the list of pieces that the command line asks for: names, ``"all"`` or ``"none"``; all where nothing is said.
 
     Raises
     ------
@@ -87,14 +73,7 @@ def chosen(text: str | None) -> tuple[Piece, ...]:
 
 
 def piece_files(pieces: Sequence[Piece], plan: Plan, bench: Bench, say: Language, origin: Origin) -> dict[str, bytes]:
-    """
-    Write pieces as the contents of their files.
-
-    Raises
-    ------
-    ValueError
-        If the plan recommends nothing.
-    """
+    """Write pieces as the contents of their files; ValueError where the plan recommends nothing."""
     if not pieces:
         return {}
     given = given_for(plan, bench, say, origin, fingerprint(plan, bench))

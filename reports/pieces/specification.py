@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from design.kit import Balance, Fitting, Heater, Item, MassSet, Meter, Vessel
 from design.materials import Jacket
-from reports.pieces.parts import Given, role_name
+from reports.pieces.parts import Given
 from reports.words.languages import Language
 
 
 def figures_of(given: Given, item: Item) -> tuple[str, ...]:
     """List what an item must be able to do."""
+    return tuple(_written(given, item)[1])
+
+
+def ranges_of(given: Given, item: Item) -> str:
+    """Write range and fineness of an item, the two or three figures that its user needs, as they stand on it."""
+    return _written(given, item)[0]
+
+
+def _written(given: Given, item: Item) -> tuple[str, Sequence[str]]:
+    """Ranges of an item, and everything it must be able to do."""
     match item:
         case Balance():
             return _balance(given.say, item)
@@ -20,7 +31,9 @@ def figures_of(given: Given, item: Item) -> tuple[str, ...]:
         case Heater():
             return _heater(given.say, item)
         case Vessel():
-            return _vessel(given.say, item.bare or item)
+            bare = item.bare or item
+            lagged = "specification.lagged" if bare.jacket.thickness > 0.0 else "specification.not_lagged"
+            return f"{given.say.in_unit(item.capacity * 1000, 'L')}, {given.say.text(lagged)}", _vessel(given.say, bare)
         case MassSet():
             return _mass_set(given.say, item)
         case Fitting():
@@ -28,76 +41,30 @@ def figures_of(given: Given, item: Item) -> tuple[str, ...]:
     raise TypeError(f"no shelf item: {type(item).__name__}")
 
 
-def short_figures(given: Given) -> tuple[tuple[str, str], ...]:
-    """Name each role with the two or three figures that a user of the item needs."""
-    return tuple((role_name(given.say, role), ranges_of(given, item)) for role, item in given.kit.items.items())
-
-
-def ranges_of(given: Given, item: Item) -> str:
-    """Write range and fineness of an item, as they stand on it."""
-    say, _ = given.say, given.say.text
-    match item:
-        case Balance():
-            step = _("specification.step_mass", mass=say.in_unit(item.resolution * 1000, "g"))
-            return f"{say.in_unit(item.capacity, 'kg')}, {step}"
-        case Meter():
-            return _fineness(say, item)
-        case Heater():
-            volts, depth = say.in_unit(item.rated_voltage, "V"), say.in_unit(item.minimum_depth * 1000, "mm")
-            return f"{say.power(item.power)}, {volts}, " + _("specification.covered_water", depth=depth)
-        case Vessel():
-            jacket = (item.bare or item).jacket
-            lagging = _("specification.lagged") if jacket.thickness > 0.0 else _("specification.not_lagged")
-            return f"{say.in_unit(item.capacity * 1000, 'L')}, {lagging}"
-        case MassSet():
-            return say.listed([say.in_unit(step * 1000, "g") for step in item.steps])
-        case Fitting():
-            made = (
-                _made_as(say, item)
-                if item.role == "jacket"
-                else _("specification.loose")
-                if item.role == "lid"
-                else _("specification.deflector")
-            )
-            return f"{made}, {say.mass(item.mass)}"
-    raise TypeError(f"no shelf item: {type(item).__name__}")
-
-
-def _fineness(say: Language, item: Meter) -> str:
-    if item.energy_per_count == 0.0:
-        return say.text("specification.voltage_current_shown")
-    return say.text(
-        "specification.per_kwh_each",
-        number=say.in_unit(3.6e6 / item.energy_per_count, "", 4),
-        energy=say.in_unit(item.energy_per_count, "J", 4),
-    )
-
-
-def _balance(say: Language, item: Balance) -> tuple[str, ...]:
-    _ = say.text
-    kind = _("specification.beam_tips") if item.kind == "beam" else _("specification.digital_display")
+def _balance(say: Language, item: Balance) -> tuple[str, Sequence[str]]:
+    _, capacity, step = say.text, say.in_unit(item.capacity, "kg"), say.in_unit(item.resolution * 1000, "g")
     found = [
-        kind,
-        _("specification.capacity_least", mass=say.in_unit(item.capacity, "kg")),
-        _("specification.smallest_step_finer", mass=say.in_unit(item.resolution * 1000, "g")),
+        _("specification.beam_tips") if item.kind == "beam" else _("specification.digital_display"),
+        _("specification.capacity_least", mass=capacity),
+        _("specification.smallest_step_finer", mass=step),
         _("specification.repeatability_better", mass=say.in_unit(item.repeatability * 1000, "g")),
     ]
     if item.kind == "electronic" and not item.stability_filter:
         found.append(_("specification.shows_changing_load"))
     if item.splash_proof:
         found.append(_("specification.bears_drops_steam"))
-    return tuple(found)
+    return f"{capacity}, {_('specification.step_mass', mass=step)}", found
 
 
-def _meter(say: Language, item: Meter) -> tuple[str, ...]:
+def _meter(say: Language, item: Meter) -> tuple[str, Sequence[str]]:
     _ = say.text
-    found = []
     if item.energy_per_count > 0.0:
-        per = 3.6e6 / item.energy_per_count
-        step = say.in_unit(item.energy_per_count, "J", 4)
-        found.append(_("specification.counts_per_kwh", number=say.in_unit(per, "", 4), energy=step))
+        number, energy = say.in_unit(3.6e6 / item.energy_per_count, "", 4), say.in_unit(item.energy_per_count, "J", 4)
+        short = _("specification.per_kwh_each", number=number, energy=energy)
+        found = [_("specification.counts_per_kwh", number=number, energy=energy)]
     else:
-        found.append(_("specification.voltage_current_shown"))
+        short = _("specification.voltage_current_shown")
+        found = [short]
     low, high = item.error.support
     if math.isfinite(low) and math.isfinite(high):
         limit = say.percent_of_share(max(abs(low), abs(high)))
@@ -109,89 +76,66 @@ def _meter(say: Language, item: Meter) -> tuple[str, ...]:
         found.append(_("specification.least", voltage=say.in_unit(item.max_voltage, "V")))
     if math.isfinite(item.max_current):
         found.append(_("specification.least_2", current=say.in_unit(item.max_current, "A")))
-    return tuple(found)
+    return short, found
 
 
-def _heater(say: Language, item: Heater) -> tuple[str, ...]:
-    _ = say.text
-    control = {"none": "", "stepless": _("specification.power_can_set")}
+def _heater(say: Language, item: Heater) -> tuple[str, Sequence[str]]:
+    _, power, volts = say.text, say.power(item.power), say.in_unit(item.rated_voltage, "V")
+    depth, stem = say.in_unit(item.minimum_depth * 1000, "mm"), say.in_unit(item.stem_diameter * 1000, "mm")
     found = [
-        _("specification.power_voltage", power=say.power(item.power), voltage=say.in_unit(item.rated_voltage, "V")),
-        _("specification.must_covered_water", depth=say.in_unit(item.minimum_depth * 1000, "mm")),
+        _("specification.power_voltage", power=power, voltage=volts),
+        _("specification.must_covered_water", depth=depth),
         _("specification.hangs_vessel") if item.held_by == "vessel" else _("specification.held_stand"),
-        say.several(
-            "specification.stem_thick", item.stems,
-            diameter=say.in_unit(item.stem_diameter * 1000, "mm"),
-        ),
-    ]  # fmt: skip
-    if isinstance(item.control, str):
-        found += [control[item.control]] if control[item.control] else []
-    else:
+        say.several("specification.stem_thick", item.stems, diameter=stem),
+    ]
+    if item.control == "stepless":
+        found.append(_("specification.power_can_set"))
+    elif not isinstance(item.control, str):
         steps = say.listed([say.power(power) for power in item.control])
         found.append(_("specification.steps_power", steps=steps))
-    return tuple(found)
+    return f"{power}, {volts}, {_('specification.covered_water', depth=depth)}", found
 
 
-def _vessel(say: Language, item: Vessel) -> tuple[str, ...]:
-    _ = say.text
+def _vessel(say: Language, item: Vessel) -> Sequence[str]:
+    _, thickness = say.text, item.jacket.thickness
     found = [
         _("specification.holds_volume", volume=say.in_unit(item.capacity * 1000, "L")),
-        _(
-            "specification.wide_high_inside",
-            diameter=say.in_unit(item.diameter * 1000, "mm"),
-            height=say.in_unit(item.height * 1000, "mm"),
-        ),
+        _("specification.wide_high_inside", **_wide_and_high(say, item)),
+        _("specification.lagged_thick", thickness=say.in_unit(thickness * 1000, "mm"))
+        if thickness > 0.0
+        else _("specification.not_lagged"),
+        _("specification.mass_when_empty", mass=say.mass(item.mass)),
     ]
-    if item.jacket.thickness > 0.0:
-        thickness = say.in_unit(item.jacket.thickness * 1000, "mm")
-        found.append(_("specification.lagged_thick", thickness=thickness))
-    else:
-        found.append(_("specification.not_lagged"))
-    found.append(_("specification.mass_when_empty", mass=say.mass(item.mass)))
     if item.lid == "loose":
         found.append(_("specification.loose_lid_hole"))
     if item.guard == "deflector":
         found.append(_("specification.deflector_against_droplets"))
-    return tuple(found)
+    return found
 
 
-def _made_as(say: Language, item: Fitting) -> str:
-    """Say what a jacket, lid or guard is."""
-    _ = say.text
-    if not isinstance(item.makes, Jacket):
-        return (
-            _("specification.loose_lid_hole") if item.role == "lid" else _("specification.deflector_against_droplets")
-        )
-    if item.makes.thickness == 0.0:
-        return _("specification.bright_foil")
-    return _("specification.lagging_thick", thickness=say.in_unit(item.makes.thickness * 1000, "mm"))
+def _wide_and_high(say: Language, vessel: Vessel) -> dict[str, str]:
+    return {"diameter": say.in_unit(vessel.diameter * 1000, "mm"), "height": say.in_unit(vessel.height * 1000, "mm")}
 
 
-def _fitting(say: Language, item: Fitting, vessel: Vessel) -> tuple[str, ...]:
-    _ = say.text
-    found = [_made_as(say, item)]
-    if isinstance(item.makes, Jacket):
-        conductivity = say.in_unit(item.makes.conductivity, "W/(m K)", 2)
-        found += (
-            [_("specification.thermal_conductivity_less", value=conductivity)] if item.makes.thickness > 0.0 else []
-        )
-        found += (
-            [_("specification.bright_foil_outside")]
-            if item.makes.thickness > 0.0 and item.makes.emissivity is not None
-            else []
-        )
-    fits = _(
-        "specification.fits_vessel_wide",
-        diameter=say.in_unit(vessel.diameter * 1000, "mm"),
-        height=say.in_unit(vessel.height * 1000, "mm"),
-    )
-    return (*found, fits, _("specification.mass_less", mass=say.mass(item.mass)))
+def _fitting(say: Language, item: Fitting, vessel: Vessel) -> tuple[str, Sequence[str]]:
+    _, jacket, lid, mass = say.text, item.makes, item.role == "lid", say.mass(item.mass)
+    further = []
+    if not isinstance(jacket, Jacket):
+        made = _("specification.loose_lid_hole") if lid else _("specification.deflector_against_droplets")
+        short = _("specification.loose") if lid else _("specification.deflector")
+    elif jacket.thickness == 0.0:
+        made = short = _("specification.bright_foil")
+    else:
+        made = short = _("specification.lagging_thick", thickness=say.in_unit(jacket.thickness * 1000, "mm"))
+        conductivity = say.in_unit(jacket.conductivity, "W/(m K)", 2)
+        further.append(_("specification.thermal_conductivity_less", value=conductivity))
+        if jacket.emissivity is not None:
+            further.append(_("specification.bright_foil_outside"))
+    fits = _("specification.fits_vessel_wide", **_wide_and_high(say, vessel))
+    return f"{short}, {mass}", (made, *further, fits, _("specification.mass_less", mass=mass))
 
 
-def _mass_set(say: Language, item: MassSet) -> tuple[str, ...]:
-    _ = say.text
+def _mass_set(say: Language, item: MassSet) -> tuple[str, Sequence[str]]:
     steps = say.listed([say.in_unit(step * 1000, "g") for step in item.steps])
-    return (
-        _("specification.masses_steps", steps=steps),
-        _("specification.each_within", limit=say.percent_of_share(item.accuracy)),
-    )
+    within = say.text("specification.each_within", limit=say.percent_of_share(item.accuracy))
+    return steps, (say.text("specification.masses_steps", steps=steps), within)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from reports.pieces.drawings import apparatus, apparatus_parts
-from reports.pieces.parts import Given, Grid, counts_heading, grid
-from reports.pieces.specification import short_figures
+from reports.pieces.parts import BLANK, Given, Grid
+from reports.pieces.specification import ranges_of
 from reports.words import mathml, run_sheet
 from reports.words.plan import kit_words
 
@@ -20,10 +20,19 @@ MOST_TIMED_RUNS = 3
 """The same where the marks about each reading are timed, which takes a table of its own."""
 
 
+QUESTIONS = (
+    ("student.your_value_above", 2),
+    ("student.name_one_effect", 3),
+    ("student.which_reading_limits", 2),
+    ("student.which_one_change", 2),
+)
+"""Questions for the discussion, each with the number of lines to write on."""
+
+
 def values(given: Given) -> dict[str, Any]:
     """Fill the template of the student run sheet."""
     return {
-        "kit": short_figures(given),
+        "kit": [(given.role(role), ranges_of(given, item)) for role, item in given.kit.items.items()],
         "drawing": apparatus(given),
         "parts": apparatus_parts(given),
         "steps": run_sheet.student_steps(
@@ -31,60 +40,36 @@ def values(given: Given) -> dict[str, Any]:
         ),
         "results": results_table(given),
         "marks": marks_table(given) if given.timed else None,
-        "cooling": cooling_table(given) if given.design.correction == "cooling-run" else None,
-        "formulas": formulas(given),
-        "questions": questions(given),
+        "cooling": _cooling_table(given) if given.design.correction == "cooling-run" else None,
+        "formulas": _formulas(given),
+        "questions": [(given.say.text(key), lines) for key, lines in QUESTIONS],
     }
 
 
 def results_table(given: Given) -> Grid:
     """Empty table of readings: quantity and unit in the headings, separated by a solidus."""
-    _ = given.say.text
-    counts = counts_heading(given.say, given.kit.meter)
-    if given.is_fixed_mass:
-        ends = (
-            (_("student.whole_marks_n"), _("student.parts_f2_f1"))
-            if given.timed
-            else (_("student.meter_start"), _("student.meter_end"))
-        )
-        counts = f"{counts} = N + f₂ − f₁" if given.timed else counts
-        headings = [_("student.run"), *ends, counts, _("word.time_t_s"), _("word.mass_m_g")]
-    elif given.presented.by_readings:
-        headings = [
-            _("student.reading"),
-            counts,
-            _("student.balance_g"),
-            _("word.time_t_s"),
-            _("student.mass_boiled_away"),
-        ]
-    else:
-        headings = [
-            _("student.run"),
-            counts,
-            _("student.balance_start_g"),
-            _("student.balance_end_g"),
-            _("word.time_t_s"),
-            _("word.mass_m_g"),
-        ]
-    headings += (
-        [_("student.energy_e_j")] if given.presented.by_readings else [_("student.energy_e_j"), _("student.l_j_kg")]
+    counts, energy = given.counts_heading, ["student.energy_e_j", "student.l_j_kg"]
+    before, after = (
+        ["student.run"],
+        ["student.balance_start_g", "student.balance_end_g", "word.time_t_s", "word.mass_m_g"],
     )
-    rows = [(label, *_cells(given, len(headings))) for label in _labels(given)]
-    return grid(_("student.readings"), headings, rows, writing=True)
+    if given.is_fixed_mass:
+        whole, timed = ("student.meter_start", "student.meter_end"), ("student.whole_marks_n", "student.parts_f2_f1")
+        before, after = ["student.run", *(timed if given.timed else whole)], ["word.time_t_s", "word.mass_m_g"]
+        counts = f"{counts} = N + f₂ − f₁" if given.timed else counts
+    elif given.presented.by_readings:
+        before, after = ["student.reading"], ["student.balance_g", "word.time_t_s", "student.mass_boiled_away"]
+        energy = energy[:1]
+    headings = (*given.texts(*before), counts, *given.texts(*after, *energy))
+    rows = tuple((label, *_cells(given, len(headings))) for label in _labels(given))
+    return Grid(given.say.text("student.readings"), headings, rows, writing=True)
 
 
 def marks_table(given: Given) -> Grid:
     """Empty table of the times of the marks about each reading, where they are timed."""
-    _ = given.say.text
-    headings = (
-        _("student.reading"),
-        _("student.mark_before_t1"),
-        _("student.reading_t_s"),
-        _("student.mark_after_t2"),
-        "f = (t − t₁)/(t₂ − t₁)",
-    )
-    rows = [(label, *[""] * 4) for label in _timed_readings(given)]
-    return grid(_("student.times_marks_part"), headings, rows, writing=True)
+    named = given.texts("student.reading", "student.mark_before_t1", "student.reading_t_s", "student.mark_after_t2")
+    rows = tuple((label, *[BLANK] * 4) for label in _timed_readings(given))
+    return Grid(given.say.text("student.times_marks_part"), (*named, "f = (t − t₁)/(t₂ − t₁)"), rows, writing=True)
 
 
 def _timed_readings(given: Given) -> list[str]:
@@ -98,13 +83,11 @@ def _timed_readings(given: Given) -> list[str]:
     return [say.text(end, run=run) for run in runs for end in ("student.run_start", "student.run_end")]
 
 
-def cooling_table(given: Given) -> Grid:
+def _cooling_table(given: Given) -> Grid:
     """Empty table of the cooling run."""
-    _ = given.say.text
-    headings = (_("student.reading"), _("word.time_t_s"), _("student.water_temperature_c"), _("student.balance_g"))
-    return grid(
-        _("student.cooling_run"), headings, [(str(number), "", "", "") for number in range(COOLING_ROWS)], writing=True
-    )
+    headings = ("student.reading", "word.time_t_s", "student.water_temperature_c", "student.balance_g")
+    rows = [(str(number), *[BLANK] * 3) for number in range(COOLING_ROWS)]
+    return given.grid("student.cooling_run", headings, rows, writing=True)
 
 
 def _labels(given: Given) -> list[str]:
@@ -125,33 +108,12 @@ def _cells(given: Given, columns: int) -> tuple[str, ...]:
     return tuple(cells)
 
 
-def formulas(given: Given) -> tuple[tuple[str, str], ...]:
+def _formulas(given: Given) -> tuple[tuple[str, str], ...]:
     """Equations for the working, as pairs of what they give and MathML."""
-    _, say = given.say.text, given.say
-    step = given.design.design.model.constants.get("k", 0.0)
-    found = []
-    if step > 0.0:
-        equation = mathml.equation("E", f"{float(f'{step:.6g}')!r} * n", say)
-        found.append((_("student.energy_meter_joules"), equation))
-    else:
-        found.append((_("student.energy_voltage_current"), mathml.equation("E", "U * I * t", say)))
-    several = len(given.design.powers_W) > 1
-    left, right, label = given.presented.equation_several if several else given.presented.equation
-    return (*found, (_(label), mathml.equation(left, right, say)))
-
-
-def questions(given: Given) -> tuple[tuple[str, int], ...]:
-    """Questions for the discussion, each with the number of lines to write on."""
-    _ = given.say.text
-    return (
-        (
-            _("student.your_value_above"),
-            2,
-        ),
-        (
-            _("student.name_one_effect"),
-            3,
-        ),
-        (_("student.which_reading_limits"), 2),
-        (_("student.which_one_change"), 2),
-    )
+    say, step = given.say, given.design.design.model.constants.get("k", 0.0)
+    energy = "student.energy_meter_joules" if step > 0.0 else "student.energy_voltage_current"
+    right = f"{float(f'{step:.6g}')!r} * n" if step > 0.0 else "U * I * t"
+    presented = given.presented
+    of_latent_heat = presented.equation_several if len(given.design.powers_W) > 1 else presented.equation
+    equations = (("E", right, energy), of_latent_heat)
+    return tuple((say.text(label), mathml.equation(left, right, say)) for left, right, label in equations)

@@ -8,11 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from design.bench import Bench
 from design.chosen import Design
-from design.kit import Meter
 from design.setting.hardware import conditions_of, hardware_of
-from reports.pieces.parts import Given, Grid, grid
+from reports.pieces.parts import Given, Grid
 
 LOW_VOLTAGE = 50.0
 """Usual limit of extra-low alternating voltage. [V] (IEC 61140)"""
@@ -52,17 +50,8 @@ def values(given: Given) -> dict[str, Any]:
     return {"comparison": comparison(given)}
 
 
-def mains_way(given: Given) -> Way:
-    """The way of the plan."""
-    return Way(given.uncorrected, given.bench.supply.voltage)
-
-
 def low_voltage_way(given: Given) -> Way | None:
-    """
-    The strongest low-voltage heater of the bench in the vessel of the bench that loses least.
-
-    None where the bench has no such heater.
-    """
+    """The strongest low-voltage heater of the bench, if it has one, in the vessel of the bench that loses least."""
     heaters = [heater for heater in given.bench.heaters if heater.rated_voltage <= LOW_VOLTAGE]
     if not heaters:
         return None
@@ -71,56 +60,24 @@ def low_voltage_way(given: Given) -> Way | None:
     conditions = conditions_of(bench)
     fitting = [vessel for vessel in bench.vessels if heater.minimum_depth < vessel.height] or list(bench.vessels)
     vessel = min(fitting, key=lambda vessel: (hardware_of(conditions, vessel, heater).loss, vessel.name))
-    meter = _low_voltage_meter(bench, given.kit.meter)
+    meter = next((one for one in bench.meters if one.kind in {"joule", "volt-ampere"}), given.kit.meter)
     kit = replace(given.kit, heater=heater, vessel=vessel, meter=meter, fittings=())
     design = Design(conditions, kit, given.procedure, "none", (heater.power,), SMALL_STEP)
     return Way(design, heater.rated_voltage)
 
 
-def _low_voltage_meter(bench: Bench, fallback: Meter) -> Meter:
-    fine = [meter for meter in bench.meters if meter.kind in {"joule", "volt-ampere"}]
-    return fine[0] if fine else fallback
-
-
 def comparison(given: Given) -> Grid:
     """Put the ways side by side."""
-    _ = given.say.text
-    plan = mains_way(given)
+    plan = Way(given.uncorrected, given.bench.supply.voltage)
     low = low_voltage_way(given) if plan.voltage > LOW_VOLTAGE and given.procedure.number_of_powers == 1 else None
     ways = [way for way in (plan, low) if way is not None]
-    first = _("supply.mains_pupils") if plan.voltage > LOW_VOLTAGE else _("supply.low_voltage_pupils")
-    headings = [
-        _("supply.question"),
-        first,
-        *([_("supply.low_voltage_pupils")] if low else []),
-        _("supply.mains_shown_teacher"),
+    pupils = ["supply.mains_pupils" if way.voltage > LOW_VOLTAGE else "supply.low_voltage_pupils" for way in ways]
+    one = given.say.fixed(1, 0)
+    rows = [
+        (given.say.text(question), *(answer(given, way) for way in ways), given.say.text(shown) if shown else one)
+        for question, answer, shown in QUESTIONS
     ]
-    rows = [(question, *(answer(given, way) for way in ways), shown) for question, answer, shown in _questions(given)]
-    return grid(_("word.mains_low_voltage"), headings, rows)
-
-
-def _questions(given: Given) -> tuple[tuple[str, Answer, str], ...]:
-    """Each question, how it is answered for a way, and the answer for a demonstration."""
-    _ = given.say.text
-    return (
-        (_("supply.power_voltage"), _power, _("supply.mains_kit")),
-        (_("supply.cold_boil"), _warm_up, _("supply.can_heated_before_lesson")),
-        (_("supply.boiled_away_10"), _ten_minutes, _("supply.mains_kit")),
-        (_("supply.e_m_uncorrected"), _bias, _("supply.mains_kit")),
-        (_("supply.sets_one_circuit"), _sets, given.say.fixed(1, 0)),
-        (_("supply.results_class"), _results, _("supply.one_which_everyone")),
-        (_("supply.who_handles_what"), _handling, _("supply.teacher_alone_pupils")),
-        (_("supply.what_can_hurt"), _hazards, _("supply.same_mains_away")),
-        (
-            _("supply.what_must_asked"),
-            _asked,
-            _("supply.employer_local_rules_demonstrations"),
-        ),
-    )
-
-
-def _results(given: Given, _way: Way) -> str:
-    return given.say.text("supply.one_each_group")
+    return given.grid("word.mains_low_voltage", ("supply.question", *pupils, "supply.mains_shown_teacher"), rows)
 
 
 def _power(given: Given, way: Way) -> str:
@@ -147,37 +104,52 @@ def _ten_minutes(given: Given, way: Way) -> str:
 def _bias(given: Given, way: Way) -> str:
     if not way.boils:
         return "–"
-    return given.say.text(
-        "supply.true_value_lost",
-        bias=given.say.signed_percent(way.bias_percent),
-        loss=given.say.in_unit(way.design.loss, "W", 2),
-    )
+    bias, loss = given.say.signed_percent(way.bias_percent), given.say.in_unit(way.design.loss, "W", 2)
+    return given.say.text("supply.true_value_lost", bias=bias, loss=loss)
 
 
 def _sets(given: Given, way: Way) -> str:
-    mains = given.bench.supply.voltage
-    if way.voltage <= LOW_VOLTAGE < mains:
+    supply = given.bench.supply
+    if way.voltage <= LOW_VOLTAGE < supply.voltage:
         return given.say.text("supply.many_power_supplies")
-    return given.say.fixed(int(given.bench.supply.current_limit * way.voltage / way.power + 1e-9), 0)
+    return given.say.fixed(int(supply.current_limit * way.voltage / way.power + 1e-9), 0)
 
 
-def _handling(given: Given, way: Way) -> str:
-    _ = given.say.text
-    if way.voltage > LOW_VOLTAGE:
-        return _("supply.pupils_read_switching")
-    return _("supply.pupils_set_up")
+def _by_voltage(mains: str, low: str) -> Answer:
+    """Answer by what the voltage is."""
+
+    def answer(given: Given, way: Way) -> str:
+        current = given.say.in_unit(way.power / way.voltage, "A", 2)
+        return given.say.text(mains if way.voltage > LOW_VOLTAGE else low, current=current)
+
+    return answer
 
 
-def _hazards(given: Given, way: Way) -> str:
-    _ = given.say.text
-    if way.voltage > LOW_VOLTAGE:
-        return _("supply.mains_near_water")
-    return _("supply.scalds_water_steam",
-             current=given.say.in_unit(way.power / way.voltage, "A", 2))  # fmt: skip
-
-
-def _asked(given: Given, way: Way) -> str:
-    _ = given.say.text
-    if way.voltage > LOW_VOLTAGE:
-        return _("supply.whether_pupils_may")
-    return _("supply.employer_local_rules")
+QUESTIONS: tuple[tuple[str, Answer, str], ...] = (
+    ("supply.power_voltage", _power, "supply.mains_kit"),
+    ("supply.cold_boil", _warm_up, "supply.can_heated_before_lesson"),
+    ("supply.boiled_away_10", _ten_minutes, "supply.mains_kit"),
+    ("supply.e_m_uncorrected", _bias, "supply.mains_kit"),
+    ("supply.sets_one_circuit", _sets, ""),
+    (
+        "supply.results_class",
+        _by_voltage("supply.one_each_group", "supply.one_each_group"),
+        "supply.one_which_everyone",
+    ),
+    (
+        "supply.who_handles_what",
+        _by_voltage("supply.pupils_read_switching", "supply.pupils_set_up"),
+        "supply.teacher_alone_pupils",
+    ),
+    (
+        "supply.what_can_hurt",
+        _by_voltage("supply.mains_near_water", "supply.scalds_water_steam"),
+        "supply.same_mains_away",
+    ),
+    (
+        "supply.what_must_asked",
+        _by_voltage("supply.whether_pupils_may", "supply.employer_local_rules"),
+        "supply.employer_local_rules_demonstrations",
+    ),
+)
+"""Each question, how it is answered for a way, and the answer for a demonstration; one set where it is empty."""

@@ -139,5 +139,5 @@ def test_a_cooling_run_takes_eight_minutes_of_the_lesson(
     )
 
     assert cooled.total_time[0] - plain.total_time[0] == pytest.approx(480.0)
-    assert dict(cooled.time_table)["cooling run"][0] == 480.0
-    assert "cooling run" not in dict(plain.time_table)
+    assert dict(cooled.time_table)["cooling_run"][0] == 480.0
+    assert "cooling_run" not in dict(plain.time_table)

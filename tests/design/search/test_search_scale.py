@@ -15,17 +15,24 @@ from design.bench import Bench
 from design.errors import DesignError
 from design.search import survey as survey_module
 from design.search import work
+from design.search.plan import Plan
 from design.search.planning import plan_bench
 from design.search.survey import STAGE
 from design.search.work import Store
-from reports.command_line.plan_output import plan_json
+from reports.command_line.plan import plan_record
+from reports.command_line.request import json_bytes
 
 TRIALS = 256
 
 
+def recorded(plan: Plan) -> str:
+    """Every number of a plan, as JSON."""
+    return json_bytes(plan_record(plan, "0.0.0")).decode("utf-8")
+
+
 def planned(bench: Bench, **options: Any) -> str:
     """Every number of a plan, as JSON."""
-    return plan_json(plan_bench(bench, seed=5, trials=TRIALS, **options), "0.0.0")
+    return recorded(plan_bench(bench, seed=5, trials=TRIALS, **options))
 
 
 @pytest.fixture
@@ -114,7 +121,7 @@ def test_a_stopped_search_goes_on_from_what_it_finished(wide_bench: Bench, tmp_p
     assert first.searched_share == pytest.approx(second.reused_share)
     assert second.reused_share > 0.0
     assert looked_at[0] == 2
-    assert plan_json(second, "0.0.0") == planned(wide_bench)
+    assert recorded(second) == planned(wide_bench)
 
 
 def test_what_another_bench_has_finished_is_not_taken_over(wide_bench: Bench, tmp_path: Path) -> None:
@@ -125,7 +132,7 @@ def test_what_another_bench_has_finished_is_not_taken_over(wide_bench: Bench, tm
     plan = plan_bench(longer, seed=5, trials=TRIALS, store=store)
 
     assert plan.reused_share == 0.0
-    assert plan_json(plan, "0.0.0") == planned(longer)
+    assert recorded(plan) == planned(longer)
 
 
 def test_what_another_state_of_the_program_has_finished_is_not_taken_over(
@@ -179,4 +186,4 @@ def test_progress_tells_combinations_and_the_best_so_far(bench: Bench) -> None:
 
     assert f"{plan.considered:_}".replace("_", " ") in notes[-1]
     assert "best so far" in notes[-1]
-    assert json.loads(plan_json(plan, "0"))["considered"] == plan.considered
+    assert json.loads(recorded(plan))["considered"] == plan.considered

@@ -17,7 +17,7 @@ from design.errors import DesignError
 from design.search import planning as search
 from design.search.plan import Plan
 from reports.command_line import cli
-from reports.command_line.progress import progress_bar
+from reports.command_line.console import progress_bar
 
 Run = Callable[..., int]
 

@@ -16,7 +16,7 @@ import pytest
 from bs4 import BeautifulSoup
 
 from design.search.work import Store
-from reports.command_line import cli, many_benches, plan_request
+from reports.command_line import cli, many_benches, output_folder
 from reports.command_line.many_benches import summary_table
 
 ROOT = Path(__file__).parents[3]
@@ -140,7 +140,7 @@ def test_a_real_interrupt_while_workers_search_leaves_what_is_known(tmp_path: Pa
     large = CONFIGS / "large" / "bench.toml"
     options = ["--out", str(tmp_path / "out"), "--workers", "2"]
     command = [sys.executable, "-m", "reports.command_line.cli", "plan", str(large), *options]
-    store = Store(tmp_path / "out-partial" / plan_request.STORE)
+    store = Store(tmp_path / "out-partial" / output_folder.STORE)
     process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     while process.poll() is None and not store.path.exists():
         time.sleep(0.1)

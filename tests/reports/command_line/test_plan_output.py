@@ -11,7 +11,8 @@ import pytest
 
 from design.bench import Bench
 from design.search.plan import Plan
-from reports.command_line.plan_output import FILES, design_record, plan_files, plan_json, plan_record
+from reports.command_line.plan import FILES, design_record, plan_files, plan_record
+from reports.command_line.request import json_bytes
 from reports.pages.made_of import evidence_table
 from reports.rendering import Origin
 from reports.tables.bench_listing import shelf_tables
@@ -43,7 +44,7 @@ def test_the_public_keys_come_first_and_in_their_order(plan: Plan) -> None:
 
 def test_numbers_come_back_as_they_were(plan: Plan) -> None:
     assert plan.recommended is not None
-    read = json.loads(plan_json(plan, "0.0.0"))
+    read = json.loads(json_bytes(plan_record(plan, "0.0.0")))
 
     assert read["recommended"]["expected_J_per_kg"] == plan.recommended.expected_J_per_kg
     assert read["reference"]["latent_heat_J_per_kg"] == plan.latent_heat
@@ -53,12 +54,12 @@ def test_numbers_come_back_as_they_were(plan: Plan) -> None:
 
 
 def test_a_kit_of_today_that_cannot_do_it_is_null(plan: Plan) -> None:
-    assert json.loads(plan_json(dataclasses.replace(plan, current=None), "0.0.0"))["current"] is None
+    assert json.loads(json_bytes(plan_record(dataclasses.replace(plan, current=None), "0.0.0")))["current"] is None
     assert design_record(None) is None
 
 
 def test_text_is_written_as_it_is_and_the_file_ends_with_a_line(plan: Plan) -> None:
-    written = plan_json(dataclasses.replace(plan, bench_name="Größe µ"), "0.0.0")
+    written = json_bytes(plan_record(dataclasses.replace(plan, bench_name="Größe µ"), "0.0.0")).decode("utf-8")
 
     assert "Größe µ" in written
     assert written.endswith("}\n")
@@ -66,7 +67,7 @@ def test_text_is_written_as_it_is_and_the_file_ends_with_a_line(plan: Plan) -> N
 
 def test_a_number_that_is_not_finite_is_refused(plan: Plan) -> None:
     with pytest.raises(ValueError, match="Out of range"):
-        plan_json(dataclasses.replace(plan, latent_heat=math.nan), "0.0.0")
+        json_bytes(plan_record(dataclasses.replace(plan, latent_heat=math.nan), "0.0.0"))
 
 
 def test_a_report_is_a_page_a_json_file_and_one_csv_file_a_table(plan: Plan, bench: Bench) -> None:

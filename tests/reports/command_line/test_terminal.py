@@ -18,7 +18,7 @@ from design.search import planning as search
 from design.search.plan import Plan
 from reports.command_line import cli
 from reports.command_line.console import data_table, facts, report_path, terminal
-from reports.command_line.terminal import show_plan
+from reports.command_line.plan import show_plan
 from reports.words.rounding import THIN
 
 BUDGET = """

@@ -15,10 +15,9 @@ from bs4 import BeautifulSoup
 from budget.budget_file import BudgetFile, budget_from_tables
 from budget.report import BudgetReport, analyse
 from reports.command_line import cli
-from reports.command_line.budget_output import FILES, budget_files
+from reports.command_line.budget import FILES, budget_files
 from reports.figures.distribution import density, distribution
-from reports.pages.budget_page import facts, statement, telling
-from reports.pages.budget_tables import inputs_table, ranked_inputs
+from reports.pages.budget_page import facts, inputs_table, ranked_inputs, statement, telling
 from reports.rendering import Origin
 
 ORIGIN = Origin("0.0.0", "2026-03-04")

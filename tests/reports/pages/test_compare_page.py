@@ -19,7 +19,7 @@ from budget.model.equation import compile_program
 from design.bench_files.reader import read_bench
 from design.comparison.side_by_side import Comparison, compare_bench
 from reports.command_line.cli import main
-from reports.command_line.compare_output import FILES, compare_files, compare_record
+from reports.command_line.compare import FILES, compare_files, compare_record
 from reports.figures.comparison import crossing, methods, population
 from reports.pages.compare_page import compare_page
 from reports.rendering import Origin

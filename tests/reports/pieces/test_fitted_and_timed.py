@@ -22,8 +22,7 @@ from design.rehearsal.campaign import rehearse, todays_design
 from design.rehearsal.tally import sheet_rows
 from design.search.plan import Plan, RankedDesign
 from reports.command_line.cli import main
-from reports.command_line.plan_output import plan_files
-from reports.command_line.terminal import show_plan
+from reports.command_line.plan import plan_files, show_plan
 from reports.pages.what_if import limits_table
 from reports.rendering import Origin
 from reports.tables.bench_listing import bench_facts, shelf_tables

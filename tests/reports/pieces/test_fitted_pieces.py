@@ -16,11 +16,10 @@ from design.search.plan import Plan
 from reports.pieces import student
 from reports.pieces.drawings import apparatus, apparatus_parts
 from reports.pieces.faults import faults_table
-from reports.pieces.marking import readings_table, school_percent, slips_table, working
+from reports.pieces.marking import readings_table, sample_groups, school_percent, slips_table, working
 from reports.pieces.parts import Given, given_for
 from reports.pieces.registry import PIECES, piece_files
 from reports.pieces.risk import hazards
-from reports.pieces.sample_groups import sample_groups
 from reports.pieces.specification import figures_of, ranges_of
 from reports.pieces.student import marks_table, results_table
 from reports.pieces.supply import comparison

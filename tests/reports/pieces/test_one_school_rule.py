@@ -17,9 +17,8 @@ from design.evaluation.school_rules import read_rules
 from design.kit import PassingReading, Role
 from design.search.plan import Plan
 from design.sheets.readings_file import read_readings
-from reports.pieces.marking import school_percent
+from reports.pieces.marking import SampleGroup, SampleRun, sample_groups, school_percent
 from reports.pieces.parts import Given, given_for
-from reports.pieces.sample_groups import SampleGroup, SampleRun, sample_groups
 from reports.rendering import Origin
 from reports.words.languages import Language
 from tests.reports.conftest import altered

@@ -15,11 +15,10 @@ from design.bench import Bench
 from design.evaluation.school_rules import read_rules
 from design.search.plan import Plan, RankedDesign
 from reports.errors import OutputError
-from reports.pieces.marking import school_percent, slips_table
+from reports.pieces.marking import sample_groups, school_percent, slips_table
 from reports.pieces.parts import Given, given_for
 from reports.pieces.registry import NAMES, PIECES, chosen, fingerprint, piece_files, piece_page
 from reports.pieces.risk import hazards_table
-from reports.pieces.sample_groups import sample_groups
 from reports.pieces.specification import figures_of
 from reports.pieces.student import results_table
 from reports.rendering import Origin

@@ -1,46 +1,61 @@
-"""A comparison as files: the page, the JSON with every number, and one CSV file a table."""
+"""The command that compares: the page, the JSON with every number, and one CSV file a table."""
 
 from __future__ import annotations
 
-import json
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from design.comparison.crossings import METHODS
 from design.comparison.population import drawn_from
-from design.comparison.side_by_side import rows_of_readings
+from design.comparison.side_by_side import DEFAULT_TRIALS, compare_bench, rows_of_readings
 from design.physics.losses import celsius
+from reports.command_line import console as parts
+from reports.command_line.request import PAGE, attributes, json_bytes
 from reports.pages.compare_page import compare_page
 from reports.pages.plan_page import equations
-from reports.tables.compare import compare_tables
+from reports.tables.compare import compare_tables, procedures_table
 from reports.tables.files import csv_bytes
+from reports.words.compare import decision
 from reports.words.names import limit_name
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from rich.console import Console
+
     from design.comparison.changes import Alternative
     from design.comparison.crossings import Sweep
     from design.comparison.population import Standing
     from design.comparison.side_by_side import Comparison, Method
+    from reports.command_line.console import Report
+    from reports.command_line.request import Request
     from reports.rendering import Origin
 
-FILES = (
-    "report.html",
-    "compare.json",
-    "procedures.csv",
-    "improvements.csv",
-    "crossings.csv",
-    "over_power.csv",
-    "over_loss.csv",
-    "over_scatter.csv",
-    "population.csv",
-    "drawn_from.csv",
-    "cancels.csv",
-    "hazards.csv",
-    "heater_off.csv",
-    "inputs.csv",
-    "evidence.csv",
-)
+CSV = (
+    "procedures", "improvements", "crossings", "over_power", "over_loss", "over_scatter", "population", "drawn_from",
+    "cancels", "hazards", "heater_off", "inputs", "evidence",
+)  # fmt: skip
+FILES = (PAGE, "compare.json", *(f"{name}.csv" for name in CSV))
 """Every file that a comparison report may consist of."""
+
+
+def run_compare(request: Request, file: Path) -> None:
+    """Compare methods on the kit in hand."""
+    bench, trials = request.read(file), request.trials or DEFAULT_TRIALS
+
+    def find(progress: Report) -> Comparison:
+        return compare_bench(bench, seed=request.seed, trials=trials, workers=request.workers, progress=progress)
+
+    request.answer(FILES, find, compare_files, show_comparison)
+
+
+def show_comparison(comparison: Comparison, page: Path, console: Console) -> None:
+    """Print what the comparison found."""
+    parts.heading(console, comparison.bench.name)
+    parts.sentences(console, decision(comparison))
+    columns = ("method", "bias_percent", "standard_uncertainty_percent", "rms_error_percent", "minutes")
+    parts.data_table(console, procedures_table(comparison), columns)
+    parts.report_path(console, page)
 
 
 def compare_files(comparison: Comparison, origin: Origin) -> dict[str, bytes]:
@@ -52,10 +67,9 @@ def compare_files(comparison: Comparison, origin: Origin) -> dict[str, bytes]:
     ValueError
         If a number of the comparison is not finite.
     """
-    record = json.dumps(compare_record(comparison, origin.version), ensure_ascii=False, indent=1, allow_nan=False)
     return {
-        "report.html": compare_page(comparison, origin).encode("utf-8"),
-        "compare.json": (record + "\n").encode("utf-8"),
+        PAGE: compare_page(comparison, origin).encode("utf-8"),
+        "compare.json": json_bytes(compare_record(comparison, origin.version)),
         **{f"{table.name}.csv": csv_bytes(table) for table in compare_tables(comparison)},
     }
 
@@ -68,8 +82,7 @@ def compare_record(comparison: Comparison, version: str) -> dict[str, Any]:
         "boiloff": version,
         "bench": bench.name,
         "scenario": bench.scenario,
-        "seed": comparison.seed,
-        "trials": comparison.trials,
+        **attributes(comparison, "seed trials"),
         "coverage": bench.search.coverage,
         "currency": bench.purse.currency,
         "reference": {
@@ -115,9 +128,7 @@ def method_record(method: Method) -> dict[str, Any]:
         "minutes": design.minutes,
         "price": method.price,
         "rows_of_readings": rows_of_readings(design),
-        "bias_percent": method.bias_percent,
-        "standard_uncertainty_percent": method.standard_uncertainty_percent,
-        "rms_error_percent": method.rms_error_percent,
+        **attributes(method, "bias_percent standard_uncertainty_percent rms_error_percent"),
         "rms_error_calculated_percent": method.rms_calculated_percent,
         "interval_percent": list(method.interval_percent),
         "obstacles": [limit_name(key) for key in design.obstacles],
@@ -149,8 +160,7 @@ def _sweep_record(sweep: Sweep) -> dict[str, Any]:
             {
                 "better_below": ways[crossing.better_below],
                 "better_above": ways[crossing.better_above],
-                "value": crossing.value,
-                "rms_percent": crossing.rms_percent,
+                **attributes(crossing, "value rms_percent"),
             }
             for crossing in sweep.crossings
         ],
@@ -162,9 +172,6 @@ def _standing_record(one: Standing) -> dict[str, Any]:
     return {
         "key": one.way.key,
         **_way_record(one.way),
-        "possible": one.possible,
-        "wins": one.wins,
-        "best": one.best,
-        "interval": list(one.interval),
+        **attributes(one, "possible wins best interval"),
         "median_ratio": one.median_ratio if isfinite(one.median_ratio) else None,
     }

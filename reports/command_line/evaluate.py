@@ -1,8 +1,7 @@
-"""What ``boiloff evaluate`` does, apart from reading the command line, and the files that it writes."""
+"""The command that evaluates readings, and the files that it writes."""
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -11,56 +10,73 @@ from design.evaluation.attempts import Attempt
 from design.evaluation.evaluate import evaluate
 from design.evaluation.learned import knowledge_table
 from design.sheets.readings_file import read_readings
+from reports.command_line import console as parts
+from reports.command_line.request import PAGE, attributes, json_bytes
 from reports.pages.evaluate_page import evaluate_page
 from reports.tables import evaluate as tables
 from reports.tables.evaluate_workbook import workbook_bytes
 from reports.tables.files import csv_bytes
+from reports.words.evaluate import AGREES, per_kilogram
+from reports.words.languages import ENGLISH
 from reports.words.names import quantity_name
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
+
+    from rich.console import Console
 
     from design.evaluation.classroom import ClassView
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
     from design.evaluation.evaluate import Request as Asked
     from design.evaluation.result import Outcome
     from design.evaluation.school import SchoolResult
-    from design.sheets.readings import Finding
-    from reports.command_line.commands import Request
-    from reports.command_line.progress import Report
+    from reports.command_line.console import Report
+    from reports.command_line.request import Request
     from reports.rendering import Origin
 
-FILES = (
-    "report.html",
-    "evaluate.json",
-    "working.xlsx",
-    "warnings.csv",
-    "groups.csv",
-    "sources.csv",
-    "improvements.csv",
-    "knowledge.toml",
-)
+CSV = ("warnings.csv", "groups.csv", "sources.csv", "improvements.csv")
+FILES = (PAGE, "evaluate.json", "working.xlsx", *CSV, "knowledge.toml")
 """Every file that an evaluation may consist of."""
 
 
 def run_evaluate(
-    request: Request, readings: Path, asked: Asked, attempt: float | None, attempt_uncertainty: float | None
+    request: Request, bench_file: Path, readings: Path, asked: Asked, attempt: float | None, uncertainty: float | None
 ) -> None:
     """Evaluate a readings sheet; the own result [J/kg] and its uncertainty are those of the command line."""
-    if attempt is None and attempt_uncertainty is not None:
+    if attempt is None and uncertainty is not None:
         raise DesignError("--attempt-uncertainty: must come with --attempt VALUE (got no value)")
-    bench, sheet = request.bench, read_readings(readings)
-    own = None if attempt is None else Attempt(attempt, attempt_uncertainty)
+    bench, sheet = request.read(bench_file), read_readings(readings)
+    own = None if attempt is None else Attempt(attempt, uncertainty)
     trials = request.trials or asked.trials
     asked = replace(asked, attempt=own, coverage=bench.search.coverage, seed=request.seed, trials=trials)
 
     def find(progress: Report) -> Evaluation:
-        progress("evaluating the readings", 0, 1)
-        found = evaluate(bench, sheet, asked)
-        progress("evaluating the readings", 1, 1)
-        return found
+        with parts.stage(progress, "evaluating the readings"):
+            return evaluate(bench, sheet, asked)
 
-    request.answer("evaluate.json", FILES, find, evaluate_files, "show_evaluation")
+    request.answer(FILES, find, evaluate_files, show_evaluation)
+
+
+def show_evaluation(evaluation: Evaluation, page: Path, console: Console) -> None:
+    """Print what the readings gave: a computed value only where the own one is there, or to the teacher."""
+    lines = [f"{finding.code}: {finding.message}" for finding in evaluation.findings]
+    for group in evaluation.groups:
+        best, plain, check = group.result.best, group.result.uncorrected, group.attempt
+        if check is not None:
+            step = "the same" if check.same else f"step that differs: {check.step or 'not found'}"
+            lines.append(f"Group {group.group}: own value {check.difference_percent:+.2f} % from E/m; {step}")
+        if group in evaluation.shown:
+            lines.append(
+                f"Group {group.group}: E/m {per_kilogram(plain.value, plain.standard_uncertainty)}, "
+                f"corrected {per_kilogram(best.value, best.standard_uncertainty)}; "
+                f"{AGREES[best.agreement.agrees]} with the reference (E_n {best.agreement.normalised_error:.2f})"
+            )
+        else:
+            lines.append(f"Group {group.group}: {ENGLISH.text('evaluate.attempt_withheld')}")
+    parts.heading(console, evaluation.bench.name)
+    parts.sentences(console, lines)
+    parts.report_path(console, page)
 
 
 def evaluate_files(evaluation: Evaluation, origin: Origin) -> dict[str, bytes]:
@@ -73,10 +89,9 @@ def evaluate_files(evaluation: Evaluation, origin: Origin) -> dict[str, bytes]:
         If a number is not finite.
     """
     withheld = [group.group for group in evaluation.groups if group not in evaluation.shown]
-    record = json.dumps(evaluate_record(evaluation), ensure_ascii=False, indent=1, allow_nan=False)
     files = {
-        "report.html": evaluate_page(evaluation, origin).encode("utf-8"),
-        "evaluate.json": (record + "\n").encode("utf-8"),
+        PAGE: evaluate_page(evaluation, origin).encode("utf-8"),
+        "evaluate.json": json_bytes(evaluate_record(evaluation)),
         "working.xlsx": workbook_bytes(evaluation, origin.date, withheld),
         "warnings.csv": csv_bytes(tables.finding_table(evaluation.findings)),
         "sources.csv": csv_bytes(tables.source_table(evaluation.groups[0])),
@@ -115,51 +130,33 @@ def _one_line(text: str) -> str:
 def evaluate_record(evaluation: Evaluation) -> dict[str, Any]:
     """Put an evaluation into plain dictionaries and lists; for several groups the value is the pooled one."""
     first, groups = evaluation.groups[0], evaluation.groups
-    record = _of_group(first)
-    if evaluation.classroom is not None:
-        uncorrected = _mean([group.result.uncorrected.value for group in groups])
-        losses = _mean([group.result.measured.loss for group in groups])
-        record = _values(evaluation.classroom, uncorrected, losses, corrected=first.result.corrected)
-    return record | {
-        "warnings": [_finding_record(finding) for finding in evaluation.findings],
+    return _values(evaluation.classroom or first.result.best, groups) | {
+        "warnings": [attributes(finding, "row column code message") for finding in evaluation.findings],
         "groups": [_group_record(group) for group in groups],
         "school": _school_record(first.school, first.presets),
         "sources": _source_records(first),
     }
 
 
-def _mean(values: list[float]) -> float:
-    return sum(values) / len(values)
-
-
-def _of_group(group: GroupEvaluation) -> dict[str, Any]:
-    result = group.result
-    return _values(result.best, result.uncorrected.value, result.measured.loss, corrected=result.corrected)
-
-
-def _values(found: Outcome | ClassView, uncorrected: float, loss: float, *, corrected: bool) -> dict[str, Any]:
+def _values(found: Outcome | ClassView, groups: Sequence[GroupEvaluation]) -> dict[str, Any]:
+    """Put what was found from groups into a dictionary, with the means of their uncorrected values and losses."""
     return {
         "latent_heat_J_per_kg": found.value,
-        "uncorrected_J_per_kg": uncorrected,
+        "uncorrected_J_per_kg": sum(group.result.uncorrected.value for group in groups) / len(groups),
         "standard_uncertainty_J_per_kg": found.standard_uncertainty,
-        "interval_J_per_kg": list(found.interval),
-        "corrected": corrected,
+        "interval_J_per_kg": found.interval,
+        "corrected": groups[0].result.corrected,
         "reference_J_per_kg": found.agreement.reference,
-        "difference_percent": found.agreement.difference_percent,
-        "normalised_error": found.agreement.normalised_error,
-        "losses_W": loss,
+        **attributes(found.agreement, "difference_percent normalised_error"),
+        "losses_W": sum(group.result.measured.loss for group in groups) / len(groups),
     }
-
-
-def _finding_record(finding: Finding) -> dict[str, Any]:
-    return {"row": finding.row, "column": finding.column, "code": finding.code, "message": finding.message}
 
 
 def _group_record(group: GroupEvaluation) -> dict[str, Any]:
     check, school = group.attempt, group.school
     return {
         "group": group.group,
-        **_of_group(group),
+        **_values(group.result.best, [group]),
         "procedure": group.result.used.procedure.identifier,
         "correction": group.result.used.correction,
         "z_score": group.result.best.agreement.z_score,
@@ -170,9 +167,7 @@ def _group_record(group: GroupEvaluation) -> dict[str, Any]:
         else {
             "value_J_per_kg": check.attempt.value,
             "uncertainty_J_per_kg": check.attempt.uncertainty,
-            "difference_percent": check.difference_percent,
-            "same": check.same,
-            "step": check.step,
+            **attributes(check, "difference_percent same step"),
         },
         "effective_sample_size": group.explanation.effective_sample_size if group.explanation else None,
         "refusal": group.refusal,
@@ -186,8 +181,7 @@ def _school_record(school: SchoolResult, presets: tuple[SchoolResult, ...]) -> d
             "latent_heat_J_per_kg": result.value,
             "uncertainty_J_per_kg": result.uncertainty,
             "uncertainty_percent": result.percent,
-            "difference_percent": result.difference_percent,
-            "agrees": result.agrees,
+            **attributes(result, "difference_percent agrees"),
         }
 
     return one(school) | {"presets": [one(preset) for preset in presets], "sources": dict(school.rules.sources)}

@@ -1,10 +1,14 @@
-"""The files to start from: a commented bench file, the shelves beside it, and blank readings sheets."""
+"""Files of one's own: those to start from (bench, shelves, blank readings sheets), and the check of one."""
 
 from __future__ import annotations
 
+import tomllib
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
+from budget.budget_file import read_budget_file
+from design.bench_files.reader import read_bench
+from design.kit import FITTING_ROLES
 from reports.command_line.output_folder import write_folder
 from reports.errors import OutputError
 
@@ -21,8 +25,6 @@ SHEETS = "sheets"
 
 def starter_files() -> dict[str, bytes]:
     """Read the bench file to start from, as ``bench.toml``, the shelves that it names, and blank readings sheets."""
-    import tomllib
-
     configs = files("configs")
     bench = (configs / BENCH).read_bytes()
     contents = {"bench.toml": bench}
@@ -60,3 +62,23 @@ def start(folder: Path) -> tuple[str, ...]:
         raise OutputError(f"{folder}: {', '.join(present)} would be overwritten; give a folder without them")
     write_folder(folder, contents)
     return tuple(contents)
+
+
+def run_check(file: Path) -> str:
+    """Read a bench file or a budget file, and say that it can be used."""
+    if _is_budget(file):
+        model = read_budget_file(file).model
+        return f"{file}: a budget file that can be used ({model.name or model.symbol}; inputs: {len(model.inputs)})."
+    bench = read_bench(file)
+    shelves = ((role, items) for role, items in bench.shelves.items() if items or role not in FITTING_ROLES)
+    words = {"meter": "energy meters", "mass_set": "mass sets"}
+    counted = ", ".join(f"{words.get(role, f'{role}s')}: {len(items)}" for role, items in shelves)
+    return f"{file}: a bench file that can be used ({bench.name}; {counted})."
+
+
+def _is_budget(file: Path) -> bool:
+    """Tell whether a file states a measurand; a file that cannot be read is left to the reader of benches."""
+    try:
+        return "measurand" in tomllib.loads(file.read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError):
+        return False

@@ -1,45 +1,80 @@
-"""The rehearse command: from a bench file to a folder of virtual runs."""
+"""The command that rehearses: from a bench file to a folder of virtual runs."""
 
 from __future__ import annotations
 
 import io
-import json
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+from openpyxl import Workbook
+
+from design.errors import DesignError
+from design.rehearsal.campaign import planned_design, rehearse, todays_design
 from design.rehearsal.tally import sheet_columns, sheet_rows
-from reports.command_line.plan_output import design_record
+from design.search import planning as search
+from reports.command_line import console as parts
+from reports.command_line.plan import design_record, infeasible_message
+from reports.command_line.request import PAGE, attributes, json_bytes
 from reports.pages.rehearse_page import rehearse_page
 from reports.tables.files import csv_bytes, timeless
-from reports.tables.rehearse import rehearsal_tables, sheet_table
+from reports.tables.rehearse import coverage_table, rehearsal_tables, sheet_table
+from reports.words.rehearse import decision
 
 if TYPE_CHECKING:
-    from design.bench import Bench
+    from pathlib import Path
+
+    from rich.console import Console
+
     from design.chosen import Design
     from design.rehearsal.campaign import Rehearsal
-    from reports.command_line.commands import Request
-    from reports.command_line.progress import Report
+    from reports.command_line.console import Report
+    from reports.command_line.request import Request
     from reports.rendering import Origin
     from reports.tables.tables import Table
 
 
-FILES = (
-    "report.html",
-    "rehearse.json",
-    "readings.csv",
-    "readings.xlsx",
-    "coverage.csv",
-    "errors.csv",
-    "reported.csv",
-    "traces.csv",
-    "truth.csv",
-    "books.csv",
-    "behaviour.csv",
-)
+CSV = ("readings", "coverage", "errors", "reported", "traces", "truth", "books", "behaviour")
+FILES = (PAGE, "rehearse.json", "readings.xlsx", *(f"{name}.csv" for name in CSV))
 """Every file that a rehearsal report may consist of."""
 SHOWN = 12
 """Most groups on the sample sheet."""
 WORDS = ("group", "run", "mark", "heater", "remark")
 """Columns of a readings sheet that hold words."""
+
+
+def run_rehearse(request: Request, file: Path, runs: int, place: int) -> None:
+    """
+    Play the design at a place of the plan's ranking, or with 0 what is done today.
+
+    Raises
+    ------
+    DesignError
+        If nothing is feasible, or the design asked for does not exist.
+    """
+    bench, trials = request.read(file), request.trials or search.DEFAULT_TRIALS
+
+    def design(progress: Report) -> Design:
+        if place == 0:
+            return todays_design(bench)
+        plan = search.plan_bench(bench, seed=request.seed, trials=trials, workers=request.workers, progress=progress)
+        if plan.recommended is None:
+            raise DesignError(infeasible_message(plan, str(file)))
+        return planned_design(plan, place)
+
+    def find(progress: Report) -> Rehearsal:
+        return rehearse(design(progress), runs=runs, seed=request.seed, trials=trials, progress=progress)
+
+    request.answer(FILES, find, rehearse_files, show_rehearsal)
+
+
+def show_rehearsal(rehearsal: Rehearsal, page: Path, console: Console) -> None:
+    """Print what the rehearsal found."""
+    parts.heading(console, rehearsal.bench.name)
+    parts.sentences(console, decision(rehearsal))
+    coverage = coverage_table(rehearsal)
+    parts.data_table(console, coverage, [column.key for column in coverage.columns])
+    parts.report_path(console, page)
 
 
 def rehearse_files(rehearsal: Rehearsal, origin: Origin) -> dict[str, bytes]:
@@ -52,10 +87,9 @@ def rehearse_files(rehearsal: Rehearsal, origin: Origin) -> dict[str, bytes]:
         If a number of the rehearsal is not finite.
     """
     sheet = sample_sheet(rehearsal)
-    record = json.dumps(rehearse_record(rehearsal, origin.version), ensure_ascii=False, indent=1, allow_nan=False)
     return {
-        "report.html": rehearse_page(rehearsal, sheet, origin).encode("utf-8"),
-        "rehearse.json": (record + "\n").encode("utf-8"),
+        PAGE: rehearse_page(rehearsal, sheet, origin).encode("utf-8"),
+        "rehearse.json": json_bytes(rehearse_record(rehearsal, origin.version)),
         "readings.csv": csv_bytes(sheet),
         "readings.xlsx": sheet_workbook(sheet, origin.date),
         **{f"{table.name}.csv": csv_bytes(table) for table in rehearsal_tables(rehearsal)},
@@ -79,15 +113,13 @@ def rehearse_record(rehearsal: Rehearsal, version: str) -> dict[str, Any]:
         "seed": rehearsal.seed,
         "abandoned": rehearsal.abandoned,
         "reference_J_per_kg": rehearsal.reference,
-        "coverage_68": {"asked": one.asked, "found": one.found, "interval": list(one.interval)},
+        "coverage_68": attributes(one, "asked found interval"),
         "design": design_record(design),
     }
 
 
 def sample_sheet(rehearsal: Rehearsal) -> Table:
     """Readings of the first runs that came to their end, one for each group of the lesson."""
-    import numpy as np
-
     groups = rehearsal.bench.lesson.groups
     finished = np.flatnonzero(np.isfinite(rehearsal.played.noted.time).all(axis=1))[: max(1, min(groups, SHOWN))]
     rows = [
@@ -100,10 +132,6 @@ def sample_sheet(rehearsal: Rehearsal) -> Table:
 
 def sheet_workbook(sheet: Table, date: str) -> bytes:
     """Write a readings sheet as XLSX: numbers as numbers that show the digits typed."""
-    from datetime import datetime
-
-    from openpyxl import Workbook
-
     book = Workbook()
     page = book.worksheets[0]
     page.title = sheet.name
@@ -122,39 +150,3 @@ def sheet_workbook(sheet: Table, date: str) -> bytes:
     buffer = io.BytesIO()
     book.save(buffer)
     return timeless(buffer.getvalue(), date)
-
-
-def run_rehearse(request: Request, runs: int, place: int) -> None:
-    """
-    Play the design at a place of the plan's ranking, or with 0 what is done today.
-
-    Raises
-    ------
-    DesignError
-        If nothing is feasible, or the design asked for does not exist.
-    """
-    from design.rehearsal.campaign import rehearse
-    from design.search.planning import DEFAULT_TRIALS
-
-    bench, trials = request.bench, request.trials or DEFAULT_TRIALS
-
-    def find(progress: Report) -> Rehearsal:
-        design = _design(request, bench, place, trials, progress)
-        return rehearse(design, runs=runs, seed=request.seed, trials=trials, progress=progress)
-
-    request.answer("rehearse.json", FILES, find, rehearse_files, "show_rehearsal")
-
-
-def _design(request: Request, bench: Bench, place: int, trials: int, progress: Report) -> Design:
-    from design.errors import DesignError
-    from design.rehearsal.campaign import planned_design, todays_design
-    from design.search.planning import plan_bench
-
-    if place == 0:
-        return todays_design(bench)
-    plan = plan_bench(bench, seed=request.seed, trials=trials, workers=request.workers, progress=progress)
-    if plan.recommended is None:
-        from reports.command_line.terminal import infeasible_message
-
-        raise DesignError(infeasible_message(plan, str(request.file)))
-    return planned_design(plan, place)
