@@ -110,7 +110,9 @@ def bench_of(folder: Path, procedure: str, items: dict[str, str]) -> Path:
     return bench
 
 
-@pytest.mark.parametrize("name", ["demo", "altitude", "mains120", "low-voltage", "cupboard"])
+@pytest.mark.parametrize(
+    "name", [pytest.param("demo", marks=pytest.mark.slow), "altitude", "mains120", "low-voltage", "cupboard"]
+)
 def test_the_plan_of_a_bench_is_what_it_was(name: str, tmp_path: Path) -> None:
     check(f"plan-{name}", computed(tmp_path, "plan", CONFIGS / f"{name}.toml"))
 

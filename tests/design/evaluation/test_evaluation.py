@@ -78,7 +78,7 @@ def test_two_marks_make_a_difference_and_many_a_least_squares_slope(
     hand_in: Callable[..., Any], make_sheet: Callable[..., Sheet]
 ) -> None:
     """numpy.polyfit through all marks; the contrast is the slope of mass against energy times the span."""
-    handed = hand_in("series")
+    handed = hand_in("series", 2, 3)
     run = runs_of(make_sheet(handed.sheets[0]).readings, handed.used.kit, steps_of_mass=False, rated_power=700.0)[0]
     contrast = contrast_of([run], steps_of_mass=False)
 
@@ -90,7 +90,7 @@ def test_two_marks_make_a_difference_and_many_a_least_squares_slope(
 def test_a_run_without_a_start_begins_where_the_one_before_ended(
     hand_in: Callable[..., Any], make_sheet: Callable[..., Sheet]
 ) -> None:
-    handed = hand_in("restart")
+    handed = hand_in("restart", 2, 3)
     readings = make_sheet(handed.sheets[0]).readings
     runs = runs_of(readings, handed.used.kit, steps_of_mass=True, rated_power=700.0)
 
