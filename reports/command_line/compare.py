@@ -59,14 +59,7 @@ def show_comparison(comparison: Comparison, page: Path, console: Console) -> Non
 
 
 def compare_files(comparison: Comparison, origin: Origin) -> dict[str, bytes]:
-    """
-    Write a comparison as the contents of its files.
-
-    Raises
-    ------
-    ValueError
-        If a number of the comparison is not finite.
-    """
+    """Write a comparison as the contents of its files; ValueError where a number is not finite."""
     return {
         PAGE: compare_page(comparison, origin).encode("utf-8"),
         "compare.json": json_bytes(compare_record(comparison, origin.version)),

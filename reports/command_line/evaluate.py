@@ -80,14 +80,7 @@ def show_evaluation(evaluation: Evaluation, page: Path, console: Console) -> Non
 
 
 def evaluate_files(evaluation: Evaluation, origin: Origin) -> dict[str, bytes]:
-    """
-    Write an evaluation as the contents of its files.
-
-    Raises
-    ------
-    ValueError
-        If a number is not finite.
-    """
+    """Write an evaluation as the contents of its files; ValueError where a number is not finite."""
     withheld = [group.group for group in evaluation.groups if group not in evaluation.shown]
     files = {
         PAGE: evaluate_page(evaluation, origin).encode("utf-8"),

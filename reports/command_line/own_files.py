@@ -23,7 +23,7 @@ SHEETS = "sheets"
 """Folder of the blank readings sheets, one a procedure, among the installed configs."""
 
 
-def starter_files() -> dict[str, bytes]:
+def _starter_files() -> dict[str, bytes]:
     """Read the bench file to start from, as ``bench.toml``, the shelves that it names, and blank readings sheets."""
     configs = files("configs")
     bench = (configs / BENCH).read_bytes()
@@ -44,19 +44,14 @@ def _read(folder: Traversable, name: str) -> bytes:
 
 def start(folder: Path) -> tuple[str, ...]:
     """
-    Write the files to start from into a folder.
-
-    Returns
-    -------
-    tuple of str
-        Names of the files written.
+    Write the files to start from into a folder, and return their names.
 
     Raises
     ------
     OutputError
         If one of them is there already, or the folder cannot be written; nothing is written then.
     """
-    contents = starter_files()
+    contents = _starter_files()
     present = [name for name in contents if (folder / name).exists()]
     if present:
         raise OutputError(f"{folder}: {', '.join(present)} would be overwritten; give a folder without them")

@@ -54,25 +54,19 @@ SHOWN = 5
 
 def run_plan(request: PlanRequest) -> int:
     """
-    Read benches, search, write the report and show the decision.
+    Read benches, search, write the report and show the decision; return the exit status.
 
-    Returns
-    -------
-    int
-        Exit status: 0, or 130 where the keyboard stopped the search and a partial report was written.
+    That is 0, or 130 where the keyboard stopped the search and a partial report was written.
 
     Raises
     ------
-    DesignError
-        If a bench file is wrong, or nothing is feasible.
-    OutputError
-        If the output folder cannot be written.
+    DesignError, OutputError
+        If a bench file is wrong, nothing is feasible, or the output folder cannot be written.
     KeyboardInterrupt
         If the search is stopped before anything feasible was found.
     """
     check_folder(request.out)
-    chosen(request.pages)  # a wrong word is refused before hours of search
-    language(request.language)
+    pieces, say = chosen(request.pages), language(request.language)  # a wrong word is refused before hours of search
     benches = [request.read(path) for path in request.files]
     with parts.progress_bar(quiet=request.quiet) as progress:
         if len(benches) > 1:
@@ -94,7 +88,6 @@ def run_plan(request: PlanRequest) -> int:
         stopped = plan.searched_share < 1.0
         folder = request.partial if stopped else request.out
         with parts.stage(progress, "writing the report"):
-            say, pieces = language(request.language), chosen(request.pages)
             files = plan_files(plan, benches[0], origin(), say=say, pieces=pieces)
             write_folder(folder, files, FILES)
             if not stopped:
@@ -165,14 +158,7 @@ def _described(miss: NearMiss) -> str:
 def plan_files(
     plan: Plan, bench: Bench, origin: Origin, *, say: Language = ENGLISH, pieces: Sequence[Piece] = PIECES
 ) -> dict[str, bytes]:
-    """
-    Write a plan as the contents of its files, with the printed pieces asked for.
-
-    Raises
-    ------
-    ValueError
-        If a number of the plan is not finite.
-    """
+    """Write a plan, with printed pieces, as the contents of its files; ValueError where a number is not finite."""
     return {
         PAGE: plan_page(plan, bench, origin, pieces=pieces, say=say).encode("utf-8"),
         **piece_files(pieces, plan, bench, say, origin),

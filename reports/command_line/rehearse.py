@@ -78,14 +78,7 @@ def show_rehearsal(rehearsal: Rehearsal, page: Path, console: Console) -> None:
 
 
 def rehearse_files(rehearsal: Rehearsal, origin: Origin) -> dict[str, bytes]:
-    """
-    Write a rehearsal as the contents of its files.
-
-    Raises
-    ------
-    ValueError
-        If a number of the rehearsal is not finite.
-    """
+    """Write a rehearsal as the contents of its files; ValueError where a number is not finite."""
     sheet = sample_sheet(rehearsal)
     return {
         PAGE: rehearse_page(rehearsal, sheet, origin).encode("utf-8"),
