@@ -135,10 +135,12 @@ def test_what_readings_give_is_what_it_was(name: str, tmp_path: Path) -> None:
     check(f"evaluate-{name}", computed(tmp_path, "evaluate", *arguments))
 
 
+@pytest.mark.slow
 def test_the_comparison_of_the_demo_is_what_it_was(tmp_path: Path) -> None:
     check("compare-demo", computed(tmp_path, "compare", CONFIGS / "demo.toml", "--trials", "2048"))
 
 
+@pytest.mark.slow
 def test_the_rehearsal_of_the_demo_is_what_it_was(tmp_path: Path) -> None:
     check("rehearse-demo", computed(tmp_path, "rehearse", CONFIGS / "demo.toml", "--runs", "40", "--trials", "2048"))
 

@@ -61,6 +61,7 @@ def test_many_benches_get_a_report_each_and_a_summary(
     assert not (tmp_path / "out-partial").exists()
 
 
+@pytest.mark.slow
 def test_a_plan_among_many_is_the_plan_alone(benches: list[str], tmp_path: Path) -> None:
     cli.main(["plan", *benches, *options(tmp_path), "--quiet"])
     cli.main(["plan", benches[0], "--out", str(tmp_path / "alone"), "--trials", "256", "--quiet"])
