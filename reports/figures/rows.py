@@ -70,10 +70,11 @@ class About:
 def interval_rows(name: str, width: float, rows: Sequence[Row], about: About, alt: str) -> str:
     """Draw intervals about a value, as markup for a page."""
     wide = width > NARROW
-    height = (0.32 if wide else 0.48) * len(rows) + 0.62
+    above, below = (0.2, 0.42) if about.value else (0.04, 0.36)
+    height = (0.32 if wide else 0.48) * len(rows) + above + below
     with drawing(name, width, height) as (canvas, axes):
         left = about.labels if wide else 0.03
-        axes.set_position((left, 0.42 / height, 0.96 - left, 1 - 0.62 / height))
+        axes.set_position((left, below / height, 0.96 - left, 1 - (above + below) / height))
         ends = [about.value, *(end for row in rows for end in (row.low, row.high, row.value))]
         span = max(ends) - min(ends) or 1.0
         axes.set_xlim(min(ends) - 0.05 * span, max(ends) + 0.05 * span)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, Literal
 
@@ -47,7 +47,7 @@ class Column:
     unit: str = ""
     digits: int = 3
     bare: bool = False
-    cell: Callable[[Any], Cell] | None = None
+    cell: Callable[[Any], Cell] | None = field(default=None, compare=False)
 
     def of(self, item: Any) -> Cell:
         """Raw cell of an item."""

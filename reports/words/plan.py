@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from design.search.candidates import TIMED_KINDS
 from reports.words.items import already_there, bought_names, named, put_on, put_on_briefly, role, shopping
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import accepted_name, quantity_name
+from reports.words.names import limit_name, quantity_name
 from reports.words.procedures import PRESENTATIONS
 
 if TYPE_CHECKING:
@@ -159,9 +159,11 @@ def notes(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple[st
         ]
         found.append(say.text("decision.numbered_powers", powers=joined(numbered, say)))
     if design.accepted:
-        found.append(
-            say.text("decision.accepted", what=joined([accepted_name(one, say) for one in design.accepted], say))
-        )
+        flaws: dict[str, list[str]] = {}
+        for item, limit in design.accepted:
+            flaws.setdefault(item, []).append(limit_name(limit, say))
+        what = joined([f"{item}: {'; '.join(each)}" for item, each in flaws.items()], say)
+        found.append(say.text("decision.accepted", what=what))
     return tuple(found)
 
 

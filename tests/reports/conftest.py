@@ -460,6 +460,7 @@ def crowded_report(once: Callable[..., Path]) -> Path:
         buy=tuple((role, name, 6, 240.0) for role, name in names.items()),
         price=1920.0,
         accepted=((names["balance"], "splash_proof"), (names["balance"], "stability_filter")),
+        counts=0.0,
     )
     cheaper = altered(design, price=900.0)
     plan = make_plan(recommended=design, cheapest=cheaper, bench_name="Invented college on the hill, second laboratory")

@@ -33,10 +33,11 @@ def long_ranking(plan: Plan) -> Plan:
     return dataclasses.replace(
         plan,
         ranking=tuple(
-            altered(plan.ranking[0], items=items, procedure=procedure, correction="calculated",
+            altered(plan.ranking[0], items=items, procedure=procedure.identifier, correction="calculated",
+                powers_W=(1400.0, 700.0, 350.0)[: procedure.number_of_powers],
                 price=1170.5, minutes=104.0, bias_percent=-12.4,
             )
-            for procedure in dict.fromkeys(known.identifier for known in PROCEDURES)
+            for procedure in {known.identifier: known for known in PROCEDURES}.values()
         ),
     )  # fmt: skip
 
