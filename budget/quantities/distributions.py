@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 from typing import ClassVar
@@ -17,7 +18,7 @@ from budget.quantities.shapes import REVERSED, Shape, StandardForm, standard_mom
 
 
 @dataclass(frozen=True)
-class Distribution:
+class Distribution(ABC):
     """
     What every distribution answers, from its standard form; the quantity's own unit throughout.
 
@@ -45,9 +46,9 @@ class Distribution:
             if not getattr(self, key) >= 0.0:
                 raise BudgetError(f"{self.name}: {key} must not be negative (got {getattr(self, key):g})")
 
+    @abstractmethod
     def standard_form(self) -> StandardForm:
         """Return location, scale and standard shape."""
-        raise NotImplementedError
 
     @cached_property
     def mean(self) -> float:
