@@ -230,7 +230,7 @@ def test_more_time_or_current_is_worth_what_a_search_with_it_finds(bench: Bench)
     worth = {moved.limit: moved for moved in answers_of(plan).limits}
 
     assert plan.recommended is not None
-    for limit, other in (("length of the lesson", longer), ("current limit of the circuit", stronger)):
+    for limit, other in (("lesson", longer), ("circuit", stronger)):
         found = 100.0 * least_error(other)
         assert worth[limit].choice.objective_percent == pytest.approx(found, rel=1e-9)
         assert worth[limit].lowered_percent == pytest.approx(plan.recommended.objective_percent - found, abs=1e-9)
