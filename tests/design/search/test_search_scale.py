@@ -55,6 +55,7 @@ def stop_after(shares: int) -> Callable[..., None]:
     return progress
 
 
+@pytest.mark.slow
 def test_the_number_of_workers_does_not_change_a_byte(wide_bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     alone = planned(wide_bench)
     monkeypatch.setattr(work, "WORTH_WORKERS", 0.0)
@@ -135,6 +136,7 @@ def test_what_another_bench_has_finished_is_not_taken_over(wide_bench: Bench, tm
     assert recorded(plan) == planned(longer)
 
 
+@pytest.mark.slow
 def test_what_another_state_of_the_program_has_finished_is_not_taken_over(
     wide_bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -26,6 +26,9 @@ BENCHES = {
     **{name: ROOT / "configs" / f"{name}.toml" for name in ("demo", "altitude", "mains120", "low-voltage", "cupboard")},
     "fitted": ROOT / "tests" / "reports" / "fitted_bench.toml",
 }
+EVERY_BENCH = pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=[pytest.mark.slow] if name == "demo" else []) for name in BENCHES]
+)
 TRIALS = 1024
 TOO_LONG, TOO_MUCH_CURRENT, TOO_DEAR = "time", "circuit", "price"
 MAY_BREAK = {"lesson": TOO_LONG, "circuit": TOO_MUCH_CURRENT, "purse": TOO_DEAR}
@@ -109,7 +112,7 @@ def moved(bench: Bench, limit: MovedLimit) -> Bench:
             return replace(bench, purse=replace(bench.purse, amount=bench.purse.amount + limit.step))
 
 
-@pytest.mark.parametrize("name", BENCHES)
+@EVERY_BENCH
 def test_every_row_shown_keeps_every_limit(name: str) -> None:
     bench, plan = planned(name)
     rows = dict(shown(plan))
@@ -119,7 +122,7 @@ def test_every_row_shown_keeps_every_limit(name: str) -> None:
     assert not broken
 
 
-@pytest.mark.parametrize("name", BENCHES)
+@EVERY_BENCH
 def test_every_row_shown_states_its_price_and_its_time(name: str) -> None:
     bench, plan = planned(name)
     for place, row in shown(plan):
@@ -129,7 +132,7 @@ def test_every_row_shown_states_its_price_and_its_time(name: str) -> None:
         assert row.design.minutes == pytest.approx(found.minutes, rel=1e-9), place
 
 
-@pytest.mark.parametrize("name", BENCHES)
+@EVERY_BENCH
 def test_a_row_of_a_moved_limit_keeps_every_limit_of_the_bench_with_that_limit_moved(name: str) -> None:
     bench, plan = planned(name)
     assert plan.answers is not None
@@ -145,7 +148,7 @@ def test_a_row_of_a_moved_limit_keeps_every_limit_of_the_bench_with_that_limit_m
         assert row.lowered_percent == 0.0 or as_it_is.broken, row.limit
 
 
-@pytest.mark.parametrize("name", BENCHES)
+@EVERY_BENCH
 def test_a_row_made_wrong_is_reported(name: str) -> None:
     """The check itself can fail: each change below breaks the limit named beside it."""
     bench, plan = planned(name)

@@ -21,6 +21,12 @@ from reports.command_line.many_benches import summary_table
 
 ROOT = Path(__file__).parents[3]
 CONFIGS = ROOT / "configs"
+INTERRUPTIBLE = """import signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)
+from reports.command_line.cli import main
+sys.exit(main())
+"""
+"""The command line, listening to the keyboard even where the tests run behind a shell that lets nobody listen."""
 
 
 @pytest.fixture
@@ -140,7 +146,7 @@ def test_a_stopped_plan_leaves_a_partial_report_that_says_so(
 def test_a_real_interrupt_while_workers_search_leaves_what_is_known(tmp_path: Path) -> None:
     large = CONFIGS / "large" / "bench.toml"
     options = ["--out", str(tmp_path / "out"), "--workers", "2"]
-    command = [sys.executable, "-m", "reports.command_line.cli", "plan", str(large), *options]
+    command = [sys.executable, "-c", INTERRUPTIBLE, "plan", str(large), *options]
     store = Store(tmp_path / "out-partial" / output_folder.STORE)
     process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     while process.poll() is None and not store.path.exists():
