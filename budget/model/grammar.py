@@ -19,25 +19,7 @@ _ONE_ARGUMENT = (
 )  # fmt: skip
 ARGUMENTS: Mapping[str, tuple[int, int]] = MappingProxyType(
     {
-        **dict.fromkeys(
-            [
-                "sqrt",
-                "exp",
-                "log",
-                "log10",
-                "sin",
-                "cos",
-                "tan",
-                "asin",
-                "acos",
-                "atan",
-                "abs",
-                "floor",
-                "ceil",
-                "round",
-            ],
-            (1, 1),
-        ),
+        **dict.fromkeys(_ONE_ARGUMENT, (1, 1)),
         "atan2": (2, 2),
         "min": (1, 100),
         "max": (1, 100),

@@ -298,8 +298,6 @@ PRACTICE: tuple[Evidence, ...] = (
 """Quantity, value, spread, family, unit, limits, source, and how it compares with published classroom data."""
 
 
-__all__ = ["ROWS", "Evidence", "default", "evidence"]
-
 ROWS: tuple[Evidence, ...] = (*LOSSES, *PRACTICE)
 """Every row."""
 _BY_KEY = {row.key: row for row in ROWS}

@@ -178,8 +178,3 @@ class Store:
             connection.execute(TABLE)
             connection.executemany("insert or replace into finished values (?, ?, ?)", self._waiting)
         self._waiting = []
-
-    def forget(self) -> None:
-        """Take the file away."""
-        self._waiting = []
-        self.path.unlink(missing_ok=True)

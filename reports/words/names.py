@@ -38,10 +38,10 @@ def remedy(limit: Message) -> str:
     return ENGLISH.text(f"limit.{limit.key}.remedy", **limit.values)
 
 
-def accepted_name(accepted: tuple[str, str], say: Language = ENGLISH) -> str:
-    """Name an item and what the bench file accepts of it."""
+def accepted_name(accepted: tuple[str, str]) -> str:
+    """Name an item and what the bench file accepts of it, in English."""
     item, limit = accepted
-    return f"{item}: {limit_name(limit, say)}"
+    return f"{item}: {limit_name(limit)}"
 
 
 def caution(message: Message, say: Language = ENGLISH) -> str:
