@@ -253,10 +253,10 @@ PRACTICE: tuple[Evidence, ...] = (
         "makers' marks only",
     ),
     Evidence(
-        "least_freeboard",
-        "least height from water to rim",
-        0.02, 0.0, "constant", "m", 0.01, 0.1,
-        "below 20 mm carry-over reaches per cents (Kataoka and Ishii 1984)",
+        "heated_from",
+        "height of the lowest heated part above the vessel's floor",
+        0.01, 0.0, "constant", "m", 0.0, 0.1,
+        "judgement: an element that reaches near the floor; more water is lifted the lower it reaches",
         "no published run states it",
     ),
     Evidence(

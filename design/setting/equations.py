@@ -10,6 +10,7 @@ from budget.arrays import FloatArray
 from budget.model.equation import Program, compile_program
 from design.physics.carry_over import cube_law, mean_cube, thrown
 from design.physics.losses import lead_text
+from design.physics.swell import crest_text
 
 Steps = tuple[tuple[str, str], ...]
 """Named intermediate steps, each with its equation text."""
@@ -127,7 +128,8 @@ def steps_of(form: Form) -> Steps:
     numbers = range(1, form.powers + 1)
     runs = tuple(step for number in numbers for step in _run(form, number))
     lowest = ("lowest_power", numbered("P_set", form.powers))
-    return (*runs, lowest, *_levels(numbers), *_warm_up(), *_thrown(numbers), *_settling(), *_time(numbers))
+    water = (*_levels(numbers), *_warm_up(), *_surface(numbers))
+    return (*runs, lowest, *water, *_thrown(numbers), *_settling(), *_time(numbers))
 
 
 def _run(form: Form, number: int) -> Steps:
@@ -203,6 +205,35 @@ def _warm_up() -> Steps:
         ("heat_up", "((least_water + boiled) * specific_heat + vessel_heat) * rise"),
         ("warm_up", "heat_up / warming"),
         ("fill", "least_water + boiled + evaporation / latent * heat_up * (warming / max(warming**2, 1e-12))"),
+    )
+
+
+def _surface(numbers: range) -> Steps:
+    """
+    How high the surface stands over the vessel's floor as the boil begins at each power, and how full that is.
+
+    ``crest`` is the highest that bursts reach, at the drift velocity that is exceeded in 95 %; ``boiling_level`` the
+    mean surface to expect at the first boil, ``cold_level`` the water as it is filled in, without the heater, and
+    ``cold_level_with`` with it in; ``swell_share`` how far the surface rises, over the water.
+    """
+    last, crests, below = numbers[-1], [], "least_water + displaced"
+    steps: list[tuple[str, str]] = []
+    for number in numbers:
+        below += f" + boiled_{number}"
+        steps.append((f"start_{number}", f"({below}) / column"))
+        steam = f"steam_power_{number}"
+        crests.append(f"{crest_text(f'start_{number}', steam, 'drift_least')} + heave * {steam}")
+    highest = crests[0]
+    for crest in crests[1:]:
+        highest = f"max({highest}, {crest})"
+    risen = " + ".join([f"({crest_text('start_1', 'steam_power_1', 'drift_middle')}) / start_1", "-1"])
+    return (
+        *steps,
+        ("crest", highest),
+        ("boiling_level", crest_text(f"start_{last}", f"steam_power_{last}", "drift_middle")),
+        ("cold_level", "fill / cold_density / area"),
+        ("cold_level_with", "cold_level + displaced / column"),
+        ("swell_share", risen),
     )
 
 

@@ -1,0 +1,152 @@
+"""Level swell: how far the bubbles lift a boiling surface, and how high single bursts reach above it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from budget.quantities.distributions import Distribution, Lognormal
+from design.physics.water import STANDARD_GRAVITY, BoilingWater
+
+WIDE_POOL = 30.0
+"""Diameter over the capillary length from which a pool counts as wide (Kataoka and Ishii 1987, from memory). [1]"""
+COVERED = 2.0 * 1.959963985
+"""Standard deviations between the 2.5 and 97.5 % points of a normal distribution. [1]"""
+HEAVE_PER_FLUX = 0.12e-6
+"""Height of single bursts and waves above the mean surface, per power that makes steam and area. [m/(W/m²)]
+(judgement: 10 to 30 mm at 1 to 2 kW in a beaker of 105 mm)"""
+HEAVE_FACTOR = 2.0
+"""Factor within which that height is known, at 95 %. [1] (judgement)"""
+
+
+def velocity_scale(water: BoilingWater) -> float:
+    """Speed at which surface tension and buoyancy balance inertia, (σ g Δρ/ρ_f²)^(1/4). [m/s]"""
+    difference = water.liquid_density - water.vapour_density
+    return float((water.surface_tension * STANDARD_GRAVITY * difference / water.liquid_density**2) ** 0.25)
+
+
+def distribution_parameter(water: BoilingWater) -> float:
+    """
+    How far bubbles gather where the water rises, C₀ of drift flux. [1].
+
+    References
+    ----------
+    .. [1] Zuber and Findlay 1965, J. Heat Transfer 87, 453; Ishii 1977, ANL-77-47 (coefficients from memory).
+    """
+    return 1.2 - 0.2 * math.sqrt(water.vapour_density / water.liquid_density)
+
+
+def still_pool_drift(water: BoilingWater) -> float:
+    """
+    Drift velocity of vapour in water that churns without circulating: the surface rises most. [m/s].
+
+    References
+    ----------
+    .. [1] Zuber and Findlay 1965, J. Heat Transfer 87, 453 (churn-turbulent flow, from memory).
+    """
+    return math.sqrt(2.0) * velocity_scale(water)
+
+
+def circulating_pool_drift(water: BoilingWater, diameter: float) -> float:
+    """
+    Drift velocity of vapour in a pool that circulates and sweeps it up: the surface rises least. [m/s].
+
+    Parameters
+    ----------
+    water : BoilingWater
+        Water at the boil.
+    diameter : float
+        Inside diameter of the vessel. [m]
+
+    References
+    ----------
+    .. [1] Kataoka and Ishii 1987, Int. J. Heat Mass Transfer 30, 1927 (coefficients from memory).
+    """
+    difference = water.liquid_density - water.vapour_density
+    length = math.sqrt(water.surface_tension / (STANDARD_GRAVITY * difference))
+    viscosity_number = water.liquid_viscosity / math.sqrt(water.liquid_density * water.surface_tension * length)
+    width = diameter / length
+    wide = 0.0019 * width**0.809 if width <= WIDE_POOL else 0.030
+    ratio = (water.vapour_density / water.liquid_density) ** -0.157
+    return float(velocity_scale(water) * wide * ratio * viscosity_number**-0.562)
+
+
+def drift_velocity(water: BoilingWater, diameter: float) -> Distribution:
+    """Drift velocity of the vapour: lognormal, with the two published laws as its 2.5 and 97.5 % points. [m/s]"""
+    slow, fast = sorted((still_pool_drift(water), circulating_pool_drift(water, diameter)))
+    sigma = math.log(fast / slow) / COVERED
+    mean = math.sqrt(slow * fast) * math.exp(0.5 * sigma**2)
+    return Lognormal(mean, mean * math.sqrt(math.expm1(sigma**2)))
+
+
+def rise(flux: float, heated_height: float, drift: float, parameter: float) -> float:
+    """
+    How far the bubbles lift the surface: z_h α/(1 - α), with α = j/(C₀ j + v) the mean share of vapour. [m].
+
+    Parameters
+    ----------
+    flux : float
+        Volume of vapour made per area and time, j. [m/s]
+    heated_height : float
+        Collapsed water above the lowest heated part, z_h. [m]
+    drift, parameter : float
+        Drift velocity v [m/s] and C₀ [1].
+
+    Examples
+    --------
+    >>> round(1000 * rise(0.0856, 0.1, 0.22, 1.195))
+    36
+    """
+    return heated_height * flux / (drift + (parameter - 1.0) * flux)
+
+
+@dataclass(frozen=True)
+class Swell:
+    """
+    What lifts the surface in a vessel.
+
+    Parameters
+    ----------
+    drift : Distribution
+        Drift velocity of the vapour. [m/s]
+    parameter : float
+        C₀ of drift flux. [1]
+    vapour : float
+        Heat of the vapour in a height of the vessel. [J/m]
+    heave : float
+        Height of bursts and waves by the power that makes steam. [m/W]
+    """
+
+    drift: Distribution
+    parameter: float
+    vapour: float
+    heave: float
+
+    def drift_at(self, probability: float) -> float:
+        """Drift velocity that is not reached with a probability. [m/s]"""
+        return float(self.drift.ppf(np.asarray(probability)))
+
+
+def swell_of(water: BoilingWater, diameter: float) -> Swell:
+    """What lifts the surface in a vessel of an inside diameter. [m]"""
+    area = math.pi * diameter**2 / 4.0
+    heat = water.latent_heat * water.vapour_density * area
+    return Swell(drift_velocity(water, diameter), distribution_parameter(water), heat, HEAVE_PER_FLUX / area)
+
+
+def crest_text(level: str, steam_power: str, drift: str) -> str:
+    """
+    Height of the surface over the vessel's floor, without heave, as equation text. [m].
+
+    From the level that the water would have without bubbles, the power that makes steam and the drift velocity, by
+    the law of ``rise`` with the constants ``heated_from``, ``vapour`` and ``drift_excess`` of a setting.
+    """
+    flux = f"({steam_power} / vapour)"
+    return f"{level} + max({level} - heated_from, 0) * {flux} / ({drift} + drift_excess * {flux})"
+
+
+def vapour_flux(steam_power: float, area: float, water: BoilingWater) -> float:
+    """Volume of vapour made per area and time. [m/s]"""
+    return steam_power / (water.latent_heat * water.vapour_density * area)
