@@ -260,6 +260,21 @@ PRACTICE: tuple[Evidence, ...] = (
         "no published run states it",
     ),
     Evidence(
+        "drift_laws",
+        "share of boiling pools whose vapour drifts at a speed between two published laws",
+        0.95, 0.0, "constant", "1", 0.5, 0.999,
+        "judgement; the laws: Zuber and Findlay 1965, J. Heat Transfer 87, 453 (water that churns) and Kataoka and "
+        "Ishii 1987, Int. J. Heat Mass Transfer 30, 1927 (a pool that circulates), coefficients of both from memory",
+        "no published run states how high its water stood at the boil",
+    ),
+    Evidence(
+        "heave",
+        "height of single bursts and waves above the boiling surface, per power that makes steam and area",
+        0.12e-6, 0.0, "constant", "m3/W", 0.03e-6, 0.5e-6,
+        "judgement within a factor of two: 10 to 30 mm at 1 to 2 kW in a beaker of 105 mm",
+        "no published run states it",
+    ),
+    Evidence(
         "vessel_heater_mass",
         "mass of a heater that hangs on the vessel",
         0.35, 0.0, "constant", "kg", 0.0, 2.0,

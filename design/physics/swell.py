@@ -4,21 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 
-import numpy as np
-
-from budget.quantities.distributions import Distribution, Lognormal
+from design.physics.evidence import default
 from design.physics.water import STANDARD_GRAVITY, BoilingWater
 
 WIDE_POOL = 30.0
 """Diameter over the capillary length from which a pool counts as wide (Kataoka and Ishii 1987, from memory). [1]"""
-COVERED = 2.0 * 1.959963985
-"""Standard deviations between the 2.5 and 97.5 % points of a normal distribution. [1]"""
-HEAVE_PER_FLUX = 0.12e-6
-"""Height of single bursts and waves above the mean surface, per power that makes steam and area. [m/(W/m²)]
-(judgement: 10 to 30 mm at 1 to 2 kW in a beaker of 105 mm)"""
-HEAVE_FACTOR = 2.0
-"""Factor within which that height is known, at 95 %. [1] (judgement)"""
+LEAST_HEADROOM = 0.02
+"""Least height from surface to rim over that expected: 1 mm of 50 mm, where the law of droplets ends."""
 
 
 def velocity_scale(water: BoilingWater) -> float:
@@ -73,12 +67,15 @@ def circulating_pool_drift(water: BoilingWater, diameter: float) -> float:
     return float(velocity_scale(water) * wide * ratio * viscosity_number**-0.562)
 
 
-def drift_velocity(water: BoilingWater, diameter: float) -> Distribution:
-    """Drift velocity of the vapour: lognormal, with the two published laws as its 2.5 and 97.5 % points. [m/s]"""
+def drift_velocity(water: BoilingWater, diameter: float) -> tuple[float, float]:
+    """
+    Middle drift velocity of the vapour [m/s], and the standard deviation of its logarithm [1].
+
+    Lognormal; the two published laws enclose the share of pools that the row ``drift_laws`` of the evidence states.
+    """
     slow, fast = sorted((still_pool_drift(water), circulating_pool_drift(water, diameter)))
-    sigma = math.log(fast / slow) / COVERED
-    mean = math.sqrt(slow * fast) * math.exp(0.5 * sigma**2)
-    return Lognormal(mean, mean * math.sqrt(math.expm1(sigma**2)))
+    covered = 2.0 * NormalDist().inv_cdf(0.5 + 0.5 * default("drift_laws"))
+    return math.sqrt(slow * fast), math.log(fast / slow) / covered
 
 
 def rise(flux: float, heated_height: float, drift: float, parameter: float) -> float:
@@ -109,8 +106,10 @@ class Swell:
 
     Parameters
     ----------
-    drift : Distribution
-        Drift velocity of the vapour. [m/s]
+    drift : float
+        Middle drift velocity of the vapour. [m/s]
+    spread : float
+        Standard deviation of its logarithm. [1]
     parameter : float
         C₀ of drift flux. [1]
     vapour : float
@@ -119,34 +118,55 @@ class Swell:
         Height of bursts and waves by the power that makes steam. [m/W]
     """
 
-    drift: Distribution
+    drift: float
+    spread: float
     parameter: float
     vapour: float
     heave: float
 
     def drift_at(self, probability: float) -> float:
         """Drift velocity that is not reached with a probability. [m/s]"""
-        return float(self.drift.ppf(np.asarray(probability)))
+        return self.drift * math.exp(self.spread * NormalDist().inv_cdf(probability))
 
 
 def swell_of(water: BoilingWater, diameter: float) -> Swell:
     """What lifts the surface in a vessel of an inside diameter. [m]"""
     area = math.pi * diameter**2 / 4.0
     heat = water.latent_heat * water.vapour_density * area
-    return Swell(drift_velocity(water, diameter), distribution_parameter(water), heat, HEAVE_PER_FLUX / area)
+    return Swell(*drift_velocity(water, diameter), distribution_parameter(water), heat, default("heave") / area)
 
 
-def crest_text(level: str, steam_power: str, drift: str) -> str:
+def lift_text(steam_power: str, drift: str) -> str:
     """
-    Height of the surface over the vessel's floor, without heave, as equation text. [m].
+    How far a surface rises over the heated height below it, as text of a power that makes steam and a drift. [1].
 
-    From the level that the water would have without bubbles, the power that makes steam and the drift velocity, by
-    the law of ``rise`` with the constants ``heated_from``, ``vapour`` and ``drift_excess`` of a setting.
+    The law of ``rise`` with the constants ``vapour`` and ``drift_excess`` of a setting.
     """
     flux = f"({steam_power} / vapour)"
-    return f"{level} + max({level} - heated_from, 0) * {flux} / ({drift} + drift_excess * {flux})"
+    return f"{flux} / ({drift} + drift_excess * {flux})"
 
 
-def vapour_flux(steam_power: float, area: float, water: BoilingWater) -> float:
-    """Volume of vapour made per area and time. [m/s]"""
-    return steam_power / (water.latent_heat * water.vapour_density * area)
+def surface_text(level: str, lift: str) -> str:
+    """Height over the vessel's floor of a surface that would stand at a level without bubbles, as text. [m]"""
+    return f"{level} + max({level} - heated_from, 0) * {lift}"
+
+
+def headroom_text(power: str, risen: str, gather: str) -> str:
+    """
+    Height from surface to rim over that expected, as text. [1].
+
+    Parameters
+    ----------
+    power : str
+        True power over that expected. [1]
+    risen : str
+        Expected rise over the expected height from surface to rim. [1]
+    gather : str
+        (C₀ - 1) j over the middle drift velocity, at the power expected. [1]
+
+    Notes
+    -----
+    The rise goes as j/(v + (C₀ - 1) j), by the law of ``rise``; ``ln_drift`` is the logarithm of v over its middle.
+    """
+    swell = f"({power}) * (1 + {gather}) / (exp(ln_drift) + {gather} * ({power}))"
+    return f"max(1 - {risen} * ({swell} - 1), {LEAST_HEADROOM!r})"

@@ -69,7 +69,7 @@ HARDWARE: tuple[Given[Hardware], ...] = (
     Given("vessel_heat", "heat capacity of the vessel", "J/K", lambda one: one.heat_capacity),
     Given("vapour", "heat of the vapour in a height of the vessel", "J/m", lambda one: one.swell.vapour),
     Given("drift_excess", "how far bubbles gather where water rises", "1", lambda one: one.swell.parameter - 1.0),
-    Given("drift_middle", "drift velocity, as likely more as less", "m/s", lambda one: one.swell.drift_at(0.5)),
+    Given("drift_middle", "drift velocity, as likely more as less", "m/s", lambda one: one.swell.drift),
     Given("drift_least", "drift velocity, reached in 95 %", "m/s", lambda one: one.swell.drift_at(0.05)),
     Given("heave", "bursts and waves by power", "m/W", lambda one: one.swell.heave),
     Given("fill_stated", "most water over the brimful capacity, where stated", "1", lambda one: one.limits.fill or 0.0),
