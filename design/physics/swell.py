@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from statistics import NormalDist
 
-from design.physics.evidence import default
+from design.physics.evidence import default, evidence
 from design.physics.water import STANDARD_GRAVITY, BoilingWater
 
 WIDE_POOL = 30.0
@@ -115,7 +115,9 @@ class Swell:
     vapour : float
         Heat of the vapour in a height of the vessel. [J/m]
     heave : float
-        Height of bursts and waves by the power that makes steam. [m/W]
+        Middle height of bursts and waves by the power that makes steam. [m/W]
+    heave_spread : float
+        Standard deviation of its logarithm. [1]
     """
 
     drift: float
@@ -123,17 +125,25 @@ class Swell:
     parameter: float
     vapour: float
     heave: float
+    heave_spread: float
 
     def drift_at(self, probability: float) -> float:
         """Drift velocity that is not reached with a probability. [m/s]"""
         return self.drift * math.exp(self.spread * NormalDist().inv_cdf(probability))
+
+    def heave_at(self, probability: float) -> float:
+        """Height of bursts, by the power that makes steam, that is not reached with a probability. [m/W]"""
+        return self.heave * math.exp(self.heave_spread * NormalDist().inv_cdf(probability))
 
 
 def swell_of(water: BoilingWater, diameter: float) -> Swell:
     """What lifts the surface in a vessel of an inside diameter. [m]"""
     area = math.pi * diameter**2 / 4.0
     heat = water.latent_heat * water.vapour_density * area
-    return Swell(*drift_velocity(water, diameter), distribution_parameter(water), heat, default("heave") / area)
+    heave = evidence("heave")
+    spread = math.log(heave.spread) / NormalDist().inv_cdf(0.975)
+    parameter = distribution_parameter(water)
+    return Swell(*drift_velocity(water, diameter), parameter, heat, heave.value / area, spread)
 
 
 def lift_text(steam_power: str, drift: str) -> str:

@@ -76,6 +76,7 @@ def advance(apparatus: Apparatus, state: State, drive: Drive, step: float, gener
         condensate_heat=state.condensate_heat - back_heat + condensed * steam.carried,
         cover=cover,
         steam=steam.mass / step,
+        rising=state.rising + (steam.mass / step - state.rising) * act("bubble_time", step),
         on_pan=state.on_pan + act("stays_on_pan") * spilled,
         vapour=state.vapour + left * steam.mass,
         droplets=state.droplets + thrown,
@@ -182,7 +183,7 @@ def _over_the_rim(apparatus: Apparatus, state: State, step: float) -> FloatArray
     """Mass that goes over the rim in the step: all that stands above it, and a part of what bursts lift above it."""
     level, rise = level_of(apparatus, state), rise_of(apparatus, state)
     room = apparatus.kit.vessel.height - level - rise
-    burst = default("heave") * apparatus.truth["heave_factor"] * state.steam * apparatus.water.latent_heat
+    burst = default("heave") * apparatus.truth["heave_factor"] * state.rising * apparatus.water.latent_heat
     above = np.maximum(-room, 0.0) + act("burst_time", step) * np.clip(burst / apparatus.area - room, 0.0, None)
     column = apparatus.water.liquid_density * apparatus.area * level / (level + rise)
     return np.asarray(np.minimum(column * above, 0.5 * state.water))

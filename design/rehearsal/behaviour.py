@@ -97,6 +97,8 @@ BEHAVIOURS: tuple[Behaviour, ...] = (
               drift),
     Behaviour("bubbles_gather", "how far bubbles gather where the water rises", 0.195, "1",
               "1.2 - 0.2 (density of vapour over water)^(1/2) - 1 (Ishii 1977, from memory)"),
+    Behaviour("bubble_time", "time in which the bubbles in the water are replaced", 2.0, "s",
+              "judgement: 0.1 m of water at half a metre a second, and the slosh of the surface", gone),
     Behaviour("burst_time", "time in which bursts above the rim carry off what they lift", 20.0, "s",
               "judgement: a burst a second, on a twentieth of the surface", gone),
     Behaviour("stays_on_pan", "share of the water over the rim that stays on the pan", 0.5, "1",
@@ -179,9 +181,8 @@ def _drift(situation: Situation, _: Truth, runs: int, generator: np.random.Gener
     return np.asarray(swell.drift * np.exp(swell.spread * generator.standard_normal(runs)))
 
 
-def _heave(_: Situation, __: Truth, runs: int, generator: np.random.Generator) -> FloatArray:
-    """Known within a factor of two at 95 %, see ``heave`` of the table of evidence."""
-    return np.asarray(2.0 ** (generator.standard_normal(runs) / 1.96))
+def _heave(situation: Situation, _: Truth, runs: int, generator: np.random.Generator) -> FloatArray:
+    return np.asarray(np.exp(situation.hardware.swell.heave_spread * generator.standard_normal(runs)))
 
 
 def _linearity(situation: Situation, _: Truth, runs: int, generator: np.random.Generator) -> FloatArray:

@@ -129,10 +129,10 @@ class State:
 
     Water in the vessel [kg] and the heat in it above that at the room's temperature [J]; temperatures of vessel wall,
     heating element and hardware in the steam [K]; water on the hardware [kg] and the heat in it [J]; how far steam
-    keeps air out of the freeboard, from 0 to 1; vapour that leaves the water [kg/s]; water that went over the rim and
-    lies on the pan [kg]. Books: water that has left as vapour, as droplets and over the rim [kg]; energy through the meter, turned into heat by the flex, carried off as latent heat
-    and as heat of the water that left, lost through wall, surface and base, and given off by hardware that steam
-    condensed on [J].
+    keeps air out of the freeboard, from 0 to 1; vapour that leaves the water and vapour on its way through it [kg/s];
+    water that went over the rim and lies on the pan [kg]. Books: water that has left as vapour, as droplets and over
+    the rim [kg]; energy through the meter, turned into heat by the flex, carried off as latent heat and as heat of the
+    water that left, lost through wall, surface and base, and given off by hardware that steam condensed on [J].
     """
 
     water: FloatArray
@@ -144,6 +144,7 @@ class State:
     condensate_heat: FloatArray
     cover: FloatArray
     steam: FloatArray
+    rising: FloatArray
     on_pan: FloatArray
     vapour: FloatArray
     droplets: FloatArray
@@ -159,7 +160,7 @@ class State:
 def start_state(apparatus: Apparatus) -> State:
     """Everything at the room's temperature, the water filled in, the books empty."""
     room, zero = np.full(apparatus.runs, apparatus.room), np.zeros(apparatus.runs)
-    return State(np.full(apparatus.runs, apparatus.fill), zero, room, room, room, *[zero] * 14)
+    return State(np.full(apparatus.runs, apparatus.fill), zero, room, room, room, *[zero] * 15)
 
 
 def temperature_of(apparatus: Apparatus, state: State) -> FloatArray:
@@ -173,9 +174,9 @@ def level_of(apparatus: Apparatus, state: State) -> FloatArray:
 
 
 def rise_of(apparatus: Apparatus, state: State) -> FloatArray:
-    """How far bubbles lift the surface above that level: drift flux over the height above the lowest heated part. [m]"""
+    """How far bubbles lift the surface above that level, by drift flux. [m]"""
     water, truth = apparatus.water, apparatus.truth
-    flux = state.steam / (water.vapour_density * apparatus.area)
+    flux = state.rising / (water.vapour_density * apparatus.area)
     gathered = act("bubbles_gather") * flux
     heated = np.maximum(level_of(apparatus, state) - default("heated_from"), 0.0)
     return np.asarray(heated * flux / (truth["drift"] + gathered))

@@ -71,7 +71,7 @@ HARDWARE: tuple[Given[Hardware], ...] = (
     Given("drift_excess", "how far bubbles gather where water rises", "1", lambda one: one.swell.parameter - 1.0),
     Given("drift_middle", "drift velocity, as likely more as less", "m/s", lambda one: one.swell.drift),
     Given("drift_least", "drift velocity, reached in 95 %", "m/s", lambda one: one.swell.drift_at(0.05)),
-    Given("heave", "bursts and waves by power", "m/W", lambda one: one.swell.heave),
+    Given("heave_most", "bursts and waves by power, not reached in 95 %", "m/W", lambda one: one.swell.heave_at(0.95)),
     Given("fill_stated", "most water over the brimful capacity, where stated", "1", lambda one: one.limits.fill or 0.0),
     Given("rim", "least height of the rim over the surface", "m", lambda one: one.limits.rim),
 )  # fmt: skip

@@ -217,13 +217,14 @@ def _surface(numbers: range) -> Steps:
     """
     How high the surface stands over the vessel's floor as the boil begins at each power, and how full that is.
 
-    ``crest`` is the highest that bursts reach, at the drift velocity that is exceeded in 95 %; ``boiling_level`` the
+    ``crest`` is the highest that bursts reach, at the drift velocity that is exceeded in 95 % and with bursts that are
+    not reached in 95 %; ``boiling_level`` the
     mean surface to expect at the first boil, ``cold_level`` the water as it is filled in, without the heater, and
     ``cold_level_with`` with it in; ``swell_share`` how far the surface rises, over the water.
     """
     last = numbers[-1]
     crests = [
-        f"{surface_text(f'start_{number}', lift_text(steam, 'drift_least'))} + heave * {steam}"
+        f"{surface_text(f'start_{number}', lift_text(steam, 'drift_least'))} + heave_most * {steam}"
         for number, steam in ((number, f"steam_power_{number}") for number in numbers)
     ]
     highest = crests[0]
