@@ -102,10 +102,20 @@ class Lesson:
 
 @dataclass(frozen=True)
 class Purse:
-    """The purse: a label for the currency and the amount that may be spent."""
+    """The purse: a label for the currency, the amount that may be spent, and the part of it that is small change."""
 
     currency: Annotated[str, Text("a currency", "EUR", help="label of the currency")]
     amount: Annotated[float, Number("an amount of money", "180", 0.0, 1e9, help="what may be spent")]
+    margin: Annotated[
+        float,
+        Quantity("a share", "5 %", SHARE, "0 %", "100 %", help="price differences below this part of it are none"),
+        Usual("2 % to 10 %", JUDGEMENT),
+    ] = 0.05
+
+    @property
+    def difference(self) -> float:
+        """Least difference between two prices that counts."""
+        return self.margin * self.amount
 
 
 @dataclass(frozen=True)

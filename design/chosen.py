@@ -15,14 +15,17 @@ from design.kit import Item, Kit, PassingReading
 from design.limits import TOLERANCE, Limit, excesses, limits_of, unsuitables
 from design.procedures.face import Correction, Procedure, measurement_model, model_steps, pace_of, reading_of
 from design.procedures.shared import with_estimates
+from design.setting.equations import hangs_on, numbered
 from design.setting.hardware import Conditions, Hardware, hardware_of
-from design.setting.situation import Settings, Situation, situation_of
+from design.setting.situation import FILL_STEP, Settings, Situation, situation_of
 from design.setting.terms import InputTerm
 
 Purchase = tuple[str, str, int, float]
 """Role, name, number and price of all, of an item that has to be bought for all groups."""
 
 
+SET = frozenset({"mass", "N", "spare", *(numbered("P_set", number) for number in (1, 2, 3))})
+"""Symbols of what is set."""
 NEAR = 0.02
 """Part of a limit by which a design that stands on it keeps it at most. [1]"""
 
@@ -51,6 +54,8 @@ class Design:
         Runs at each power.
     spare : float
         Water beyond what covers the element to the last reading. [kg]
+    fill_step : float
+        Step to which the water is rounded up; 0 where the fill is stated. [kg]
     """
 
     conditions: Conditions = field(compare=False)
@@ -61,6 +66,7 @@ class Design:
     mass: float
     repeats: int = 1
     spare: float = 0.0
+    fill_step: float = FILL_STEP
 
     def __hash__(self) -> int:
         """Designs are values; benches and vessels hold mappings, so that they go by their names here."""
@@ -75,7 +81,11 @@ class Design:
     def settings(self) -> Settings:
         """The setting as a grid of one row."""
         return Settings(
-            np.array([self.powers]), np.array([self.mass]), np.array([float(self.repeats)]), np.array([self.spare])
+            np.array([self.powers]),
+            np.array([self.mass]),
+            np.array([float(self.repeats)]),
+            np.array([self.spare]),
+            self.fill_step,
         )
 
     @cached_property
@@ -168,7 +178,8 @@ class Design:
     @property
     def settled(self) -> Design:
         """The same, with the mass step that comes of it where runs end on a mark of the meter."""
-        return replace(self, mass=float(self.situation.runs.mass[0]))
+        whole = self.situation.pace.whole_counts
+        return replace(self, mass=float(self.situation.runs.mass[0])) if whole else self
 
     def limits(self, price: float | None = None) -> tuple[Limit, ...]:
         """Every limit on kit and setting; the price may be another than its own."""
@@ -182,8 +193,15 @@ class Design:
 
     @property
     def against_advice(self) -> tuple[str, ...]:
-        """Keys of the limits that bind what is recommended, and that it breaks."""
-        return tuple(limit.key for limit in self._broken if limit.row.advice)
+        """Keys of the limits that bind what is recommended, and that it breaks; with too little water ``covered``."""
+        scarce = ("covered",) if self.spare < -TOLERANCE else ()
+        return tuple(limit.key for limit in self._broken if limit.row.advice) + scarce
+
+    @property
+    def headroom(self) -> float:
+        """Least distance to any limit that hangs on the setting, relative to what is allowed. [1]"""
+        limits = [limit for limit in self.limits() if hangs_on(self.situation.form, limit.row.value, SET)]
+        return float(-np.max(excesses(tuple(limits))))
 
     @property
     def stands_on(self) -> tuple[str, ...]:

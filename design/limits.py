@@ -13,7 +13,7 @@ from design.kit import Item, Kit, Role
 from design.message import Message
 from design.procedures.face import Procedure
 from design.setting.constants import BENCH, Given, given_of, given_of_items
-from design.setting.equations import Values, ratio
+from design.setting.equations import FILL_DOUBT, Values, ratio
 from design.setting.hardware import Conditions
 from design.setting.situation import Situation
 
@@ -67,6 +67,15 @@ class Row:
     advice: bool = False
 
 
+END = "_end"
+"""Ending of the keys of limits that are looked at where heater, supply and filling are unlucky; they bind what is
+recommended."""
+
+
+def _at_the_end(key: str, value: str, bound: str, *, at_least: bool = False, scale: str = "1") -> Row:
+    return Row(f"{key}{END}", value, bound, at_least=at_least, wanted=f"({value}) * {scale}", advice=True)
+
+
 UNSUITABLE = (
     Row("heater_voltage", "voltage", "heater_voltage", wanted="voltage"),
     Row("meter_voltage", "voltage", "meter_voltage", wanted="voltage"),
@@ -83,12 +92,12 @@ NEEDED_POWER = (
 )
 """Power that boils steadily when loss and power are both unlucky. [W]"""
 CIRCUIT = "P_set / voltage * groups"
-USUAL_FILL = "(2/3 - 1/6 * min(max(ceil(swell_share - 1/3), 0), 1))"
+USUAL_FILL = "(2/3 - 1/6 * min(max(ceil(most_swell - 1/3), 0), 1))"
 """Most water, cold, over the brimful capacity of a vessel in which it is to boil: two thirds, and half where bubbles
 lift the surface by more than a third of the water. (common practice, no source)"""
 MOST_FILL = f"(fill_stated + (1 - min(ceil(fill_stated), 1)) * {USUAL_FILL})"
 """The same, or what the bench file states."""
-FILL = "cold_level / height"
+FILL = f"{1.0 + FILL_DOUBT!r} * cold_level / height"
 LOAD = "vessel_mass + jacket_mass + lid_mass + guard_mass + fill + hung + puts_masses * mass_1"
 LIMITS = (
     Row("price", "price", "purse", wanted="price"),
@@ -96,15 +105,24 @@ LIMITS = (
     Row("time", "lesson_time", "lesson_length", wanted="lesson_time / 60"),
     Row("steady", "lowest_power", NEEDED_POWER, at_least=True, wanted=NEEDED_POWER),
     Row("stems", "stem_width", "diameter"),
-    Row("fill", FILL, MOST_FILL, wanted=f"1000 * fill / cold_density / {MOST_FILL}", advice=True),
-    Row("rim", "height - crest", "rim", at_least=True, relative_to="height", wanted="1000 * (crest + rim)",
+    Row("fill", FILL, MOST_FILL, wanted=f"{1e3 * (1.0 + FILL_DOUBT)!r} * fill / cold_density / {MOST_FILL}",
         advice=True),
+    Row("rim", "height - most_crest", "rim", at_least=True, relative_to="height",
+        wanted="1000 * (most_crest + rim)", advice=True),
     Row("mass_step", "mass_1", repr(LEAST_STEP), at_least=True, wanted=f"1000 * {LEAST_STEP!r}"),
     Row("meter_current", "current_1", "meter_current", wanted="current_1"),
     Row("meter_power", "P_set", "meter_power", wanted="P_set"),
     Row("meter_start", "lowest_power / voltage", "start_current", at_least=True, wanted="lowest_power / voltage"),
     Row("timing", "step_energy / P_set", f"{TIMED_LEAST!r} * timed", at_least=True),
     Row("balance", LOAD, "balance_capacity", wanted=LOAD),
+    _at_the_end("circuit", f"{CIRCUIT} * most_current", "current_limit"),
+    _at_the_end("time", "most_time", "lesson_length", scale="1 / 60"),
+    _at_the_end("meter_voltage", "voltage * (1 + supply_tolerance)", "meter_voltage"),
+    _at_the_end("meter_current", "current_1 * most_current", "meter_current"),
+    _at_the_end("meter_power", "P_set * most_power", "meter_power"),
+    _at_the_end("meter_start", "lowest_power / voltage * least_current", "start_current", at_least=True),
+    _at_the_end("timing", "step_energy / (P_set * most_power)", f"{TIMED_LEAST!r} * timed", at_least=True),
+    _at_the_end("balance", f"({LOAD}) + {FILL_DOUBT!r} * fill", "balance_capacity"),
 )  # fmt: skip
 """What a setting of a kit may not do, in the order in which rejections are counted."""
 

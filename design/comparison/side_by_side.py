@@ -20,6 +20,7 @@ from design.search.planning import Progress, plan_bench, quiet
 from design.search.sample import Sample, errors_of, rms
 from design.search.today import USUAL_CORRECTION, current_design
 from design.setting.hardware import Conditions, conditions_of
+from design.setting.situation import FILL_STEP
 
 CROSSING_TRIALS = 1024
 """Size of the sample on which crossing points are looked for."""
@@ -174,7 +175,7 @@ def _usual_way(design: Design) -> Design:
     meter = design.kit.meter
     plain = [one for one in design.conditions.bench.meters if replace(one, reads=meter.reads) == meter]
     kit = replace(design.kit, meter=plain[0] if plain else meter)
-    return used_with(replace(design, kit=kit, spare=0.0), USUAL, USUAL_CORRECTION)
+    return used_with(replace(design, kit=kit, spare=0.0, fill_step=FILL_STEP), USUAL, USUAL_CORRECTION)
 
 
 def _method(key: str, design: Design, in_hand: Kit, sample: Sample) -> Method:

@@ -141,11 +141,25 @@ def powers_of(bench: Bench, heater: Heater) -> tuple[float, ...]:
         return (full,)
     if heater.control == "stepless":
         asked = [power for power in bench.search.powers if power <= full * (1.0 + 1e-9)]
-        return tuple(asked) if bench.search.powers else tuple(full * share for share in STEPLESS_SHARES)
+        step = power_step(full)
+        shares = [round(full * share / step) * step for share in STEPLESS_SHARES[:-1]]
+        return tuple(asked) if bench.search.powers else (*shares, full)
     steps = tuple(power * factor for power in heater.control)
     if not bench.search.powers:
         return steps
     return tuple(power for power in steps if any(abs(power - asked) < 0.02 * asked for asked in bench.search.powers))
+
+
+def power_step(full: float) -> float:
+    """
+    Step to which people set a stepless controller: a power of ten, at most a hundredth of the full power. [W].
+
+    Examples
+    --------
+    >>> power_step(1047.0), power_step(950.0)
+    (10.0, 1.0)
+    """
+    return float(10.0 ** np.floor(np.log10(full / 100.0)))
 
 
 def masses_of(bench: Bench, mass_set: MassSet | None) -> tuple[float, ...]:

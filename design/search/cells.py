@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import groupby
 
@@ -26,6 +26,8 @@ from design.setting.equations import Values
 from design.setting.hardware import Conditions, Hardware
 from design.setting.situation import Pace, Settings, Situation, situation_of
 
+BY_ROW = ("powers", "mass", "repeats", "spare")
+"""Columns of settings."""
 PRICE = next(row for row in LIMITS if row.value == "price")
 
 
@@ -183,8 +185,8 @@ def _grid(cell: Cell, heater: Heater, sets: Sequence[MassSet | None]) -> tuple[G
     filled = [settings for settings in grids if settings.mass.size]
     if not filled:
         return None, sizes
-    columns = {one.name: np.concatenate([getattr(part, one.name) for part in filled]) for one in fields(Settings)}
-    settings = Settings(**columns)
+    powers, mass, repeats, spare = (np.concatenate([getattr(part, name) for part in filled]) for name in BY_ROW)
+    settings = Settings(powers, mass, repeats, spare)
     return Grid(settings, np.repeat(np.arange(len(sets)), sizes)), sizes
 
 

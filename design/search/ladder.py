@@ -3,24 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import BoolArray
 from design.bench import Bench
-from design.chosen import Purchase, number_to_buy
+from design.chosen import Purchase, all_terms, number_to_buy
 from design.kit import ROLES
+from design.limits import END, excesses, limits_of
+from design.limits import TOLERANCE as LIMIT_TOLERANCE
+from design.search.candidates import settings_of
 from design.search.plan import Ladder, MovedLimit, OwnedItem, Rung, Tried
 from design.search.pool import Pool
 from design.search.relaxed import AS_IT_IS, RICHER, relaxations_of
+from design.search.sample import Aim, Sample, objective_at, rows, screen
 
 LEAST_GAIN = 0.1
 """Part of the margin by which a purchase must lower the error to count as a help."""
 MOST_TOGETHER = 3
 """Items that are bought together where fewer would not help."""
 TOLERANCE = 1e-9
+FURTHER = 0.05
+"""Part by which a limit of the kit is moved, relative to what it allows. [1]"""
+MOVED_FOR_ALL = ("time", "circuit", "price")
+"""Limits that are moved for every kit, see ``design.search.relaxed``."""
 
 Thing = tuple[int, int]
 """Role and place on its shelf."""
@@ -175,6 +183,40 @@ def moved_limits(pool: Pool, best: Tried) -> tuple[MovedLimit, ...]:
                 found if lowered > 0.0 else best,
             )
         )  # fmt: skip
+    return tuple(moved)
+
+
+def limits_of_kit(best: Tried, sample: Sample, aim: Aim) -> tuple[MovedLimit, ...]:
+    """
+    What the kit of a design would gain if a limit on which it stands allowed ``FURTHER`` more, limit by limit.
+
+    Those that the search moves for every kit, by ``moved_limits``, are left out.
+    """
+    design = best.design
+    settings = settings_of(design.conditions.bench, design.kit, design.procedure)
+    situation = design.situation_at(settings)
+    limits = limits_of(situation, design.procedure, design.price)
+    found, moved = np.broadcast_to(excesses(limits), (len(limits), settings.mass.size)), []
+    for key in dict.fromkeys(one.removesuffix(END) for one in design.stands_on):
+        if key in MOVED_FOR_ALL:
+            continue
+        twins = np.array([limit.key.removesuffix(END) == key for limit in limits])
+        allowed = np.where(twins, FURTHER, LIMIT_TOLERANCE)[:, None]
+        open_now = np.flatnonzero((found <= allowed).all(axis=0) & (found[twins] > LIMIT_TOLERANCE).any(axis=0))
+        choice = best
+        if open_now.size:
+            terms = rows(all_terms(design.procedure, design.correction, situation), open_now)
+            errors = screen(design.program, terms, open_now.size, sample, aim)
+            one = settings.only(open_now[[int(np.argmin(errors))]])
+            other = replace(
+                design,
+                powers=tuple(one.powers[0].tolist()),
+                mass=float(one.mass[0]),
+                repeats=int(one.repeats[0]),
+                spare=float(one.spare[0]),
+            )
+            choice = min(best, Tried(other, objective_at(other, sample, aim)), key=lambda tried: tried.objective)
+        moved.append(MovedLimit(key, 100.0 * FURTHER, "%", 100.0 * (best.objective - choice.objective), choice))
     return tuple(moved)
 
 

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
+
+import numpy as np
 
 from design.bench import Bench
 from design.physics.losses import celsius
 from design.search.candidates import owned_only
 from design.search.error_map import error_map
 from design.search.information import best_probabilities, near_best_probabilities, tied_with_first, trials_of
-from design.search.ladder import ladder_of, moved_limits, owned_items
+from design.search.ladder import ladder_of, limits_of_kit, moved_limits, owned_items
 from design.search.near_miss import near_misses
 from design.search.plan import Answers, Plan, RankedDesign, Tried
 from design.search.pool import Pool
@@ -23,6 +26,7 @@ from design.search.work import Store, Workforce
 from design.setting.hardware import conditions_of
 
 Progress = Callable[..., None]
+Chosen = TypeVar("Chosen", bound=Tried)
 
 DEFAULT_TRIALS = 8192
 """Size of the sample: a scrambled Sobol' sample, so a power of two."""
@@ -152,15 +156,46 @@ def _finals(
     """Refine what can be set finely, and appraise the best, the price frontier and today's way."""
     appraised = {found.design: appraise(refined(found, *on), *on) for found in dict.fromkeys((*leaders, *steps))}
     ranking = sorted((appraised[found.design] for found in leaders), key=lambda appraisal: appraisal.order)
+    if ranking:
+        chosen = roomiest(ranking, ranking[0], margin)
+        ranking = [chosen, *(appraisal for appraisal in ranking if appraisal is not chosen)]
     everything = sorted(appraised.values(), key=lambda appraisal: appraisal.order)
-    limit = ranking[0].objective + margin if ranking else 0.0
-    within = [appraisal for appraisal in everything if appraisal.objective <= limit]
+    within = _within(everything, margin)
     return Finals(
         ranking=tuple(ranking),
         frontier=tuple(_improving(everything))[-FRONTIER_ROWS:],
-        cheapest=min(within, key=_by_price) if within else None,
+        cheapest=roomiest(within, min(within, key=_by_price), np.inf) if within else None,
         current=current,
     )
+
+
+def _within(appraisals: Sequence[Appraisal], margin: float) -> list[Appraisal]:
+    """Those whose error is within the margin of the least."""
+    limit = min((appraisal.objective for appraisal in appraisals), default=0.0) + margin
+    return [appraisal for appraisal in appraisals if appraisal.objective <= limit]
+
+
+def roomiest(found: Sequence[Chosen], first: Chosen, margin: float) -> Chosen:
+    """
+    The design with the most headroom among those that are as good as the first.
+
+    Parameters
+    ----------
+    found : sequence of Tried
+        Designs in order.
+    first : Tried
+        The one that error or price alone would choose.
+    margin : float
+        How much larger the error may be. [1]
+
+    Returns
+    -------
+    Tried
+        Of equal headroom the first in order; none that is dearer by the purse's margin or more.
+    """
+    most = first.design.price + first.design.conditions.bench.purse.difference
+    equal = [one for one in found if one.objective <= first.objective + margin and one.design.price < most]
+    return max(equal, key=lambda one: one.design.headroom, default=first)
 
 
 def _by_price(appraisal: Appraisal) -> tuple[object, ...]:
@@ -180,7 +215,8 @@ def _answers(pool: Pool, feasible: int, finals: Finals, best: Tried) -> Answers:
     """Ladder, limits, cupboard, ties and trials."""
     margin = pool.conditions.bench.search.margin
     ladder = ladder_of(pool, finals.current.objective if finals.current else None)
-    limits, owned = moved_limits(pool, best), owned_items(pool, best)
+    limits = (*moved_limits(pool, best), *limits_of_kit(finals.ranking[0], pool.sample, pool.aim))
+    owned = owned_items(pool, best)
     tied = tied_with_first(
         [appraisal.shared_error for appraisal in finals.ranking],
         [appraisal.scatter_variance for appraisal in finals.ranking],

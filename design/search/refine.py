@@ -9,12 +9,12 @@ import numpy as np
 from design.chosen import Design
 from design.kit import MassSet
 from design.limits import first_broken
-from design.search.candidates import masses_of, powers_of, steps_within
+from design.search.candidates import masses_of, power_step, powers_of, steps_within
 from design.search.plan import Tried
 from design.search.sample import Aim, Sample, objective_at
 
-MASS_STEP, POWER_STEP = 1e-3, 1.0
-"""Steps to which a refined mass [kg] and power [W] are rounded: finer ones cannot be dialled in or read off in time."""
+MASS_STEP = 5e-3
+"""Step to which a refined mass is rounded: finer ones cannot be read off in time. [kg]"""
 SPARE_STEP = 0.05
 """Spare water that is tried first: more is looked for only where this much helps. [kg]"""
 ROUNDS = 2
@@ -51,7 +51,7 @@ def refined(found: Tried, sample: Sample, aim: Aim) -> Design:
             best = _along(best, on, ("mass", 0.6 * mass, 1.5 * mass, MASS_STEP))
         if fine_power:
             power, full = best.design.powers[0], max(powers_of(bench, kit.heater))
-            best = _along(best, on, ("power", 0.8 * power, min(1.25 * power, full), POWER_STEP))
+            best = _along(best, on, ("power", 0.8 * power, min(1.25 * power, full), power_step(full)))
     if not bench.search.masses and kit.mass_set is not None:
         best = _among_sums(best, kit.mass_set, on)
     if not bench.search.spare_water:
@@ -83,6 +83,7 @@ def _along(found: Tried, on: tuple[Sample, Aim], line: tuple[str, float, float, 
     from scipy.optimize import minimize_scalar
 
     name, low, high, step = line
+    low, high = np.ceil(low / step) * step, np.floor(high / step) * step
     if high - low < step:
         return found
     known: dict[float, Tried] = {}
@@ -100,7 +101,9 @@ def _along(found: Tried, on: tuple[Sample, Aim], line: tuple[str, float, float, 
 
 def _with(design: Design, name: str, value: float) -> Design:
     if name == "power":
-        return replace(design, powers=tuple(power * (value / design.powers[0]) for power in design.powers))
+        step = power_step(max(powers_of(design.conditions.bench, design.kit.heater)))
+        others = (round(power * value / design.powers[0] / step) * step for power in design.powers[1:])
+        return replace(design, powers=(value, *others))
     return replace(design, mass=value) if name == "mass" else replace(design, spare=value)
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from design.bench import Bench
 from design.chosen import Design
 from design.errors import DesignError
@@ -78,12 +80,14 @@ def read_as_now(bench: Bench, kit: Kit, procedure: Procedure) -> Kit:
 
 
 def _filled(design: Design, wanted: float | None) -> tuple[Design, float]:
-    """The design with today's fill, and the least that it would have to be where today's is less; else 0. [kg]"""
+    """The design with today's fill, and what would just cover the element where today's is less; else 0. [kg]"""
     if wanted is None:
         return design, 0.0
+    design = replace(design, fill_step=0.0)
     least, more = design.fill, replace(design, spare=1.0).fill
-    spare = (wanted - least) / (more - least)  # the fill is linear in the water to spare
-    return (design, least) if spare < -1e-9 else (replace(design, spare=max(spare, 0.0)), 0.0)
+    filled = replace(design, spare=(wanted - least) / (more - least))  # the fill is linear in the water to spare
+    bare = replace(design, spare=-float(np.ravel(design.situation.values["least_water - covering"])[0]))
+    return (design, bare.fill) if filled.spare < bare.spare - 1e-9 else (filled, 0.0)
 
 
 def in_use(bench: Bench, correction: str | None = None) -> Design:

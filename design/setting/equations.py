@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache, lru_cache, reduce
 
 from budget.arrays import FloatArray
 from budget.model.equation import Program, compile_program
@@ -16,6 +16,9 @@ Steps = tuple[tuple[str, str], ...]
 """Named intermediate steps, each with its equation text."""
 WARM_UP_LOSS_SHARE = 1.0 / 2.25
 """Mean of the loss over the warm-up, as a share of that at the boil: it grows as (T - T_room)^1.25."""
+FILL_DOUBT = 0.03
+"""How far the water that is filled in may be off, up or down: a setting stays within its limits all the same. [1]
+(judgement)"""
 LEAST = "1e-300"
 """Stands for nothing where nothing is divided by nothing."""
 
@@ -129,7 +132,7 @@ def steps_of(form: Form) -> Steps:
     numbers = range(1, form.powers + 1)
     runs = tuple(step for number in numbers for step in _run(form, number))
     lowest = ("lowest_power", numbered("P_set", form.powers))
-    water = (*_levels(numbers), *_warm_up(), *_surface(numbers))
+    water = (*_unlucky(numbers, whole=form.whole), *_fill(numbers), *_levels(numbers), *_warm_up(), *_surface(numbers))
     return (*runs, lowest, *water, *_thrown(numbers), *_settling(), *_time(numbers))
 
 
@@ -166,26 +169,83 @@ def _counted(form: Form, number: int) -> Steps:
     )
 
 
-def _levels(numbers: Iterable[int]) -> Steps:
+def _unlucky(numbers: range, *, whole: bool) -> Steps:
     """
-    Water, and heights to the rim.
+    Powers at the ends that the tolerances of heater and supply leave them, and what comes of those.
 
-    At the last reading the water stands ``depth_margin`` above the element's mark, with spare water more: without any
-    to spare that is the least water, hence the shortest warm-up and the highest rim. The lowest power comes first, the
-    highest last, where there is most height to the rim. The element pushes the water up, so that less is needed than
-    the height alone would tell. Nothing is filled up in between. What is thrown out while the boil settles is not
-    weighed, so the first reading at a power comes after that.
+    ``most_power`` and ``least_power`` over the planned one, ``most_current`` and ``least_current`` likewise; at each
+    power ``most_steam`` and the longest run ``longest``.
     """
     steps = [
-        ("column", "area * density"),
-        ("least_water", "(minimum_depth + depth_margin) * column - displaced + spare"),
-        ("idle", "steady + (N - 1) * gap"),
+        ("most_current", "(1 + heater_tolerance) * (1 + supply_tolerance)"),
+        ("least_current", "(1 - heater_tolerance) * (1 - supply_tolerance)"),
+        ("most_power", "most_current * (1 + supply_tolerance)"),
+        ("least_power", "max(least_current * (1 - supply_tolerance), 1e-9)"),
     ]
+    for number in numbers:
+        power, lead = numbered("P_set", number), f"(1 - lead_share_{number})"
+        least_steam = f"max({power} * least_power * {lead} - loss, 1e-9)"
+        steps += [
+            (f"most_steam_{number}", f"max({power} * most_power * {lead} - loss, 1e-9)"),
+            (
+                f"longest_{number}",
+                f"energy_{number} / ({power} * least_power)"
+                if whole
+                else "longest_1"
+                if number > 1
+                else f"mass_1 * latent * (1 - stem) * buoyancy / {least_steam}",
+            ),
+        ]
+    return tuple(steps)
+
+
+def _fill(numbers: range) -> Steps:
+    """
+    Water to fill in: what covers the element to the last reading, and what evaporates before the boil.
+
+    At the last reading the water stands ``depth_margin`` above the element's mark, and still covers the element where
+    less was filled in by ``FILL_DOUBT`` and heater and supply are strongest, with spare water more. The element pushes
+    the water up, so that less is needed than the height alone would tell. It is rounded up to ``fill_step``, where that
+    is not 0. The fill is linear in the water that is left: ``fill_slope`` and ``fill_base``.
+    """
+    steps = [("column", "area * density"), ("idle", "steady + (N - 1) * gap")]
+    for number in numbers:
+        steam = f"steam_power_{number}"
+        steps.append((f"boiled_{number}", f"N * mass_{number} * (1 - stem) + {steam} * idle / latent"))
+    beyond = " + ".join(f"(most_steam_{number} - steam_power_{number})" for number in numbers)
+    return (
+        *steps,
+        ("boiled", " + ".join(f"boiled_{number}" for number in numbers)),
+        ("evaporation", "evaporation_flux * area"),
+        ("warming", f"max(P_set * (1 - lead_share_1) - {WARM_UP_LOSS_SHARE!r} * loss - evaporation, 0)"),
+        ("evaporated", "evaporation / latent * rise * (warming / max(warming**2, 1e-12))"),
+        ("fill_slope", "1 + evaporated * specific_heat"),
+        ("fill_base", "evaporated * vessel_heat"),
+        ("covering", "minimum_depth * column - displaced"),
+        (
+            "fill_exact",
+            "max((covering + depth_margin * column + boiled) * fill_slope + fill_base,"
+            f" ((covering + boiled + ({beyond}) * idle / latent) * fill_slope + fill_base) / {1.0 - FILL_DOUBT!r})"
+            " + spare * fill_slope",
+        ),
+        ("fill_marks", "1 / max(fill_step, 1e-12)"),
+        ("fill", "ceil(fill_exact * fill_marks - 1e-6) / fill_marks"),
+        ("least_water", "(fill - fill_base) / fill_slope - boiled"),
+    )
+
+
+def _levels(numbers: Iterable[int]) -> Steps:
+    """
+    Heights to the rim.
+
+    The lowest power comes first, the highest last, where there is most height to the rim. Nothing is filled up in
+    between. What is thrown out while the boil settles is not weighed, so the first reading at a power comes after that.
+    """
+    steps: list[tuple[str, str]] = []
     below = "least_water + displaced"
     for number in numbers:
         steam = f"steam_power_{number}"
         steps += [
-            (f"boiled_{number}", f"N * mass_{number} * (1 - stem) + {steam} * idle / latent"),
             (f"last_{number}", f"({below}) / column"),
             (f"first_{number}", f"({below} + boiled_{number} - {steam} * steady / latent) / column"),
             (f"start_{number}", f"({below} + boiled_{number}) / column"),
@@ -195,21 +255,19 @@ def _levels(numbers: Iterable[int]) -> Steps:
             (f"highest_{number}", f"height - ({surface_text(f'first_{number}', f'lift_{number}')})"),
         ]
         below += f" + boiled_{number}"
-    return (
-        *steps,
-        ("boiled", " + ".join(f"boiled_{number}" for number in numbers)),
-        ("mean_water", "least_water + 0.5 * boiled"),
-    )
+    return (*steps, ("mean_water", "least_water + 0.5 * boiled"))
 
 
 def _warm_up() -> Steps:
     """Time to reach the boil, infinite where the heater is too weak; nothing counts as evaporated then."""
     return (
-        ("evaporation", "evaporation_flux * area"),
-        ("warming", f"max(P_set * (1 - lead_share_1) - {WARM_UP_LOSS_SHARE!r} * loss - evaporation, 0)"),
         ("heat_up", "((least_water + boiled) * specific_heat + vessel_heat) * rise"),
         ("warm_up", "heat_up / warming"),
-        ("fill", "least_water + boiled + evaporation / latent * heat_up * (warming / max(warming**2, 1e-12))"),
+        (
+            "longest_warm_up",
+            f"(heat_up + {FILL_DOUBT!r} * fill * specific_heat * rise)"
+            f" / max(P_set * least_power * (1 - lead_share_1) - {WARM_UP_LOSS_SHARE!r} * loss - evaporation, 0)",
+        ),
     )
 
 
@@ -218,26 +276,33 @@ def _surface(numbers: range) -> Steps:
     How high the surface stands over the vessel's floor as the boil begins at each power, and how full that is.
 
     ``crest`` is the highest that bursts reach, at the drift velocity that is exceeded in 95 % and with bursts that are
-    not reached in 95 %; ``boiling_level`` the
-    mean surface to expect at the first boil, ``cold_level`` the water as it is filled in, without the heater, and
-    ``cold_level_with`` with it in; ``swell_share`` how far the surface rises, over the water.
+    not reached in 95 %; ``most_crest`` the same where ``FILL_DOUBT`` more was filled in and heater and supply are
+    strongest; ``boiling_level`` the mean surface to expect at the first boil, ``cold_level`` the water as it is filled
+    in, without the heater, and ``cold_level_with`` with it in; ``most_swell`` how far the surface rises at the most,
+    over the water.
     """
     last = numbers[-1]
-    crests = [
-        f"{surface_text(f'start_{number}', lift_text(steam, 'drift_least'))} + heave_most * {steam}"
-        for number, steam in ((number, f"steam_power_{number}") for number in numbers)
-    ]
-    highest = crests[0]
-    for crest in crests[1:]:
-        highest = f"max({highest}, {crest})"
+    crests = [(f"start_{number}", f"steam_power_{number}") for number in numbers]
+    more = f"{FILL_DOUBT!r} * fill / column"
+    highest = [(f"(start_{number} + {more})", f"most_steam_{number}") for number in numbers]
+    lift = lift_text("most_steam_1", "drift_middle")
     return (
-        ("crest", highest),
+        ("crest", _crest(crests)),
+        ("most_crest", _crest(highest)),
         ("boiling_level", surface_text(f"start_{last}", f"lift_{last}")),
         ("freeboard", "height - boiling_level"),
         ("cold_level", "fill / cold_density / area"),
         ("cold_level_with", "cold_level + displaced / column"),
-        ("swell_share", "max(start_1 - heated_from, 0) * lift_1 / start_1"),
+        ("most_swell", f"max(start_1 - heated_from, 0) * {lift} / start_1"),
     )
+
+
+def _crest(surfaces: Iterable[tuple[str, str]]) -> str:
+    """Highest that bursts reach over some surfaces: where the water would stand without bubbles, and steam power."""
+    texts = [
+        f"{surface_text(start, lift_text(steam, 'drift_least'))} + heave_most * {steam}" for start, steam in surfaces
+    ]
+    return reduce(lambda one, other: f"max({one}, {other})", texts)
 
 
 def _thrown(numbers: Iterable[int]) -> Steps:
@@ -279,6 +344,11 @@ def _time(numbers: range) -> Steps:
         ("runs_time", f"N * ({' + '.join(f'time_{number}' for number in numbers)})"),
         ("notes_time", f"{powers} * (N * pause + (N - 1) * gap)"),
         ("lesson_time", " + ".join(symbol for _, symbol in STAGES)),
+        (
+            "most_time",
+            "handling + longest_warm_up + settling_time + notes_time + cooling"
+            f" + N * ({' + '.join(f'longest_{number}' for number in numbers)})",
+        ),
     )
 
 

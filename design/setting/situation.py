@@ -25,15 +25,23 @@ from design.setting.equations import STAGES, Form, Values, evaluated, numbered, 
 from design.setting.hardware import Conditions, Hardware
 from design.setting.terms import InputTerm, setting
 
+FILL_STEP = 0.010
+"""Step to which people fill in water. [kg] (common practice, no source)"""
+
 
 @dataclass(frozen=True)
 class Settings:
-    """What is dialled in, one row a setting: powers (g, p), highest first [W], mass step, runs, spare water [kg]."""
+    """
+    What is dialled in, one row a setting: powers (g, p), highest first [W], mass step, runs, spare water [kg].
+
+    The water is filled in to whole multiples of ``fill_step``, or just so where that is 0. [kg]
+    """
 
     powers: FloatArray
     mass: FloatArray
     repeats: FloatArray
     spare: FloatArray = field(default_factory=lambda: np.zeros(()))
+    fill_step: float = FILL_STEP
 
     def __post_init__(self) -> None:
         """Give every setting its own spare water."""
@@ -41,7 +49,7 @@ class Settings:
 
     def only(self, rows: NDArray[np.intp] | slice) -> Settings:
         """Some of the settings."""
-        return Settings(self.powers[rows], self.mass[rows], self.repeats[rows], self.spare[rows])
+        return Settings(self.powers[rows], self.mass[rows], self.repeats[rows], self.spare[rows], self.fill_step)
 
     @property
     def power(self) -> FloatArray:
@@ -82,6 +90,7 @@ DIALLED: tuple[Given[Settings], ...] = (
     Given("mass", "mass step as dialled in", "kg", lambda one: one.mass),
     Given("N", "runs", "1", lambda one: one.repeats),
     Given("spare", "water to spare", "kg", lambda one: one.spare),
+    Given("fill_step", "step to which water is filled in", "kg", lambda one: one.fill_step),
 )
 """What the text takes from the settings, beside the powers."""
 

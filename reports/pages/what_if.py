@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from budget.model.grammar import symbol_name
 from budget.propagation import propagate
 from design.dials.what_if import what_if
+from design.limits import END
 from reports.tables.tables import Column, Table, table
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import quantity_name
+from reports.words.names import limit_label, quantity_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -49,6 +50,7 @@ SHOWN: Mapping[str, Shown] = {
     "counts_1": Shown(1.0, "", 4),
     "time_1": Shown(1.0 / 60.0, "min", 3),
     "fill": Shown(1000.0, "g", 4),
+    "limit_fill": Shown(100.0, "%", 3),
     "time": Shown(1.0 / 60.0, "min", 3),
     "circuit": Shown(1.0, "A", 3),
     "rim": Shown(1000.0, "mm", 3),
@@ -61,7 +63,13 @@ SHOWN: Mapping[str, Shown] = {
     "steady": Shown(1.0, "W", 3),
     "apart": Shown(1.0, "W", 4),
 }
-"""By the kind of dial, the step of the model or the key of the limit."""
+"""By the kind of dial, the step of the model or the key of the limit, after ``limit_`` where a step has the same."""
+
+
+def shown_of(limit: str) -> Shown:
+    """How what a limit allows is shown."""
+    key = limit.removesuffix(END)
+    return SHOWN.get(f"limit_{key}") or SHOWN[key]
 
 
 @dataclass(frozen=True)
@@ -133,9 +141,9 @@ def record(found: WhatIf, dials: tuple[dict[str, Any], ...], say: Language = ENG
         ],
         "limits": [
             {
-                "label": say.text(f"limit.{allowance.key}.label"),
+                "label": limit_label(allowance.key, say),
                 **{name: getattr(allowance, name) for name in ("value", "bound", "at_least")},
-                **SHOWN[allowance.key]._asdict(),
+                **shown_of(allowance.key)._asdict(),
             }
             for allowance in found.allowances
         ],
@@ -186,7 +194,9 @@ def result_table(found: WhatIf, say: Language = ENGLISH) -> Table:
         (say.text("what_if.rms"), say.percent(100 * math.hypot(bias, spread))),
     ]
     rows += [
-        (say.text(f"follows.{symbol}"), written(symbol, values[symbol], say)) for symbol in FOLLOWS if symbol in values
+        (say.text(f"follows.{symbol}"), written(SHOWN[symbol], values[symbol], say))
+        for symbol in FOLLOWS
+        if symbol in values
     ]
     columns = (Column("quantity", say.text("what_if.quantity")), Column("recommended", say.text("what_if.recommended")))
     return table("what_if", say.text("what_if.result"), columns, rows)
@@ -197,9 +207,9 @@ def limits_table(found: WhatIf, say: Language = ENGLISH) -> Table:
     values = at_plan(found.model)
     rows = [
         (
-            say.text(f"limit.{one.key}.label"),
+            limit_label(one.key, say),
             allowed(one, values, say),
-            written(one.key, values[one.value], say),
+            written(shown_of(one.key), values[one.value], say),
             state(one, values, say),
         )
         for one in found.allowances
@@ -222,7 +232,7 @@ def at_plan(model: MeasurementModel) -> dict[str, float]:
 def allowed(allowance: Allowance, values: Mapping[str, float], say: Language = ENGLISH) -> str:
     """Write what a limit allows."""
     key = "what_if.at_least" if allowance.at_least else "what_if.at_most"
-    return say.text(key, bound=written(allowance.key, values[allowance.bound], say))
+    return say.text(key, bound=written(shown_of(allowance.key), values[allowance.bound], say))
 
 
 def state(allowance: Allowance, values: Mapping[str, float], say: Language = ENGLISH) -> str:
@@ -232,9 +242,8 @@ def state(allowance: Allowance, values: Mapping[str, float], say: Language = ENG
     return say.text("what_if.broken" if excess > TOLERANCE * abs(bound) else "what_if.kept")
 
 
-def written(key: str, value: float, say: Language = ENGLISH) -> str:
+def written(shown: Shown, value: float, say: Language = ENGLISH) -> str:
     """Write a quantity in the unit in which it is shown."""
-    shown = SHOWN[key]
     return say.in_unit(value * shown.factor, shown.unit, shown.digits)
 
 

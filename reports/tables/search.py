@@ -9,6 +9,7 @@ from reports.tables.tables import Cell, Column, Table, listed, table
 from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
+from reports.words.names import moved_limit_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -73,7 +74,7 @@ def limits_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> Table
         ),
         [
             (
-                say.name("moved_limit", moved.limit),
+                moved_limit_name(moved.limit, say),
                 f"{moved.step:g} {moved.unit}",
                 -moved.lowered_percent,
                 *_choice_cells(moved.choice, say),
@@ -169,7 +170,7 @@ def answers_record(answers: Answers | None) -> dict[str, Any] | None:
             "rungs": [_with_choice(rung, bought=bought_record(rung.bought)) for rung in ladder.rungs],
             "ends": ladder.ends,
         },
-        "limits": [_with_choice(moved, limit=ENGLISH.name("moved_limit", moved.limit)) for moved in answers.limits],
+        "limits": [_with_choice(moved, limit=moved_limit_name(moved.limit)) for moved in answers.limits],
         "owned": [asdict(item) for item in answers.owned],
         "tied": answers.tied,
         "trials": [_trial_record(trial) for trial in answers.trials],
@@ -189,6 +190,7 @@ def filling_record(design: Design) -> dict[str, Any]:
         "level_cold_mm": 1000.0 * design.level("cold_level"),
         "level_boiling_mm": 1000.0 * design.level("boiling_level"),
         "stands_on": list(design.stands_on),
+        "headroom": design.headroom,
     }
 
 

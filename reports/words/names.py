@@ -5,10 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from design.limits import END
 from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
     from design.message import Message
+
+
+MOVED_FOR_ALL = {"time": "lesson", "circuit": "circuit", "price": "purse"}
+"""Limits that a plan moves for every kit, and the keys by which it calls them."""
 
 
 def quantity_name(name: str, say: Language = ENGLISH) -> str:
@@ -25,7 +30,24 @@ def quantity_name(name: str, say: Language = ENGLISH) -> str:
 
 def limit_name(key: str, say: Language = ENGLISH) -> str:
     """Say which limit is broken."""
-    return say.name("limit", key, "reason")
+    base = key.removesuffix(END)
+    reason = say.name("limit", base, "reason")
+    return reason if base == key else say.text("limit_end.reason", reason=reason)
+
+
+def moved_limit_name(key: str, say: Language = ENGLISH) -> str:
+    """Name a limit that is moved: for every kit, or one of the recommended kit."""
+    if key in MOVED_FOR_ALL.values():
+        return say.name("moved_limit", key)
+    return say.text("table.limit_of_kit", limit=limit_label(key, say))
+
+
+def limit_label(key: str, say: Language = ENGLISH) -> str:
+    """Say what a limit is of; what is broken, where only the kit keeps it or not."""
+    base = key.removesuffix(END)
+    label = say.name("limit", base, "label")
+    label = limit_name(base, say) if label == base else label
+    return label if base == key else say.text("limit_end.label", label=label)
 
 
 def limit_names(keys: Iterable[str], say: Language = ENGLISH) -> str:
@@ -35,7 +57,7 @@ def limit_names(keys: Iterable[str], say: Language = ENGLISH) -> str:
 
 def remedy(limit: Message) -> str:
     """Say in English what would mend a broken limit."""
-    return ENGLISH.text(f"limit.{limit.key}.remedy", **limit.values)
+    return ENGLISH.text(f"limit.{limit.key.removesuffix(END)}.remedy", **limit.values)
 
 
 def accepted_name(accepted: tuple[str, str]) -> str:

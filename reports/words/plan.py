@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from design.limits import END
 from design.search.candidates import TIMED_KINDS
 from reports.words.items import already_there, bought_names, named, put_on, put_on_briefly, role, shopping
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import limit_name, quantity_name
+from reports.words.names import MOVED_FOR_ALL, limit_name, moved_limit_name, quantity_name
 from reports.words.procedures import PRESENTATIONS
 
 if TYPE_CHECKING:
@@ -201,7 +202,29 @@ def summary(plan: Plan, design: RankedDesign, words: KitWords, say: Language = E
             ),
         ),
     ]
+    rows.append((say.text("summary.stands_on"), "; ".join(stands_on(plan, design, say))))
     return tuple((label, value) for label, value in rows if value)
+
+
+def stands_on(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple[str, ...]:
+    """Name the limits on which a design stands, and what each would bring if it were moved; else how far it is off."""
+    moved = {one.limit: one for one in plan.answers.limits} if plan.answers else {}
+    found = []
+    for limit in dict.fromkeys(one.removesuffix(END) for one in design.design.stands_on):
+        key = MOVED_FOR_ALL.get(limit, limit)
+        one, words = moved.get(key), moved_limit_name(key, say)
+        found.append(
+            words
+            if one is None or not one.step
+            else say.text(
+                "summary.stands_on_value",
+                limit=words,
+                step=f"{one.step:g} {one.unit}",
+                lowered=say.percent(one.lowered_percent),
+            )
+        )
+    headroom = say.percent_of_share(design.design.headroom)
+    return tuple(found) or (say.text("summary.stands_on_none", headroom=headroom),)
 
 
 def source_in_words(source: Source, say: Language = ENGLISH) -> str:
