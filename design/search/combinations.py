@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import io
-import json
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
@@ -145,27 +143,3 @@ def gathered(parts: Iterable[Combinations]) -> Combinations:
         rejected=dict(rejected),
         columns=joined(part.columns for part in shares),
     )
-
-
-def packed(outcome: Combinations) -> bytes:
-    """Outcome of a share as bytes that hold nothing but numbers and reasons."""
-    counts = {"considered": outcome.considered, "feasible": outcome.feasible, "rejected": dict(outcome.rejected)}
-    arrays = {field.name: getattr(outcome.columns, field.name) for field in fields(Columns)}
-    buffer = io.BytesIO()
-    np.savez(buffer, allow_pickle=False, counts=np.frombuffer(json.dumps(counts).encode(), dtype=np.uint8), **arrays)
-    return buffer.getvalue()
-
-
-def unpacked(content: bytes) -> Combinations:
-    """
-    Outcome of a share from its bytes.
-
-    Examples
-    --------
-    >>> unpacked(packed(Combinations.counted(3, 0, {"too dear": 3}))).rejected
-    {'too dear': 3}
-    """
-    with np.load(io.BytesIO(content), allow_pickle=False) as arrays:
-        counts = json.loads(arrays["counts"].tobytes())
-        columns = Columns(**{field.name: arrays[field.name] for field in fields(Columns)})
-    return Combinations(counts["considered"], counts["feasible"], counts["rejected"], columns)

@@ -90,7 +90,7 @@ def plan_bench(
     """
     searched = owned_only(bench) if only_owned else bench
     sample, aim = Sample(trials, seed), Aim(bench.search.objective, bench.search.coverage)
-    found = survey(searched, sample, aim, Workforce(workers, cluster), store=store, progress=progress)
+    found = survey(searched, sample, aim, Workforce(workers, cluster, store), progress=progress)
     return _plan_from(found, bench, (sample, aim), only_owned=only_owned, progress=progress)
 
 
