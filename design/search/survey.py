@@ -14,9 +14,8 @@ from budget.arrays import FloatArray
 from design.bench import Bench
 from design.search.candidates import procedures_of, vessels_of
 from design.search.cells import Cell, look_at
-from design.search.combinations import Columns, Combinations, gathered, ordered
+from design.search.combinations import AS_IT_IS, LONGER, RICHER, STRONGER, Columns, Combinations, gathered, ordered
 from design.search.estimate import floor_of, slack_of
-from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER
 from design.search.sample import Aim, Sample
 from design.search.work import Workforce, carried_out, fingerprint, program_in
 from design.setting.hardware import Conditions, conditions_of, hardware_of
