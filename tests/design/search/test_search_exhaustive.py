@@ -25,10 +25,9 @@ from design.search.candidates import (
 )
 from design.search.cells import Cell, look_at
 from design.search.estimate import floor_of, slack_of
-from design.search.ladder import LEAST_GAIN
 from design.search.plan import Tried
 from design.search.planning import plan_bench
-from design.search.pool import Pool
+from design.search.pool import LEAST_GAIN, Pool
 from design.search.sample import Aim, Sample, objective_of, relative_errors, rows
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import situation_of

@@ -15,7 +15,7 @@ from design.procedures.registry import procedure_named
 from design.search.candidates import settings_of
 from design.search.plan import Tried
 from design.search.planning import plan_bench
-from design.search.refine import refined
+from design.search.ranking import refined
 from design.search.sample import Aim, Sample, errors_of, rms
 from design.search.today import current_design
 from design.setting.hardware import conditions_of
