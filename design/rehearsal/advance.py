@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from budget.arrays import FloatArray
+from design.physics.evidence import default
 from design.rehearsal.behaviour import act
-from design.rehearsal.state import Apparatus, State, level_of, temperature_of
+from design.rehearsal.state import Apparatus, State, level_of, rise_of, temperature_of
 
 LOSS_EXPONENT = 1.25
 """Growth of the wall's loss with its temperature above the room's (free convection, with radiation)."""
@@ -62,11 +63,12 @@ def advance(apparatus: Apparatus, state: State, drive: Drive, step: float, gener
     steam, water, heat = _steam(apparatus, state.water + back, heat, drive.superheat, step)
     condensed, hardware, given_off = _hardware(apparatus, state, temperature, steam, step)
     thrown = _droplets(apparatus, state, steam, step, generator)
-    thrown_heat = thrown * heat / water
+    spilled = _over_the_rim(apparatus, state, step)
+    gone_heat = (thrown + spilled) * heat / water
     left = 1.0 - condensed
     return State(
-        water=water - thrown,
-        heat=heat - thrown_heat,
+        water=water - thrown - spilled,
+        heat=heat - gone_heat,
         wall=wall,
         element=element,
         hardware=hardware,
@@ -74,12 +76,15 @@ def advance(apparatus: Apparatus, state: State, drive: Drive, step: float, gener
         condensate_heat=state.condensate_heat - back_heat + condensed * steam.carried,
         cover=cover,
         steam=steam.mass / step,
+        rising=state.rising + (steam.mass / step - state.rising) * act("bubble_time", step),
+        on_pan=state.on_pan + act("stays_on_pan") * spilled,
         vapour=state.vapour + left * steam.mass,
         droplets=state.droplets + thrown,
+        over_rim=state.over_rim + spilled,
         electrical=state.electrical + drive.metered * step,
         lead=state.lead + drive.lead * step,
         latent=state.latent + left * steam.latent,
-        carried=state.carried + left * steam.carried + thrown_heat,
+        carried=state.carried + left * steam.carried + gone_heat,
         lost=state.lost + wall_lost + base,
         returned=state.returned + given_off,
     )
@@ -160,7 +165,8 @@ def _droplets(
     apparatus: Apparatus, state: State, steam: Steam, step: float, generator: np.random.Generator
 ) -> FloatArray:
     """Mass thrown out in the step: splashes come at random, their masses vary as an exponential distribution."""
-    freeboard = np.maximum(apparatus.kit.vessel.height - level_of(apparatus, state), 1e-3)
+    surface = level_of(apparatus, state) + rise_of(apparatus, state)
+    freeboard = np.maximum(apparatus.kit.vessel.height - surface, 1e-3)
     ratio = (steam.latent / step / 1000.0) * (0.050 / freeboard)
     middle = apparatus.truth["carry_over"] * ratio * ratio * ratio
     steeper = np.clip(np.sqrt(middle / STEEPER_FROM), 1.0, STEEPEST)
@@ -171,3 +177,13 @@ def _droplets(
     some = np.flatnonzero(splashes)
     thrown[some] = event * generator.standard_gamma(splashes[some].astype(np.float64))
     return np.minimum(thrown, 0.5 * state.water)
+
+
+def _over_the_rim(apparatus: Apparatus, state: State, step: float) -> FloatArray:
+    """Mass that goes over the rim in the step: all that stands above it, and a part of what bursts lift above it."""
+    level, rise = level_of(apparatus, state), rise_of(apparatus, state)
+    room = apparatus.kit.vessel.height - level - rise
+    burst = default("heave") * apparatus.truth["heave_factor"] * state.rising * apparatus.water.latent_heat
+    above = np.maximum(-room, 0.0) + act("burst_time", step) * np.clip(burst / apparatus.area - room, 0.0, None)
+    column = apparatus.water.liquid_density * apparatus.area * level / (level + rise)
+    return np.asarray(np.minimum(column * above, 0.5 * state.water))

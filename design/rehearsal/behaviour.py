@@ -95,6 +95,14 @@ BEHAVIOURS: tuple[Behaviour, ...] = (
     Behaviour("balance_drift", "drift of the zero of an electronic balance in a quarter of an hour, over its digit",
               0.5, "1", "judgement; OIML R 76 lets the zero move by a verification interval for 5 K (from memory)",
               drift),
+    Behaviour("bubbles_gather", "how far bubbles gather where the water rises", 0.195, "1",
+              "1.2 - 0.2 (density of vapour over water)^(1/2) - 1 (Ishii 1977, from memory)"),
+    Behaviour("bubble_time", "time in which the bubbles in the water are replaced", 2.0, "s",
+              "judgement: 0.1 m of water at half a metre a second, and the slosh of the surface", gone),
+    Behaviour("burst_time", "time in which bursts above the rim carry off what they lift", 20.0, "s",
+              "judgement: a burst a second, on a twentieth of the surface", gone),
+    Behaviour("stays_on_pan", "share of the water over the rim that stays on the pan", 0.5, "1",
+              "judgement: some runs down the vessel, some drips off the pan"),
     Behaviour("droplet_event", "mass of one splash", 2e-5, "kg", "judgement: a few drops of 2 mm"),
     Behaviour("room_vapour", "partial pressure of vapour in the room", 1200.0, "Pa",
               "half of saturation at 21 degrees Celsius"),
@@ -168,6 +176,15 @@ def _voids(_: Situation, __: Truth, runs: int, generator: np.random.Generator) -
     return np.asarray(act("void_share", generator.standard_normal(runs)))
 
 
+def _drift(situation: Situation, _: Truth, runs: int, generator: np.random.Generator) -> FloatArray:
+    swell = situation.hardware.swell
+    return np.asarray(swell.drift * np.exp(swell.spread * generator.standard_normal(runs)))
+
+
+def _heave(situation: Situation, _: Truth, runs: int, generator: np.random.Generator) -> FloatArray:
+    return np.asarray(np.exp(situation.hardware.swell.heave_spread * generator.standard_normal(runs)))
+
+
 def _linearity(situation: Situation, _: Truth, runs: int, generator: np.random.Generator) -> FloatArray:
     return generator.uniform(-1.0, 1.0, (runs, situation.settings.powers.shape[1]))
 
@@ -209,6 +226,8 @@ TRUTHS: tuple[TrueQuantity, ...] = (
     TrueQuantity("stem_factor", "", of_default("stem_area_factor")),
     TrueQuantity("linearity", "", _linearity),
     TrueQuantity("pause", "s", _pause),
+    TrueQuantity("drift", "m/s", _drift),
+    TrueQuantity("heave_factor", "", _heave),
     TrueQuantity("phase", "", lambda _, __, runs, generator: generator.random(runs)),
 )  # fmt: skip
 """Everything that is true of a run, in the order in which it is drawn."""

@@ -129,10 +129,10 @@ class State:
 
     Water in the vessel [kg] and the heat in it above that at the room's temperature [J]; temperatures of vessel wall,
     heating element and hardware in the steam [K]; water on the hardware [kg] and the heat in it [J]; how far steam
-    keeps air out of the freeboard, from 0 to 1; vapour that leaves the water [kg/s]. Books: water that has left as
-    vapour and as droplets [kg]; energy through the meter, turned into heat by the flex, carried off as latent heat
-    and as heat of the water that left, lost through wall, surface and base, and given off by hardware that steam
-    condensed on [J].
+    keeps air out of the freeboard, from 0 to 1; vapour that leaves the water and vapour on its way through it [kg/s];
+    water that went over the rim and lies on the pan [kg]. Books: water that has left as vapour, as droplets and over
+    the rim [kg]; energy through the meter, turned into heat by the flex, carried off as latent heat and as heat of the
+    water that left, lost through wall, surface and base, and given off by hardware that steam condensed on [J].
     """
 
     water: FloatArray
@@ -144,8 +144,11 @@ class State:
     condensate_heat: FloatArray
     cover: FloatArray
     steam: FloatArray
+    rising: FloatArray
+    on_pan: FloatArray
     vapour: FloatArray
     droplets: FloatArray
+    over_rim: FloatArray
     electrical: FloatArray
     lead: FloatArray
     latent: FloatArray
@@ -157,7 +160,7 @@ class State:
 def start_state(apparatus: Apparatus) -> State:
     """Everything at the room's temperature, the water filled in, the books empty."""
     room, zero = np.full(apparatus.runs, apparatus.room), np.zeros(apparatus.runs)
-    return State(np.full(apparatus.runs, apparatus.fill), zero, room, room, room, *[zero] * 12)
+    return State(np.full(apparatus.runs, apparatus.fill), zero, room, room, room, *[zero] * 15)
 
 
 def temperature_of(apparatus: Apparatus, state: State) -> FloatArray:
@@ -168,6 +171,15 @@ def temperature_of(apparatus: Apparatus, state: State) -> FloatArray:
 def level_of(apparatus: Apparatus, state: State) -> FloatArray:
     """Height of the water surface above the floor, pushed up by element and stems. [m]"""
     return (state.water / apparatus.water.liquid_density + apparatus.element_volume) / apparatus.surface
+
+
+def rise_of(apparatus: Apparatus, state: State) -> FloatArray:
+    """How far bubbles lift the surface above that level, by drift flux. [m]"""
+    water, truth = apparatus.water, apparatus.truth
+    flux = state.rising / (water.vapour_density * apparatus.area)
+    gathered = act("bubbles_gather") * flux
+    heated = np.maximum(level_of(apparatus, state) - default("heated_from"), 0.0)
+    return np.asarray(heated * flux / (truth["drift"] + gathered))
 
 
 def load(apparatus: Apparatus, state: State) -> FloatArray:
@@ -184,11 +196,11 @@ def load(apparatus: Apparatus, state: State) -> FloatArray:
     water, buoyancy = apparatus.water, apparatus.situation.conditions.buoyancy
     recoil = state.steam**2 / (water.vapour_density * apparatus.area * STANDARD_GRAVITY)
     if apparatus.kit.heater.held_by == "vessel":
-        return (state.water + state.condensate + recoil) / buoyancy
+        return (state.water + state.condensate + state.on_pan + recoil) / buoyancy
     column = water.liquid_density * apparatus.area * level_of(apparatus, state)
     steam_power = state.steam * water.latent_heat / 1000.0
     bubbles = water.liquid_density * apparatus.element_volume * apparatus.truth["void_share"] * steam_power
-    return (column - bubbles + recoil) / buoyancy
+    return (column - bubbles + state.on_pan + recoil) / buoyancy
 
 
 def sensible_heat(apparatus: Apparatus, state: State) -> FloatArray:
@@ -212,4 +224,5 @@ def energy_gap(apparatus: Apparatus, state: State) -> FloatArray:
 
 def mass_gap(apparatus: Apparatus, state: State) -> FloatArray:
     """What is missing in the books of mass, relative to the fill. [1]"""
-    return (state.water + state.vapour + state.droplets + state.condensate - apparatus.fill) / apparatus.fill
+    gone = state.vapour + state.droplets + state.over_rim
+    return (state.water + gone + state.condensate - apparatus.fill) / apparatus.fill

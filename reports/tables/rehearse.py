@@ -169,6 +169,7 @@ def ledger_table(rehearsal: Rehearsal) -> Table:
         ("water in the vessel", 1000.0 * state.water, "g"),
         ("gone as vapour", 1000.0 * state.vapour, "g"),
         ("gone as droplets", 1000.0 * state.droplets, "g"),
+        ("gone over the rim", 1000.0 * state.over_rim, "g"),
         ("on the hardware", 1000.0 * state.condensate, "g"),
     ]
     return table(

@@ -39,7 +39,7 @@ def planned(bench: Bench, **options: Any) -> str:
 def wide_bench(bench: Bench) -> Bench:
     """The bench with more heaters and vessels, so that there are several shares of work."""
     vessels = tuple(
-        replace(bench.vessels[0], name=f"beaker {place}", height=0.150 + 0.004 * place, price=3.0 * place)
+        replace(bench.vessels[0], name=f"beaker {place}", height=0.190 + 0.004 * place, price=3.0 * place)
         for place in range(4)
     )
     return bench.with_shelves(vessel=vessels)
