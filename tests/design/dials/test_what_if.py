@@ -152,8 +152,8 @@ def test_every_limit_that_a_dial_can_cross_is_watched(bench: Bench, kit: Kit) ->
     ways = {limit.key for limit in design.limits(price=0.0)}
 
     # Money and the width of the vessel do not depend on the setting; marks that are not timed may follow at any pace.
-    unmoved = {"price", "stems"}
-    untimed = set() if kit.meter.reads == "timed" else {"timing"}
+    unmoved = {"price", "stems", "meter_voltage_end"}
+    untimed = set() if kit.meter.reads == "timed" else {"timing", "timing_end"}
     assert ways - unmoved - untimed == watched
 
 

@@ -131,10 +131,10 @@ def test_a_fill_above_two_thirds_is_against_advice_and_named(bench: Bench) -> No
 def test_a_bench_or_one_vessel_may_state_its_own_limits(bench: Bench) -> None:
     full = design_of(bench, repeats=6)
     share = full.level("cold_level") / full.kit.vessel.height
-    looser = replace(bench, limits=FillLimits(fill=1.01 * share, rim=-1.0))
-    vessel = replace(full.kit.vessel, fill=0.99 * share)
+    looser = replace(bench, limits=FillLimits(fill=1.04 * share, rim=-1.0))
+    vessel = replace(full.kit.vessel, fill=1.02 * share)
 
-    assert design_of(looser, repeats=6).against_advice == ()
+    assert {"fill", "rim"}.isdisjoint(design_of(looser, repeats=6).against_advice)
     assert (
         "fill" in design_of(replace(looser, shelves={**looser.shelves, "vessel": (vessel,)}), repeats=6).against_advice
     )

@@ -10,7 +10,7 @@ import pytest
 from design.bench import Bench, Lesson, SearchRange
 from design.chosen import price_of
 from design.kit import Balance
-from design.limits import LIMITS, UNSUITABLE, first_broken, limits_of, unsuitables
+from design.limits import END, LIMITS, UNSUITABLE, first_broken, limits_of, unsuitables
 from design.procedures.face import pace_of
 from design.search.candidates import corrections_of, kits_of, procedures_of, settings_of, vessels_of
 from design.search.sample import Aim, Sample
@@ -105,4 +105,5 @@ def test_every_limit_has_its_words() -> None:
     keys = [row.key for row in (*UNSUITABLE, *LIMITS)]
 
     assert len(set(keys)) == len(keys)
-    assert {f"limit.{key}.reason" for key in (*keys, "no_setting")} <= messages("en").keys()
+    wanted = {key.removesuffix(END) for key in (*keys, "no_setting", "covered")}
+    assert {f"limit.{key}.reason" for key in wanted} <= messages("en").keys()

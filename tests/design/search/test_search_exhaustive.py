@@ -25,11 +25,11 @@ from design.search.candidates import (
 )
 from design.search.cells import Cell, look_at
 from design.search.estimate import floor_of, slack_of
-from design.search.ladder import LEAST_GAIN
 from design.search.plan import Tried
 from design.search.planning import plan_bench
-from design.search.pool import Pool
+from design.search.pool import LEAST_GAIN, Pool
 from design.search.sample import Aim, Sample, objective_of, relative_errors, rows
+from design.search.survey import RANKED
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import situation_of
 
@@ -145,8 +145,21 @@ class Every:
     considered: int
 
     @property
-    def best(self) -> Tried:
-        return min(self.branches, key=lambda branch: branch.order)
+    def chosen(self) -> Tried:
+        """Most headroom among the best of every kit and way that are as good as the least error, and not dearer."""
+        best: dict[object, Tried] = {}
+        for branch in sorted(self.branches, key=lambda branch: branch.order):
+            design = branch.design
+            best.setdefault((tuple(design.items.items()), design.procedure, design.correction), branch)
+        first, *others = list(best.values())[:RANKED]
+        purse, margin = first.design.conditions.bench.purse, first.design.conditions.bench.search.margin
+        rivals = [
+            other
+            for other in others
+            if other.objective <= first.objective + margin
+            and other.design.price < first.design.price + purse.margin * purse.amount
+        ]
+        return max([first, *rivals], key=lambda branch: branch.design.headroom)
 
 
 def exhausted(bench: Bench) -> Every:
@@ -241,7 +254,7 @@ def test_nothing_that_is_ruled_out_beforehand_would_have_won(seed: int) -> None:
         return
     assert plan.recommended is not None
     assert plan.answers is not None
-    winner = every.best
+    winner = every.chosen
     assert plan.recommended.objective_percent == pytest.approx(100.0 * winner.objective, rel=1e-9)
     assert plan.recommended.items == {role: item.name for role, item in winner.design.kit.items.items()}
     assert (plan.recommended.procedure, plan.recommended.correction) == (
@@ -284,7 +297,7 @@ def test_no_sampled_error_lies_outside_the_bounds_of_its_closed_form(objective: 
         hardware = hardware_of(conditions, use.vessel, bench.heaters[seed % 2])
         columns = look_at(Cell(conditions, procedure, procedure_place, seed % 2, use, hardware, sample, aim)).columns
         pool = Pool(conditions, columns, sample, aim)
-        some = range(0, len(columns), max(len(columns) // 24, 1))
+        some = range(0, len(columns), max(len(columns) // 40, 1))
         ratios += [float(pool.look(row).objective / pool.columns.estimate[row]) for row in some]
 
     assert len(ratios) > 100

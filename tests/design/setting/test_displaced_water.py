@@ -25,7 +25,8 @@ KIT = Kit(BEAM, FINE, STRONG, LOW, MASSES)
 
 def design_with(bench: Bench, kit: Kit = KIT) -> Design:
     """0.25 kg, the heater kept on at 2.8 kW, calculated losses."""
-    return Design(conditions_of(bench), kit, procedure_named("fixed-mass-kept-on"), "calculated", (2800.0,), 0.25)
+    procedure = procedure_named("fixed-mass-kept-on")
+    return Design(conditions_of(bench), kit, procedure, "calculated", (2800.0,), 0.25, fill_step=0.0)
 
 
 def test_water_and_element_together_stand_at_the_mark_and_its_margin_at_the_last_reading(bench: Bench) -> None:
