@@ -214,7 +214,7 @@ class ErrorMap:
 
 @dataclass(frozen=True)
 class NearMiss:
-    """A design that breaks few limits: what it is, and the limits, each with the figure of what would mend it."""
+    """A design that breaks few limits: what it is, the limits with what would mend each, and a vessel that would do."""
 
     items: tuple[str, ...]
     procedure: str
@@ -222,6 +222,7 @@ class NearMiss:
     mass_kg: float
     repeats: int
     limits: tuple[Message, ...]
+    vessel: Message | None = None
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ from design.search.pool import Pool, ladder_of, limits_of_kit, moved_limits, own
 from design.search.ranking import Appraisal, appraise, ranked, refined, roomiest
 from design.search.sample import Aim, Sample, screen
 from design.search.survey import RANKED, Survey, survey
-from design.search.today import cautions_of, current_design
+from design.search.today import cautions_of, current_design, vessel_needed
 from design.search.work import Store, Workforce
 from design.setting.hardware import Conditions, conditions_of, hardware_of
 from design.setting.situation import Settings, situation_of
@@ -142,8 +142,8 @@ def _plan_from(found: Survey, bench: Bench, on: tuple[Sample, Aim], *, only_owne
         else None,
         model=best.design.model if best else None,
         current_model=finals.current.design.model if finals.current else None,
-        near_misses=() if best else near_misses(conditions),
-        cautions=cautions_of(conditions, recommended, reason, only_owned=only_owned),
+        near_misses=() if best else near_misses(conditions, bench),
+        cautions=cautions_of(conditions, recommended, (today, reason), only_owned=only_owned),
         answers=answers,
         searched_share=found.share,
         reused_share=found.reused,
@@ -305,9 +305,10 @@ class _Found:
 
     order: tuple[int, float, str]
     miss: NearMiss
+    design: Design
 
 
-def near_misses(conditions: Conditions) -> tuple[NearMiss, ...]:
+def near_misses(conditions: Conditions, bench: Bench) -> tuple[NearMiss, ...]:
     """
     Find the designs that break the fewest limits, and those by the least.
 
@@ -315,6 +316,8 @@ def near_misses(conditions: Conditions) -> tuple[NearMiss, ...]:
     ----------
     conditions : Conditions
         A bench on which nothing is feasible.
+    bench : Bench
+        The same with all that is on the shelves.
 
     Returns
     -------
@@ -328,7 +331,7 @@ def near_misses(conditions: Conditions) -> tuple[NearMiss, ...]:
         if known is None or candidate.order < known.order:
             found[keys] = candidate
     nearest = sorted(found.values(), key=lambda candidate: candidate.order)
-    return tuple(candidate.miss for candidate in nearest[:MOST])
+    return tuple(replace(one.miss, vessel=vessel_needed(one.design, bench)) for one in nearest[:MOST])
 
 
 def _candidates(conditions: Conditions) -> Iterable[_Found]:
@@ -362,4 +365,8 @@ def _nearest(conditions: Conditions, procedure: Procedure, kit: Kit) -> _Found |
         limits=(*(fault.said() for fault in barred), *(limit.said(index) for limit in broken)),
     )
     names = ", ".join((*miss.items, miss.procedure))
-    return _Found((len(miss.limits), float(excess[:, index].sum()), names), miss)
+    spare = float(settings.spare[index])
+    design = Design(
+        conditions, kit, procedure, procedure.corrections[0], miss.powers_W, miss.mass_kg, miss.repeats, spare
+    )
+    return _Found((len(miss.limits), float(excess[:, index].sum()), names), miss, design)

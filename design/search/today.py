@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 
-from design.bench import Bench
-from design.chosen import Design
+from design.bench import Bench, FillLimits
+from design.chosen import Design, number_to_buy
 from design.errors import DesignError
 from design.fields import EVERY_GROUP
 from design.kit import FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
+from design.limits import FILL, MOST_FILL, USUAL_FILL
 from design.message import Message
 from design.procedures.face import Correction, Procedure
 from design.procedures.registry import procedure_named
@@ -174,8 +176,49 @@ SAFETY = ("scalds", "mains", "covered", "dry_sockets", "rules_first")
 """Keys of the usual cautions for this experiment; they defer to local rules and qualified people."""
 
 
+def vessel_needed(design: Design, bench: Bench) -> Message | None:
+    """
+    What vessel of the same width would keep a design under the limits of filling; None where its own does.
+
+    Parameters
+    ----------
+    design : Design
+        The design.
+    bench : Bench
+        Its bench, on whose shelves a vessel is looked for that would do: the cheapest is named with its price.
+    """
+    if not _overfull(design):
+        return None
+    values = design.situation.values
+    fill, height = (float(np.ravel(values[text])[0]) for text in (f"{FILL} / {MOST_FILL} * height", "most_crest + rim"))
+    needed = {
+        "litres": f"{1000.0 * max(fill, height) * design.hardware.area:.1f}",
+        "height": f"{1000.0 * max(fill, height):.0f}",
+        "width": f"{1000.0 * design.kit.vessel.diameter:.0f}",
+    }
+    groups = bench.lesson.groups
+    fitting = [
+        vessel
+        for vessel in bench.vessels
+        if not _overfull(replace(design, kit=replace(design.kit, vessel=vessel, fittings=())))
+    ]
+    if not fitting:
+        return Message("vessel_needed", needed)
+    cheapest = min(fitting, key=lambda vessel: (vessel.price * number_to_buy(vessel, groups), vessel.name))
+    price = f"{cheapest.price * number_to_buy(cheapest, groups):g} {bench.purse.currency}"
+    return Message("vessel_on_shelf", {**needed, "vessel": cheapest.name, "price": price})
+
+
+def _overfull(design: Design) -> bool:
+    return bool({"fill", "rim", "stems"}.intersection((*design.against_advice, *design.obstacles)))
+
+
 def cautions_of(
-    conditions: Conditions, recommended: RankedDesign | None, current_reason: Message | None, *, only_owned: bool
+    conditions: Conditions,
+    recommended: RankedDesign | None,
+    current: tuple[Design | None, Message | None],
+    *,
+    only_owned: bool,
 ) -> tuple[Message, ...]:
     """
     Cautions of a plan, safety first.
@@ -186,19 +229,33 @@ def cautions_of(
         The bench.
     recommended : RankedDesign or None
         What the plan recommends.
-    current_reason : Message or None
-        Why there is no design for what is done today, or what is done against advice; None where neither.
+    current : tuple of Design and Message, or None for either
+        What is done today; why there is no design for it, or what is done against advice.
     only_owned : bool
         The search was kept to what is in the cupboard.
     """
     accepted = () if recommended is None else recommended.accepted
+    today, reason = current
+    vessel = vessel_needed(today, today.conditions.bench) if today else None
     return (
         *(Message(key) for key in (*SAFETY, "heater_off_rate")),
         *(Message("accepted", {"item": item, "limit": limit}) for item, limit in accepted),
-        *((current_reason,) if current_reason else ()),
+        *(_loosened(recommended.design) if recommended else ()),
+        *((reason,) if reason else ()),
+        *((vessel,) if vessel else ()),
         *((Message("only_owned"),) if only_owned else ()),
         *_knowledge(conditions.bench),
     )
+
+
+def _loosened(design: Design) -> Iterator[Message]:
+    """Cautions about limits of filling that the bench file states looser than they usually are."""
+    fill, rim, usual = design.hardware.limits.fill, design.hardware.limits.rim, FillLimits().rim
+    most = float(np.ravel(design.situation.values[USUAL_FILL])[0])
+    if fill is not None and fill > most:
+        yield Message("loosened_fill", {"stated": f"{100.0 * fill:.0f}", "usual": f"{100.0 * most:.0f}"})
+    if rim < usual:
+        yield Message("loosened_rim", {"stated": f"{1000.0 * rim:.0f}", "usual": f"{1000.0 * usual:.0f}"})
 
 
 def _knowledge(bench: Bench) -> tuple[Message, ...]:

@@ -145,6 +145,7 @@ def infeasible_message(plan: Plan, path: str) -> str:
         lines.append(f"  {_described(miss)}")
         lines += [f"    - {limit_name(limit.key)}" for limit in miss.limits]
         lines += [f"    + {remedy(limit)}" for limit in miss.limits]
+        lines += [f"    + {caution(miss.vessel)}"] if miss.vessel else []
     return "\n".join(lines)
 
 

@@ -24,6 +24,7 @@ from reports.words.languages import ENGLISH, Language
 from reports.words.names import caution, quantity_name
 from reports.words.search import (
     chances_explained,
+    choice_rule,
     discarded_sentence,
     ladder_sentences,
     partial_sentence,
@@ -88,6 +89,7 @@ def plan_page(
         ],
         "search": search_parts(plan, say),
         "sure": sure_facts(plan, design, say),
+        "rule": choice_rule(plan, design, say),
         "chances": chances_explained(plan, say),
         "figures": figures,
         "live": {

@@ -8,6 +8,7 @@ from design.fields import EVERY_GROUP
 from reports.pieces.parts import BLANK, Given, Grid, sentence_start
 from reports.pieces.specification import ranges_of
 from reports.pieces.supply import LOW_VOLTAGE
+from reports.words.run_sheet import fill_words
 
 
 def values(given: Given) -> dict[str, Any]:
@@ -67,33 +68,18 @@ def amounts(given: Given) -> tuple[tuple[str, str], ...]:
     """Fill level, water, load of the balance and of the circuit, as pairs of label and text."""
     _, say, levels, design = given.say.text, given.say, given.situation.levels, given.design.design
 
-    def height(over_the_floor: float) -> str:
-        return say.in_unit(over_the_floor * 1000, "mm")
-
-    rim, cold, crest = given.kit.vessel.height, design.level("cold_level"), design.level("crest")
+    stands = fill_words(design, say)
     load = given.kit.vessel_mass + float(levels.fill[0])
     boiled = float(given.situation.all_runs.mass.sum()) * given.design.repeats
     total = given.current * given.groups
     return (
         (
             _("technician.water_each_vessel"),
-            _(
-                "technician.level_above_floor",
-                mass=say.mass(design.fill),
-                volume=say.in_unit(1000 * design.fill / design.conditions.cold_density, "L"),
-                level=height(cold),
-                below=height(rim - cold),
-                level_with=height(design.level("cold_level_with")),
-            ),
+            _("technician.level_above_floor", **stands),
         ),
         (
             _("technician.at_the_boil"),
-            _(
-                "technician.level_at_the_boil",
-                level=height(design.level("boiling_level")),
-                crest=height(crest),
-                below=height(rim - crest),
-            ),
+            _("technician.level_at_the_boil", **stands),
         ),
         (
             _("technician.balance"),

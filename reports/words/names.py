@@ -82,6 +82,8 @@ def _word(name: str, value: object, say: Language) -> str:
             return limit_name(value, say)
         case ("limits", tuple()):
             return limit_names(value, say)
+        case ("litres" | "price", str()):
+            return say.number(value)
         case ("least", float()):
             return say.number(f"{value:.2f}")
         case _:

@@ -13,8 +13,25 @@ from reports.words.procedures import PRESENTATIONS, Step
 
 if TYPE_CHECKING:
     from budget.model.measurement import MeasurementModel
+    from design.chosen import Design
     from design.search.plan import RankedDesign
     from reports.words.plan import KitWords
+
+
+def fill_words(design: Design, say: Language = ENGLISH) -> dict[str, str]:
+    """Write the water of a design and where it stands, in whole millimetres over the floor and below the rim."""
+    rim = design.kit.vessel.height
+    found = {
+        "mass": say.mass(design.fill),
+        "volume": say.in_unit(1000 * design.fill / design.conditions.cold_density, "L"),
+    }
+    for name, level in (
+        ("cold", "cold_level"), ("with", "cold_level_with"), ("boiling", "boiling_level"), ("crest", "crest"),
+    ):  # fmt: skip
+        stands = design.level(level)
+        found[name] = say.in_unit(round(1000 * stands), "mm")
+        found[f"{name}_below"] = say.in_unit(round(1000 * (rim - stands)), "mm")
+    return found
 
 
 def steps(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tuple[str, ...]:
@@ -24,6 +41,7 @@ def steps(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tup
     names = {role: _item(design, role, say) for role in ("vessel", "balance", "meter")}
     set_up = (
         _("run_sheet.set_up", vessel=names["vessel"], balance=names["balance"], fill=amounts["fill"]),
+        _("run_sheet.fill_line", **fill_words(design.design, say)),
         *((_("run_sheet.put_on", things=put_on),) if put_on else ()),
         *((_("run_sheet.steam_aside"),) if "lid" in design.items or "guard" in design.items else ()),
         _("run_sheet.connect", meter=names["meter"]),
@@ -46,6 +64,7 @@ def student_steps(
     set_up = (
         _("student.eye_protection"),
         _("student.set_up_vessel", fill=amounts["fill"]),
+        _("run_sheet.fill_line", **fill_words(design.design, say)),
         *((_("student.put_on", things=say.listed(things)),) if things else ()),
         *((_("student.steam_aside"),) if covered else ()),
         _("student.boil", power=amounts["power"]),

@@ -73,6 +73,17 @@ def partial_sentence(plan: Plan, say: Language = ENGLISH) -> str:
     return say.text("search.partial", share=say.percent_of_share(plan.searched_share))
 
 
+def choice_rule(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
+    """Say how one design is chosen among those that are equally good."""
+    difference = design.design.conditions.bench.purse.difference
+    return say.text(
+        "search.choice_rule",
+        margin=say.percent(plan.margin_percent),
+        price=say.money(difference, plan.currency),
+        headroom=say.percent_of_share(design.design.headroom),
+    )
+
+
 def chances_explained(plan: Plan, say: Language = ENGLISH) -> str:
     """Explain the two probabilities of a ranking: the one that helps to choose, and the one that is easily misread."""
     return say.text(
