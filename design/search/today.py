@@ -62,7 +62,7 @@ def current_design(conditions: Conditions) -> tuple[Design | None, Message | Non
     design = Design(conditions, kit, procedure, correction, powers, mass, repeats)
     design, least = _filled(design, bench.current.fill)
     if least > 0.0:
-        return None, Message("today_fill", {"least": least})
+        return None, Message("today_fill", {"least": f"{least:.2f}"})
     if design.obstacles:
         return None, Message("today_limits", {"limits": design.obstacles})
     advised = design.against_advice

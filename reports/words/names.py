@@ -82,9 +82,7 @@ def _word(name: str, value: object, say: Language) -> str:
             return limit_name(value, say)
         case ("limits", tuple()):
             return limit_names(value, say)
-        case ("litres" | "price", str()):
+        case ("litres" | "price" | "least", str()):
             return say.number(value)
-        case ("least", float()):
-            return say.number(f"{value:.2f}")
         case _:
             return str(value)
