@@ -87,7 +87,7 @@ def plan_page(
             for name in SECTIONS
             if (name != "map" or figures["map"] is not None) and (name != "what-if" or what_if is not None)
         ],
-        "search": search_parts(plan, say),
+        "search": {**search_parts(plan, say), "stands_on": wording.stands_on(plan, design, say)},
         "sure": sure_facts(plan, design, say),
         "rule": choice_rule(plan, design, say),
         "chances": chances_explained(plan, say),

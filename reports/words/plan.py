@@ -202,11 +202,10 @@ def summary(plan: Plan, design: RankedDesign, words: KitWords, say: Language = E
             ),
         ),
     ]
-    rows.append((say.text("summary.stands_on"), "; ".join(stands_on(plan, design, say))))
     return tuple((label, value) for label, value in rows if value)
 
 
-def stands_on(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple[str, ...]:
+def stands_on(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
     """Name the limits on which a design stands, and what each would bring if it were moved; else how far it is off."""
     moved = {one.limit: one for one in plan.answers.limits} if plan.answers else {}
     found = []
@@ -224,7 +223,8 @@ def stands_on(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tupl
             )
         )
     headroom = say.percent_of_share(design.design.headroom)
-    return tuple(found) or (say.text("summary.stands_on_none", headroom=headroom),)
+    limits = "; ".join(found) or say.text("summary.stands_on_none", headroom=headroom)
+    return say.text("summary.stands_on", limits=limits)
 
 
 def source_in_words(source: Source, say: Language = ENGLISH) -> str:

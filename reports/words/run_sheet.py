@@ -40,8 +40,8 @@ def steps(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tup
     put_on = wording_items.put_on(design, say)
     names = {role: _item(design, role, say) for role in ("vessel", "balance", "meter")}
     set_up = (
-        _("run_sheet.set_up", vessel=names["vessel"], balance=names["balance"], fill=amounts["fill"]),
-        _("run_sheet.fill_line", **fill_words(design.design, say)),
+        _("run_sheet.set_up", vessel=names["vessel"], balance=names["balance"], fill=amounts["fill"])
+        + _("run_sheet.fill_line", **fill_words(design.design, say)),
         *((_("run_sheet.put_on", things=put_on),) if put_on else ()),
         *((_("run_sheet.steam_aside"),) if "lid" in design.items or "guard" in design.items else ()),
         _("run_sheet.connect", meter=names["meter"]),
@@ -63,8 +63,7 @@ def student_steps(
     things = [wording_items.role(role, say) for role in FITTING_ROLES if role in design.items]
     set_up = (
         _("student.eye_protection"),
-        _("student.set_up_vessel", fill=amounts["fill"]),
-        _("run_sheet.fill_line", **fill_words(design.design, say)),
+        _("student.set_up_vessel", fill=amounts["fill"]) + _("run_sheet.fill_line", **fill_words(design.design, say)),
         *((_("student.put_on", things=say.listed(things)),) if things else ()),
         *((_("student.steam_aside"),) if covered else ()),
         _("student.boil", power=amounts["power"]),

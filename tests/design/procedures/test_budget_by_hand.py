@@ -70,7 +70,8 @@ def test_the_budget_on_paper_is_the_budget_of_the_program(
 ) -> None:
     conditions, procedure = conditions_of(paper_bench), procedure_named("fixed-mass-kept-on")
     hardware = hardware_of(conditions, kit.vessel, kit.heater)
-    situation = situation_of(conditions, kit, hardware, one_setting(mass=0.25), procedure.pace)
+    exact = replace(one_setting(mass=0.25), fill_step=0.0)
+    situation = situation_of(conditions, kit, hardware, exact, procedure.pace)
     model = measurement_model(procedure, "none", all_terms(procedure, "none", situation), 0)
     propagation = propagate(model)
     found = {symbol: abs(value) / propagation.estimate for symbol, value in propagation.contributions.items()}

@@ -65,11 +65,11 @@ def test_the_result_is_announced_once_the_reader_has_paused(page: Page) -> None:
 
 
 def test_a_limit_is_marked_in_words_as_it_is_crossed(page: Page) -> None:
-    row = page.locator("#what-if-limits tr", has_text="Current on the circuit")
+    row = page.locator("#what-if-limits tr", has_text="Current on the circuit").first
     assert "✓ kept" in row.inner_text()
 
     page.fill("#box-P_set", "2800")
-    weak = page.locator("#what-if-limits tr", has_text="Height of the rim over the boiling surface")
+    weak = page.locator("#what-if-limits tr", has_text="Height of the rim over the boiling surface").first
     page.fill("#box-mass", "300")
 
     assert "✗ broken" in weak.inner_text()
