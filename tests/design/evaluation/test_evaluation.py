@@ -211,6 +211,27 @@ def test_weighted_quantiles_of_equal_weights_are_plain_quantiles() -> None:
     assert found == pytest.approx((0.25, 0.5), abs=1e-3)
 
 
+@pytest.mark.parametrize("tail", [0.1, 3.0])
+@pytest.mark.parametrize("unevenness", [1, 6])
+def test_weighted_quantiles_are_those_of_all_values_in_their_order(tail: float, unevenness: int) -> None:
+    draw = np.random.default_rng(3)
+    values = np.exp(tail * draw.normal(size=20_000))
+    weight = draw.exponential(size=values.size) ** unevenness * (values > 1.0)
+    weight /= weight.sum()
+    order = np.argsort(values)
+    middles = np.cumsum(weight[order]) - 0.5 * weight[order]
+    wanted = (0.002, 0.025, 0.5, 0.975, 0.998)
+
+    assert weighted_quantiles(values, weight, wanted) == pytest.approx(
+        np.interp(wanted, middles, values[order]), rel=1e-9
+    )
+
+
+@pytest.mark.parametrize("values", [[2.5], [2.5, 2.5]])
+def test_all_quantiles_of_one_value_are_that_value(values: list[float]) -> None:
+    assert weighted_quantiles(np.array(values), np.full(len(values), 1 / len(values)), (0.0, 0.5)) == (2.5, 2.5)
+
+
 @pytest.mark.parametrize(
     ("value", "step"),
     [
