@@ -125,7 +125,7 @@ def _bench() -> Bench:
 
 def test_every_ledger_column_takes_its_part(situate: Situate) -> None:
     situation = situate(Kit(BEAM, DISK, HEATER, VESSEL, MASSES))
-    played = play(situation, script_of(procedure_named("fixed-mass-restart"), situation), runs=20, seed=1)
+    played = play(situation, script_of(procedure_named("fixed-mass-restart"), situation), runs=20, seed=1, step=1.0)
     state = played.state
 
     for column in (state.electrical, state.lead, state.latent, state.lost, state.returned, state.vapour):
@@ -177,7 +177,7 @@ def test_the_balance_sees_the_level_where_the_heater_is_held_from_outside(situat
     # Archimedes' principle: the indicated fall is A/(A - a) times the mass that left, over the buoyancy of air.
     situation = situate(Kit(BEAM, DISK, HEATER, VESSEL, MASSES))
     stages = (Stage(Kind.BOIL), Stage(Kind.WAIT, heater=False, seconds=900.0))
-    played = play(situation, stages, runs=1, seed=0)
+    played = play(situation, stages, runs=1, seed=0, step=1.0)
     less = replace(played.state, water=played.state.water - 0.1)
 
     fall = load(played.apparatus, played.state) - load(played.apparatus, less)
@@ -188,7 +188,7 @@ def test_the_balance_sees_the_level_where_the_heater_is_held_from_outside(situat
 
 def test_a_heater_that_hangs_on_the_vessel_hides_nothing(situate: Situate) -> None:
     situation = situate(Kit(BEAM, DISK, replace(HEATER, held_by="vessel"), VESSEL, MASSES))
-    played = play(situation, (Stage(Kind.BOIL), Stage(Kind.WAIT, heater=False, seconds=60.0)), runs=1, seed=0)
+    played = play(situation, (Stage(Kind.BOIL), Stage(Kind.WAIT, heater=False, seconds=60.0)), runs=1, seed=0, step=1.0)
     less = replace(played.state, water=played.state.water - 0.1)
 
     fall = load(played.apparatus, played.state) - load(played.apparatus, less)
@@ -235,7 +235,7 @@ def test_at_a_weak_power_the_water_steams_below_the_boil(situate: Situate) -> No
 def test_the_same_seed_plays_the_same_runs(situate: Situate) -> None:
     situation = situate(Kit(BEAM, DISK, HEATER, VESSEL, MASSES))
     script = script_of(procedure_named("fixed-mass-restart"), situation)
-    first, again, other = (play(situation, script, runs=5, seed=seed).noted.time for seed in (7, 7, 8))
+    first, again, other = (play(situation, script, runs=5, seed=seed, step=1.0).noted.time for seed in (7, 7, 8))
 
     assert np.array_equal(first, again)
     assert not np.array_equal(first, other)
