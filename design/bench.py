@@ -38,6 +38,7 @@ from design.kit import (
     Role,
     Vessel,
 )
+from design.materials import FILL, RIM
 
 AnyItem = TypeVar("AnyItem", bound=Item)
 Objective = Literal["rms error", "standard uncertainty", "expanded uncertainty", "worst error"]
@@ -166,6 +167,18 @@ class SearchRange:
 
 
 @dataclass(frozen=True)
+class FillLimits:
+    """How full a vessel may boil: water, cold, over what it holds brimful [1]; rim over the swollen surface [m]."""
+
+    fill: Annotated[
+        float | None,
+        FILL,
+        Usual("1/2 to 2/3", f"{COMMON_PRACTICE}; half where the surface rises by over a third", "2/3"),
+    ] = None
+    rim: Annotated[float, RIM, Usual("5 mm to 30 mm", JUDGEMENT)] = 0.010
+
+
+@dataclass(frozen=True)
 class Current:
     """What is done today; ``None`` where the file leaves it to the program. Power in W, mass and fill in kg."""
 
@@ -217,6 +230,7 @@ class Bench:
     observer: Observer
     search: SearchRange
     current: Current
+    limits: FillLimits = field(default_factory=FillLimits)
     knowledge: Mapping[str, Distribution]
     shelves: Mapping[Role, tuple[Item, ...]]
 

@@ -23,6 +23,10 @@ Purchase = tuple[str, str, int, float]
 """Role, name, number and price of all, of an item that has to be bought for all groups."""
 
 
+NEAR = 0.02
+"""Part of a limit by which a design that stands on it keeps it at most. [1]"""
+
+
 @dataclass(frozen=True)
 class Design:
     """
@@ -172,11 +176,34 @@ class Design:
 
     @property
     def obstacles(self) -> tuple[str, ...]:
-        """Keys of the limits that stand in its way, money aside."""
-        limits = self.limits(price=0.0)
+        """Keys of the limits that stand in its way, money aside, and what is advised but not done."""
         barred, _ = unsuitables(self.kit, self.conditions, self.procedure)
-        broken = zip(limits, excesses(limits)[:, 0] > TOLERANCE, strict=True)
-        return tuple(fault.key for fault in barred) + tuple(limit.key for limit, bad in broken if bad)
+        return tuple(fault.key for fault in barred) + tuple(limit.key for limit in self._broken if not limit.row.advice)
+
+    @property
+    def against_advice(self) -> tuple[str, ...]:
+        """Keys of the limits that bind what is recommended, and that it breaks."""
+        return tuple(limit.key for limit in self._broken if limit.row.advice)
+
+    @property
+    def stands_on(self) -> tuple[str, ...]:
+        """Keys of the limits that it keeps by less than ``NEAR``, or breaks."""
+        limits = self.limits()
+        return tuple(limit.key for limit, by in zip(limits, excesses(limits)[:, 0], strict=True) if by > -NEAR)
+
+    @property
+    def _broken(self) -> tuple[Limit, ...]:
+        limits = self.limits(price=0.0)
+        return tuple(limit for limit, by in zip(limits, excesses(limits)[:, 0], strict=True) if by > TOLERANCE)
+
+    def level(self, which: str) -> float:
+        """
+        Height of the water over the vessel's floor. [m].
+
+        ``"cold_level"`` as it is filled in, ``"cold_level_with"`` with the heater in, ``"boiling_level"`` the mean
+        surface to expect as the boil begins, ``"crest"`` the highest that bursts are expected to reach.
+        """
+        return float(np.ravel(self.situation.values[which])[0])
 
     @cached_property
     def accepted(self) -> tuple[tuple[str, str], ...]:

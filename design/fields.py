@@ -184,6 +184,15 @@ class Quantity(Named):
 
 
 @dataclass(frozen=True)
+class Share(Quantity):
+    """A share that may also be written as a fraction, ``"2/3"``."""
+
+    def _parsed(self, text: str) -> float:
+        over = re.fullmatch(r"(\d{1,3}) ?/ ?([1-9]\d{0,2})", text)
+        return int(over[1]) / int(over[2]) if over else super()._parsed(text)
+
+
+@dataclass(frozen=True)
 class Number(Named):
     """A plain number between limits; numbers with a per-cent sign count as shares where `percent` says so."""
 

@@ -26,7 +26,7 @@ from design.fields import (
     Text,
     Usual,
 )
-from design.materials import WALL, Jacket, JacketText
+from design.materials import FILL, RIM, WALL, Jacket, JacketText
 
 Role = Literal["balance", "meter", "heater", "vessel", "mass_set", "jacket", "lid", "guard"]
 Reading = Literal["whole", "tenth", "timed"]
@@ -251,6 +251,8 @@ class Vessel(Item):
         Choice(("none", "deflector"), help="a deflector catches droplets below the rim"),
         Usual("none or deflector", COMMON_PRACTICE),
     ] = "none"
+    fill: Annotated[float | None, replace(FILL, optional=True)] = None
+    rim: Annotated[float | None, replace(RIM, optional=True)] = None
     knowledge: Annotated[
         Mapping[str, Distribution], Nested(keys=tuple(LOSSES), help="losses known for this vessel")
     ] = field(default_factory=dict)

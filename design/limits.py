@@ -23,8 +23,6 @@ LEAST_STEP = 0.010
 """Smallest mass step. [kg] (common practice, no source)"""
 TIMED_LEAST = 2.0
 """Least time between two marks of a meter that are timed by hand with a reading between them. [s] (judgement)"""
-BOIL_OVER_SHARE = 0.10
-"""Expected carry-over above which a vessel counts as boiling over (judgement)."""
 TOLERANCE = 1e-9
 """Excess that counts as rounding. [1]"""
 WAY: tuple[Given[Procedure], ...] = (
@@ -55,6 +53,8 @@ class Row:
         Figure of the remedy, as text.
     accepted : str
         Role whose item a bench file may want all the same.
+    advice : bool
+        It binds what is recommended; what is done today is worked out all the same, and the limit named.
     """
 
     key: str
@@ -64,6 +64,7 @@ class Row:
     relative_to: str = ""
     wanted: str = "0"
     accepted: Role | None = None
+    advice: bool = False
 
 
 UNSUITABLE = (
@@ -82,7 +83,12 @@ NEEDED_POWER = (
 )
 """Power that boils steadily when loss and power are both unlucky. [W]"""
 CIRCUIT = "P_set / voltage * groups"
-VOLUME = "(fill + displaced) / density"
+USUAL_FILL = "(2/3 - 1/6 * min(max(ceil(swell_share - 1/3), 0), 1))"
+"""Most water, cold, over the brimful capacity of a vessel in which it is to boil: two thirds, and half where bubbles
+lift the surface by more than a third of the water. (common practice, no source)"""
+MOST_FILL = f"(fill_stated + (1 - min(ceil(fill_stated), 1)) * {USUAL_FILL})"
+"""The same, or what the bench file states."""
+FILL = "cold_level / height"
 LOAD = "vessel_mass + jacket_mass + lid_mass + guard_mass + fill + hung + puts_masses * mass_1"
 LIMITS = (
     Row("price", "price", "purse", wanted="price"),
@@ -90,12 +96,9 @@ LIMITS = (
     Row("time", "lesson_time", "lesson_length", wanted="lesson_time / 60"),
     Row("steady", "lowest_power", NEEDED_POWER, at_least=True, wanted=NEEDED_POWER),
     Row("stems", "stem_width", "diameter"),
-    Row("volume", VOLUME, "capacity", wanted=f"1000 * {VOLUME}"),
-    Row(
-        "freeboard", "freeboard", "least_freeboard", at_least=True, relative_to="height",
-        wanted="1000 * (height - freeboard + least_freeboard)",
-    ),
-    Row("boil_over", "thrown_1", repr(BOIL_OVER_SHARE)),
+    Row("fill", FILL, MOST_FILL, wanted=f"1000 * fill / cold_density / {MOST_FILL}", advice=True),
+    Row("rim", "height - crest", "rim", at_least=True, relative_to="height", wanted="1000 * (crest + rim)",
+        advice=True),
     Row("mass_step", "mass_1", repr(LEAST_STEP), at_least=True, wanted=f"1000 * {LEAST_STEP!r}"),
     Row("meter_current", "current_1", "meter_current", wanted="current_1"),
     Row("meter_power", "P_set", "meter_power", wanted="P_set"),

@@ -1,4 +1,4 @@
-"""What vessels are made of and wrapped in: wall materials, lagging, and how a file names them."""
+"""What vessels are made of, wrapped in and filled to: how a file names wall, lagging and filling."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from design.errors import FieldError, meant, spaced
-from design.fields import JUDGEMENT, Choice, Kind, Quantity
+from design.fields import JUDGEMENT, SHARE, Choice, Kind, Quantity, Share
 
 INSULATION = "building-material tables of the ISO 10456 and VDI kind (values from the ht package's copy)"
 
@@ -151,3 +151,9 @@ class JacketText(Kind):
 
 WALL = Choice(tuple(MATERIALS), MATERIAL_WORDS, "a wall material", help="wall material")
 """How a file names the material of a wall."""
+
+
+FILL = Share(
+    "a share", "2/3", SHARE, "5 %", "100 %", plain=True, help="most water, cold, over what the vessel holds brimful"
+)
+RIM = Quantity("a length", "10 mm", "m", "0 mm", "1 m", help="least height of the rim over the boiling surface")

@@ -177,7 +177,7 @@ def usual_value(row: Usual, key: Key) -> Any:
 
 def _written(row: Usual, key: Key) -> Any:
     value = usual_value(row, key)
-    if row.per or row.unit or not isinstance(key.kind, Quantity):
+    if row.per or row.unit or isinstance(value, str) or not isinstance(key.kind, Quantity):
         return value
     if math.isinf(value):
         return None

@@ -253,10 +253,26 @@ PRACTICE: tuple[Evidence, ...] = (
         "makers' marks only",
     ),
     Evidence(
-        "least_freeboard",
-        "least height from water to rim",
-        0.02, 0.0, "constant", "m", 0.01, 0.1,
-        "below 20 mm carry-over reaches per cents (Kataoka and Ishii 1984)",
+        "heated_from",
+        "height of the lowest heated part above the vessel's floor",
+        0.01, 0.0, "constant", "m", 0.0, 0.1,
+        "judgement: an element that reaches near the floor; more water is lifted the lower it reaches",
+        "no published run states it",
+    ),
+    Evidence(
+        "drift_laws",
+        "share of boiling pools whose vapour drifts at a speed between two published laws",
+        0.95, 0.0, "constant", "1", 0.5, 0.999,
+        "judgement; the laws: Zuber and Findlay 1965, J. Heat Transfer 87, 453 (water that churns) and Kataoka and "
+        "Ishii 1987, Int. J. Heat Mass Transfer 30, 1927 (a pool that circulates), coefficients of both from memory",
+        "no published run states how high its water stood at the boil",
+    ),
+    Evidence(
+        "heave",
+        "height of single bursts and waves above the boiling surface, per power that makes steam and area (median; "
+        "within the factor at 95 %)",
+        0.12e-6, 2.0, "lognormal", "m3/W", 0.03e-6, 0.5e-6,
+        "judgement: 10 to 30 mm at 1 to 2 kW in a beaker of 105 mm",
         "no published run states it",
     ),
     Evidence(

@@ -21,7 +21,7 @@ class BoilingWater:
     Water boiling at the pressure of the room.
 
     At saturation: pressure [Pa], boiling point [K], specific latent heat [J/kg], densities [kg/m³], specific heat
-    of the liquid at constant pressure [J/(kg K)], surface tension [N/m], dynamic viscosity of the vapour [Pa s].
+    of the liquid at constant pressure [J/(kg K)], surface tension [N/m], dynamic viscosities [Pa s].
     """
 
     pressure: float
@@ -31,6 +31,7 @@ class BoilingWater:
     vapour_density: float
     specific_heat: float
     surface_tension: float
+    liquid_viscosity: float
     vapour_viscosity: float
 
 
@@ -62,8 +63,24 @@ def boiling_water(pressure: float) -> BoilingWater:
         vapour_density=saturated("D", 1),
         specific_heat=saturated("C", 0),
         surface_tension=saturated("I", 0),
+        liquid_viscosity=saturated("V", 0),
         vapour_viscosity=saturated("V", 1),
     )
+
+
+@cache
+def liquid_density_at(temperature: float, pressure: float) -> float:
+    """
+    Density of liquid water at a temperature [K] and pressure [Pa], from CoolProp (IAPWS-95). [kg/m³].
+
+    Examples
+    --------
+    >>> round(liquid_density_at(294.15, 101325.0))
+    998
+    """
+    from CoolProp.CoolProp import PropsSI
+
+    return float(PropsSI("D", "T", temperature, "P", pressure, "Water"))
 
 
 @cache

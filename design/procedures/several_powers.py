@@ -9,6 +9,7 @@ import numpy as np
 
 from design.physics.carry_over import thrown
 from design.physics.evidence import evidence
+from design.physics.swell import headroom_text
 from design.procedures.shared import bench_terms, readings_at, warming
 from design.setting.equations import Steps, numbered, over
 from design.setting.situation import Situation
@@ -29,11 +30,13 @@ def truth_steps(powers: int) -> Steps:
     steps = list(SHARED_TRUTH)
     for power in range(1, powers + 1):
         loss = "W" if power == 1 else f"W - w_dry * dry_{power} * W_wall"
-        cube = "s_splash / steep * ratio**3" if power == 1 else f"cube_1 * cubes_{power}"
+        law = "1" if power == 1 else f"cubes_{power}"
+        risen, gather = numbered("risen", power), numbered("gather", power)
         steps += [
+            (f"headroom_{power}", headroom_text("ratio", risen, gather)),
             (f"P_{power}", f"{numbered('P_set', power)} * ratio"),
             (f"W_{power}", loss),
-            (f"cube_{power}", cube),
+            (f"cube_{power}", f"s_splash / steep * {law} * (ratio / headroom_{power})**3"),
             (f"kept_{power}", f"(1 - {thrown(f'cube_{power}')}) * kept_off"),
         ]
     return tuple(steps)
@@ -93,6 +96,8 @@ def several_terms(
                 values, f"cubes_{number}", "cube_ratio", "1",
                 f"law_{number} / law_1",
             ),
+            chosen(values, f"risen_{number}", "risen", "1", f"risen_{number}"),
+            chosen(values, f"gather_{number}", "gather", "1", f"gather_{number}"),
             chosen(
                 values, f"dry_{number}", "power_below", "1", f"1 - {power} / P_set"
             ),

@@ -11,6 +11,7 @@ from budget.quantities.distributions import Constant, Distribution, Normal, Rect
 from design.kit import Balance
 from design.physics.carry_over import thrown
 from design.physics.evidence import default, evidence
+from design.physics.swell import headroom_text
 from design.procedures.cooling_run import scale_to_boil
 from design.procedures.face import Correction, Result
 from design.setting.equations import Steps, numbered, over, ratio
@@ -20,14 +21,16 @@ from design.setting.terms import ONE, InputTerm, chosen, default_distribution, e
 TRUTH: Steps = (
     ("W", "W_wall + W_base + W_return"),
     ("P", "P_set * (1 + e_heater) * (1 + e_supply)**2"),
-    ("cube_first", "s_splash / steep * (P / P_ref)**3"),
+    ("headroom", headroom_text("P / P_ref", "risen", "gather")),
+    ("cube_first", "s_splash / steep * (P / P_ref / headroom)**3"),
     ("early_share", thrown("early * cube_first")),
     ("cube", "cube_first * (settled / (1 + drop * early_share))**3"),
     ("s", thrown("cube")),
     ("kept", "(1 - s) * (1 - a_A) * b"),
 )
 """
-Heat loss, power, carry-over, and vapour per indicated fall of mass. What is thrown out while the boil settles, from a
+Heat loss, power, carry-over, and vapour per indicated fall of mass. Bubbles lift the surface, the rim is the nearer and
+more is thrown out, the slower the vapour drifts. What is thrown out while the boil settles, from a
 fuller vessel, lowers the level before the first reading: the more so, against what is expected, the more is thrown out.
 """
 
@@ -95,6 +98,8 @@ def _settings(situation: Situation) -> tuple[InputTerm, ...]:
         chosen(
             values, "steep", "steepness", "1", ratio("thrown_1", "middle_1")
         ),
+        chosen(values, "risen", "risen", "1", "risen_1"),
+        chosen(values, "gather", "gather", "1", "gather_1"),
         chosen(values, "early", "settling_carry_over", "1", "early"),
         chosen(values, "drop", "settling_steam", "1", "drop"),
         chosen(
@@ -123,6 +128,9 @@ def _losses(situation: Situation) -> tuple[InputTerm, ...]:
             "s_splash", "carry_over", "1", hardware.knowledge["carry_over"],
             ONE, splash, 0.0,
         ).sized(values, over("thrown_1", "carry_over_plan"), over(taken_off, "carry_over_plan")),
+        InputTerm(
+            "ln_drift", "drift", "1", Normal(0.0, hardware.swell.spread), ONE, evidence("drift_laws").source, 0.0,
+        ),
         InputTerm(
             "a_A", "stem", "1",
             default_distribution("stem_area_factor"), np.asarray(hardware.stem),

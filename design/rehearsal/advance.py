@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from budget.arrays import FloatArray
+from design.physics.evidence import default
 from design.rehearsal.behaviour import act
-from design.rehearsal.state import Apparatus, State, level_of, temperature_of
+from design.rehearsal.state import Apparatus, State, level_of, rise_of, temperature_of
 
 LOSS_EXPONENT = 1.25
 """Growth of the wall's loss with its temperature above the room's (free convection, with radiation)."""
@@ -55,31 +56,39 @@ def advance(apparatus: Apparatus, state: State, drive: Drive, step: float, gener
     temperature = temperature_of(apparatus, state)
     element, from_element = _element(apparatus, state, temperature, drive.metered - drive.lead, step)
     wall, cover, into_wall, wall_lost = _wall(apparatus, state, temperature, drive.metered, step)
+    lagging, into_lagging = _lagging(apparatus, state, temperature, step)
     base = apparatus.truth["base_loss"] * _warmth(apparatus, temperature) * step
     running = act("drip_time", step)
-    back, back_heat = running * state.condensate, running * state.condensate_heat
-    heat = state.heat + from_element - into_wall - base + back_heat
-    steam, water, heat = _steam(apparatus, state.water + back, heat, drive.superheat, step)
+    beside, back = apparatus.truth["dripping"], 1.0 - apparatus.truth["dripping"]
+    run_off, run_off_heat = running * state.condensate, running * state.condensate_heat
+    heat = state.heat + from_element - into_wall - into_lagging - base + back * run_off_heat
+    steam, water, heat = _steam(apparatus, state.water + back * run_off, heat, drive.superheat, step)
     condensed, hardware, given_off = _hardware(apparatus, state, temperature, steam, step)
     thrown = _droplets(apparatus, state, steam, step, generator)
-    thrown_heat = thrown * heat / water
+    spilled = _over_the_rim(apparatus, state, step)
+    gone_heat = (thrown + spilled) * heat / water
     left = 1.0 - condensed
     return State(
-        water=water - thrown,
-        heat=heat - thrown_heat,
+        water=water - thrown - spilled,
+        heat=heat - gone_heat,
         wall=wall,
         element=element,
         hardware=hardware,
-        condensate=state.condensate - back + condensed * steam.mass,
-        condensate_heat=state.condensate_heat - back_heat + condensed * steam.carried,
+        lagging=lagging,
+        condensate=state.condensate - run_off + condensed * steam.mass,
+        condensate_heat=state.condensate_heat - run_off_heat + condensed * steam.carried,
         cover=cover,
         steam=steam.mass / step,
+        rising=state.rising + (steam.mass / step - state.rising) * act("bubble_time", step),
+        on_pan=state.on_pan + act("stays_on_pan") * spilled,
         vapour=state.vapour + left * steam.mass,
         droplets=state.droplets + thrown,
+        over_rim=state.over_rim + spilled,
+        dripped=state.dripped + beside * run_off,
         electrical=state.electrical + drive.metered * step,
         lead=state.lead + drive.lead * step,
         latent=state.latent + left * steam.latent,
-        carried=state.carried + left * steam.carried + thrown_heat,
+        carried=state.carried + left * steam.carried + gone_heat + beside * run_off_heat,
         lost=state.lost + wall_lost + base,
         returned=state.returned + given_off,
     )
@@ -110,10 +119,19 @@ def _wall(
     missing = truth["missing_off"] * (1.0 - cover) + truth["missing_low"] * weaker * cover
     at_boil = apparatus.water.boiling_point - truth["wall_loss"] / conductance
     excess = np.maximum(state.wall - apparatus.room, 0.0) / (at_boil - apparatus.room)
-    loss = truth["wall_loss"] * (1.0 - missing) * excess**LOSS_EXPONENT
+    wet = 1.0 + truth["wetting"] * act("wetting_steam", state.vapour)
+    loss = truth["wall_loss"] * wet * (1.0 - missing) * excess**LOSS_EXPONENT
     target = temperature - loss / conductance
     wall = target + (state.wall - target) * np.exp(-step * conductance / capacity)
     return wall, cover, capacity * (wall - state.wall) + loss * step, loss * step
+
+
+def _lagging(apparatus: Apparatus, state: State, temperature: FloatArray, step: float) -> tuple[FloatArray, FloatArray]:
+    """Temperature of the lagging after the step, and heat that it took up: it follows the wall by and by."""
+    if apparatus.lagging_time == 0.0:
+        return state.lagging, np.zeros(apparatus.runs)
+    lagging = temperature + (state.lagging - temperature) * np.exp(-step / apparatus.lagging_time)
+    return lagging, apparatus.truth["storage"] * apparatus.lagging_capacity * (lagging - state.lagging)
 
 
 def _steam(
@@ -160,7 +178,8 @@ def _droplets(
     apparatus: Apparatus, state: State, steam: Steam, step: float, generator: np.random.Generator
 ) -> FloatArray:
     """Mass thrown out in the step: splashes come at random, their masses vary as an exponential distribution."""
-    freeboard = np.maximum(apparatus.kit.vessel.height - level_of(apparatus, state), 1e-3)
+    surface = level_of(apparatus, state) + rise_of(apparatus, state)
+    freeboard = np.maximum(apparatus.kit.vessel.height - surface, 1e-3)
     ratio = (steam.latent / step / 1000.0) * (0.050 / freeboard)
     middle = apparatus.truth["carry_over"] * ratio * ratio * ratio
     steeper = np.clip(np.sqrt(middle / STEEPER_FROM), 1.0, STEEPEST)
@@ -171,3 +190,13 @@ def _droplets(
     some = np.flatnonzero(splashes)
     thrown[some] = event * generator.standard_gamma(splashes[some].astype(np.float64))
     return np.minimum(thrown, 0.5 * state.water)
+
+
+def _over_the_rim(apparatus: Apparatus, state: State, step: float) -> FloatArray:
+    """Mass that goes over the rim in the step: all that stands above it, and a part of what bursts lift above it."""
+    level, rise = level_of(apparatus, state), rise_of(apparatus, state)
+    room = apparatus.kit.vessel.height - level - rise
+    burst = default("heave") * apparatus.truth["heave_factor"] * state.rising * apparatus.water.latent_heat
+    above = np.maximum(-room, 0.0) + act("burst_time", step) * np.clip(burst / apparatus.area - room, 0.0, None)
+    column = apparatus.water.liquid_density * apparatus.area * level / (level + rise)
+    return np.asarray(np.minimum(column * above, 0.5 * state.water))

@@ -34,7 +34,7 @@ def current_design(conditions: Conditions) -> tuple[Design | None, Message | Non
     Returns
     -------
     design : Design or None
-        None where it is not stated, not clear, or breaks a limit.
+        None where it is not stated, not clear, or breaks a limit that is more than advice.
     reason : Message or None
         Why there is none; None otherwise.
     """
@@ -59,8 +59,10 @@ def current_design(conditions: Conditions) -> tuple[Design | None, Message | Non
     design, least = _filled(design, bench.current.fill)
     if least > 0.0:
         return None, Message("today_fill", {"least": least})
-    reasons = design.obstacles
-    return (None, Message("today_limits", {"limits": reasons})) if reasons else (design, None)
+    if design.obstacles:
+        return None, Message("today_limits", {"limits": design.obstacles})
+    advised = design.against_advice
+    return design, Message("today_against_advice", {"limits": advised}) if advised else None
 
 
 def roles_in_use(bench: Bench, procedure: Procedure) -> tuple[Role, ...]:
@@ -181,7 +183,7 @@ def cautions_of(
     recommended : RankedDesign or None
         What the plan recommends.
     current_reason : Message or None
-        Why there is no design for what is done today; None where there is one.
+        Why there is no design for what is done today, or what is done against advice; None where neither.
     only_owned : bool
         The search was kept to what is in the cupboard.
     """

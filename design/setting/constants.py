@@ -50,7 +50,8 @@ BENCH: tuple[Given[Conditions], ...] = (
     Given("rise", "rise of temperature to the boil", "K", lambda at: at.water.boiling_point - at.room_temperature),
     Given("steady", "boiling until steady", "s", lambda _: default("steady_time")),
     Given("depth_margin", "water above the element's mark at the end", "m", lambda _: default("depth_margin")),
-    Given("least_freeboard", "least height from water to rim", "m", lambda _: default("least_freeboard")),
+    Given("cold_density", "density of the water when it is filled in", "kg/m3", lambda at: at.cold_density),
+    Given("heated_from", "lowest heated part above the floor", "m", lambda _: default("heated_from")),
     Given("evaporation_flux", "evaporation while warming up", "W/m2", lambda _: default("warm_up_evaporation")),
 )  # fmt: skip
 """What all kits share."""
@@ -66,6 +67,13 @@ HARDWARE: tuple[Given[Hardware], ...] = (
     Given("stem", "share of the surface cut by stems", "1", lambda one: one.stem),
     Given("displaced", "water that the element pushes up", "kg", lambda one: one.displaced),
     Given("vessel_heat", "heat capacity of the vessel", "J/K", lambda one: one.heat_capacity),
+    Given("vapour", "heat of the vapour in a height of the vessel", "J/m", lambda one: one.swell.vapour),
+    Given("drift_excess", "how far bubbles gather where water rises", "1", lambda one: one.swell.parameter - 1.0),
+    Given("drift_middle", "drift velocity, as likely more as less", "m/s", lambda one: one.swell.drift),
+    Given("drift_least", "drift velocity, reached in 95 %", "m/s", lambda one: one.swell.drift_at(0.05)),
+    Given("heave_most", "bursts and waves by power, not reached in 95 %", "m/W", lambda one: one.swell.heave_at(0.95)),
+    Given("fill_stated", "most water over the brimful capacity, where stated", "1", lambda one: one.limits.fill or 0.0),
+    Given("rim", "least height of the rim over the surface", "m", lambda one: one.limits.rim),
 )  # fmt: skip
 """What heater and vessel do to each other."""
 BALANCE: tuple[Given[Balance], ...] = (

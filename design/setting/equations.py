@@ -10,6 +10,7 @@ from budget.arrays import FloatArray
 from budget.model.equation import Program, compile_program
 from design.physics.carry_over import cube_law, mean_cube, thrown
 from design.physics.losses import lead_text
+from design.physics.swell import lift_text, surface_text
 
 Steps = tuple[tuple[str, str], ...]
 """Named intermediate steps, each with its equation text."""
@@ -120,14 +121,16 @@ def steps_of(form: Form) -> Steps:
     tuple of (symbol, text)
         Steps of ``P_set`` and so on [W], ``mass`` [kg], ``N``, ``spare`` [kg], the pace, and the constants above. At
         each power, number 1 being the highest: ``current_1`` [A], ``lead_share_1``, ``steam_power_1`` [W],
-        ``count_energy_1`` [J], ``counts_1``, ``energy_1`` [J], ``mass_1`` [kg], ``time_1`` [s], heights from water to
-        rim at the first and the last reading ``highest_1`` and ``lowest_1`` [m], carry-over ``thrown_1`` and its factor
-        by the cube law ``law_1``.
+        ``count_energy_1`` [J], ``counts_1``, ``energy_1`` [J], ``mass_1`` [kg], ``time_1`` [s], heights from the
+        surface that the bubbles lift to the rim at the first and the last reading ``highest_1`` and ``lowest_1`` [m],
+        rise of that surface on average over that height ``risen_1``, carry-over ``thrown_1`` and its factor by the
+        cube law ``law_1``.
     """
     numbers = range(1, form.powers + 1)
     runs = tuple(step for number in numbers for step in _run(form, number))
     lowest = ("lowest_power", numbered("P_set", form.powers))
-    return (*runs, lowest, *_levels(numbers), *_warm_up(), *_thrown(numbers), *_settling(), *_time(numbers))
+    water = (*_levels(numbers), *_warm_up(), *_surface(numbers))
+    return (*runs, lowest, *water, *_thrown(numbers), *_settling(), *_time(numbers))
 
 
 def _run(form: Form, number: int) -> Steps:
@@ -183,15 +186,19 @@ def _levels(numbers: Iterable[int]) -> Steps:
         steam = f"steam_power_{number}"
         steps += [
             (f"boiled_{number}", f"N * mass_{number} * (1 - stem) + {steam} * idle / latent"),
-            (f"lowest_{number}", f"height - ({below}) / column"),
-            (f"highest_{number}", f"height - ({below} + boiled_{number} - {steam} * steady / latent) / column"),
+            (f"last_{number}", f"({below}) / column"),
+            (f"first_{number}", f"({below} + boiled_{number} - {steam} * steady / latent) / column"),
+            (f"start_{number}", f"({below} + boiled_{number}) / column"),
+            (f"gather_{number}", f"drift_excess * {steam} / vapour / drift_middle"),
+            (f"lift_{number}", lift_text(steam, "drift_middle")),
+            (f"lowest_{number}", f"height - ({surface_text(f'last_{number}', f'lift_{number}')})"),
+            (f"highest_{number}", f"height - ({surface_text(f'first_{number}', f'lift_{number}')})"),
         ]
         below += f" + boiled_{number}"
     return (
         *steps,
         ("boiled", " + ".join(f"boiled_{number}" for number in numbers)),
         ("mean_water", "least_water + 0.5 * boiled"),
-        ("freeboard", "height - (least_water + displaced + boiled) / column"),
     )
 
 
@@ -206,6 +213,33 @@ def _warm_up() -> Steps:
     )
 
 
+def _surface(numbers: range) -> Steps:
+    """
+    How high the surface stands over the vessel's floor as the boil begins at each power, and how full that is.
+
+    ``crest`` is the highest that bursts reach, at the drift velocity that is exceeded in 95 % and with bursts that are
+    not reached in 95 %; ``boiling_level`` the
+    mean surface to expect at the first boil, ``cold_level`` the water as it is filled in, without the heater, and
+    ``cold_level_with`` with it in; ``swell_share`` how far the surface rises, over the water.
+    """
+    last = numbers[-1]
+    crests = [
+        f"{surface_text(f'start_{number}', lift_text(steam, 'drift_least'))} + heave_most * {steam}"
+        for number, steam in ((number, f"steam_power_{number}") for number in numbers)
+    ]
+    highest = crests[0]
+    for crest in crests[1:]:
+        highest = f"max({highest}, {crest})"
+    return (
+        ("crest", highest),
+        ("boiling_level", surface_text(f"start_{last}", f"lift_{last}")),
+        ("freeboard", "height - boiling_level"),
+        ("cold_level", "fill / cold_density / area"),
+        ("cold_level_with", "cold_level + displaced / column"),
+        ("swell_share", "max(start_1 - heated_from, 0) * lift_1 / start_1"),
+    )
+
+
 def _thrown(numbers: Iterable[int]) -> Steps:
     """Share thrown out as droplets at each power, averaged while the level falls."""
     return tuple(
@@ -213,6 +247,11 @@ def _thrown(numbers: Iterable[int]) -> Steps:
         for number in numbers
         for step in (
             (f"mean_cube_{number}", mean_cube(f"highest_{number}", f"lowest_{number}")),
+            (
+                f"risen_{number}",
+                f"({_risen(f'first_{number}', number)} + {_risen(f'last_{number}', number)})"
+                f" / (max(highest_{number}, 1e-3) + max(lowest_{number}, 1e-3))",
+            ),
             (f"law_{number}", cube_law(f"steam_power_{number}", f"mean_cube_{number}")),
             (f"middle_{number}", f"carry_over * law_{number}"),
             (f"thrown_{number}", thrown(f"middle_{number}")),
@@ -220,11 +259,15 @@ def _thrown(numbers: Iterable[int]) -> Steps:
     )
 
 
+def _risen(level: str, number: int) -> str:
+    return f"max({level} - heated_from, 0) * lift_{number}"
+
+
 def _settling() -> Steps:
     """Carry-over while the boil settles over that of the runs, and how it lowers the level, from a fuller vessel."""
     return (
         ("early", f"{mean_cube('freeboard', 'highest_1')} / mean_cube_1"),
-        ("drop", "steam_power_1 * steady / latent / column * mean_cube_1**(1 / 3)"),
+        ("drop", "steam_power_1 * steady / latent / column * (1 + lift_1) * mean_cube_1**(1 / 3)"),
         ("settled", f"1 + drop * {thrown('(early * middle_1)')}"),
     )
 

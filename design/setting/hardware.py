@@ -8,13 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from budget.quantities.distributions import Distribution, Lognormal, scaled
-from design.bench import Bench
+from design.bench import Bench, FillLimits
 from design.kit import Heater, Vessel
 from design.materials import MATERIALS
 from design.physics.carry_over import reference_share
 from design.physics.evidence import default, evidence
 from design.physics.losses import HeatLoss, heat_loss, inside_area, stem_share
-from design.physics.water import BoilingWater, boiling_water, buoyancy_factor
+from design.physics.swell import Swell, swell_of
+from design.physics.water import BoilingWater, boiling_water, buoyancy_factor, liquid_density_at
 
 KEPT_BY_VESSEL = ("wall_loss", "base_loss", "return_loss", "carry_over")
 """Quantities of ``Bench.knowledge`` that belong to a vessel."""
@@ -33,6 +34,11 @@ class Conditions:
         """Temperature of the room. [K]"""
         return self.bench.room.temperature
 
+    @property
+    def cold_density(self) -> float:
+        """Density of the water as it is filled in. [kg/m³]"""
+        return liquid_density_at(self.room_temperature, self.water.pressure)
+
 
 def conditions_of(bench: Bench) -> Conditions:
     """Work out the water at the boil for the bench's room."""
@@ -48,7 +54,7 @@ class Hardware:
     Calculated ``losses`` [W]; ``knowledge`` of ``wall_loss``, ``base_loss``, ``return_loss`` [W] and ``carry_over``
     (share at 1 kW and 50 mm), of which the bench file states the keys ``stated``; ``area`` of the water surface [m²]
     and share of it cut by stems; ``heat_capacity`` of the empty vessel and the element [J/K]; water that the element
-    pushes up (``displaced``) [kg].
+    pushes up (``displaced``) [kg]; how full the vessel may boil (``limits``), and what lifts its surface (``swell``).
     """
 
     losses: HeatLoss
@@ -58,6 +64,8 @@ class Hardware:
     stem: float
     heat_capacity: float
     displaced: float
+    limits: FillLimits
+    swell: Swell
 
     @property
     def loss(self) -> float:
@@ -102,7 +110,15 @@ def hardware_of(conditions: Conditions, vessel: Vessel, heater: Heater) -> Hardw
         heat_capacity=vessel.mass * MATERIALS[vessel.material].specific_heat
         + default("element_heat_capacity") * heater.power / 1000.0,
         displaced=water.liquid_density * default("element_volume") * heater.power / 1000.0,
+        limits=_limits_of(conditions.bench.limits, vessel),
+        swell=swell_of(water, vessel.diameter),
     )
+
+
+def _limits_of(limits: FillLimits, vessel: Vessel) -> FillLimits:
+    """What the bench allows of every vessel, or one vessel's own."""
+    fill = limits.fill if vessel.fill is None else vessel.fill
+    return FillLimits(fill, limits.rim if vessel.rim is None else vessel.rim)
 
 
 def changes_of(conditions: Conditions, before: Vessel, after: Vessel, heater: Heater) -> dict[str, float]:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import hashlib
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
 from pathlib import Path
+from typing import Any
 
 from design.bench_files.schema_faults import shown
-from design.bench_files.text_files import read_bytes
+from design.bench_files.text_files import SheetForm, is_workbook, read_bytes, refuse_file, text_cells, workbook_cells
 from design.errors import BenchFileError, Fault, spaced
 from design.sheets.readings import (
     NUMBERS,
@@ -24,7 +26,6 @@ from design.sheets.readings import (
     column_of,
     known_headings,
 )
-from design.sheets.readings_cells import WHAT, TypedSheet, typed_sheet
 
 _NUMBER = re.compile(r"([-+]?)(\d*)(?:([.,])(\d*))?(?:[eE]([-+]?\d{1,2}))?")
 _CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,3}):(\d{2}(?:[.,]\d+)?)")
@@ -114,7 +115,7 @@ def read_readings(path: Path) -> Sheet:
         If it is no sheet, has no readings, or a heading stands twice.
     """
     file = str(path)
-    content = read_bytes(Path(path), file, WHAT)
+    content = read_bytes(Path(path), file, FORM.what)
     return sheet_of(typed_sheet(content, file), file, hashlib.sha256(content).hexdigest())
 
 
@@ -215,3 +216,83 @@ def _heater(row: int, word: str, columns: Mapping[int, Column]) -> tuple[bool | 
     return None, [
         Finding(row, heading, "heater_not_said", f"Row {row}, {heading}: write on or off (got {shown(word)}).")
     ]
+
+
+FORM = SheetForm(
+    "a CSV or XLSX file with one row a reading and a heading row", "readings sheet", most_rows=20_000, most_columns=60,
+    strict=False,
+)  # fmt: skip
+_DECIMALS = re.compile(r"^[#0,]*0(?:\.(0+))?(?:[^0#.]|$)")
+
+
+@dataclass(frozen=True)
+class TypedSheet:
+    """
+    A sheet as typed.
+
+    Parameters
+    ----------
+    rows : tuple of (int, tuple of str)
+        Number of each row as a spreadsheet counts it, and its cells; rows without any text are left out.
+    comma_is_decimal : bool
+        True where a comma in a number can only be a decimal comma.
+    """
+
+    rows: tuple[tuple[int, tuple[str, ...]], ...]
+    comma_is_decimal: bool
+
+
+def typed_sheet(content: bytes, file: str) -> TypedSheet:
+    """
+    Read the cells of a sheet as text.
+
+    Parameters
+    ----------
+    content, file : bytes, str
+        XLSX, or CSV with comma, semicolon or tab, in UTF-8 (with or without byte order mark), UTF-16 or the Western
+        code page of spreadsheets; and its name in messages.
+
+    Raises
+    ------
+    BenchFileError
+        If it cannot be read as a sheet, or is empty.
+    """
+    if is_workbook(content):
+        sheet = TypedSheet(_filled(workbook_cells(content, file, FORM, _as_shown)), comma_is_decimal=True)
+    else:
+        cells, separator = text_cells(content, file, FORM)
+        sheet = TypedSheet(_filled(cells), comma_is_decimal=separator != ",")
+    if not sheet.rows:
+        raise refuse_file(file, "is empty", "no row", f"give {FORM.what}")
+    return sheet
+
+
+def _filled(rows: Iterable[Sequence[str]]) -> tuple[tuple[int, tuple[str, ...]], ...]:
+    """Numbered rows that hold text and are no comment."""
+    stripped = ((number, tuple(cell.strip() for cell in row)) for number, row in enumerate(rows, start=1))
+    return tuple((number, row) for number, row in stripped if any(row) and not "".join(row).startswith("#"))
+
+
+def _as_shown(value: Any, number_format: str) -> str:
+    """
+    Write a spreadsheet's value as its reader sees it.
+
+    Closing zeros come from the number format; a time of day is what spreadsheets make of "12:30".
+    """
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int | float):
+        found = _DECIMALS.match(number_format)
+        if found:
+            return f"{value:.{len(found[1] or '')}f}"
+        return str(value) if isinstance(value, int) else repr(value).removesuffix(".0")
+    return _clock(value) if isinstance(value, datetime | date | time | timedelta) else str(value)
+
+
+def _clock(value: datetime | date | time | timedelta) -> str:
+    if isinstance(value, timedelta):
+        total = round(value.total_seconds())
+        return f"{total // 3600:02d}:{total // 60 % 60:02d}:{total % 60:02d}"
+    return value.isoformat(timespec="seconds") if isinstance(value, time) else value.isoformat()

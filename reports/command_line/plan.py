@@ -20,7 +20,7 @@ from reports.tables.files import csv_bytes, deliver
 from reports.tables.plan import FILE as WORKBOOK
 from reports.tables.plan import by_number, plan_tables, plan_workbook, ranking_table
 from reports.tables.search import TABLES as SEARCH_TABLES
-from reports.tables.search import answers_record, bought_record, search_tables
+from reports.tables.search import answers_record, bought_record, filling_record, search_tables
 from reports.tables.walk import walk
 from reports.words import plan as wording
 from reports.words import rounding
@@ -227,6 +227,7 @@ def design_record(design: RankedDesign | None) -> dict[str, Any] | None:
         **attributes(design, "loss_W carry_over_share"),
         "accepted": [accepted_name(one) for one in design.accepted],
         **attributes(design, "reading spare_kg numerical_error_percent within_margin_probability"),
+        **filling_record(design.design),
     }
 
 

@@ -65,8 +65,12 @@ def small_parts(given: Given) -> Grid:
 
 def amounts(given: Given) -> tuple[tuple[str, str], ...]:
     """Fill level, water, load of the balance and of the circuit, as pairs of label and text."""
-    _, say, levels = given.say.text, given.say, given.situation.levels
-    level = given.kit.vessel.height - float(levels.first_freeboard[0])
+    _, say, levels, design = given.say.text, given.say, given.situation.levels, given.design.design
+
+    def height(over_the_floor: float) -> str:
+        return say.in_unit(over_the_floor * 1000, "mm")
+
+    rim, cold, crest = given.kit.vessel.height, design.level("cold_level"), design.level("crest")
     load = given.kit.vessel_mass + float(levels.fill[0])
     boiled = float(given.situation.all_runs.mass.sum()) * given.design.repeats
     total = given.current * given.groups
@@ -75,9 +79,20 @@ def amounts(given: Given) -> tuple[tuple[str, str], ...]:
             _("technician.water_each_vessel"),
             _(
                 "technician.level_above_floor",
-                mass=say.mass(given.design.fill_kg),
-                level=say.in_unit(level * 1000, "mm"),
-                freeboard=say.in_unit(float(levels.first_freeboard[0]) * 1000, "mm"),
+                mass=say.mass(design.fill),
+                volume=say.in_unit(1000 * design.fill / design.conditions.cold_density, "L"),
+                level=height(cold),
+                below=height(rim - cold),
+                level_with=height(design.level("cold_level_with")),
+            ),
+        ),
+        (
+            _("technician.at_the_boil"),
+            _(
+                "technician.level_at_the_boil",
+                level=height(design.level("boiling_level")),
+                crest=height(crest),
+                below=height(rim - crest),
             ),
         ),
         (

@@ -13,7 +13,7 @@ from reports.words.languages import ENGLISH, Language
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from design.chosen import Purchase
+    from design.chosen import Design, Purchase
     from design.search.plan import Answers, MovedLimit, Plan, Rung, Trial, Tried
 
 TABLES = ("ladder", "limits", "owned", "ties", "trials")
@@ -183,6 +183,15 @@ def bought_record(bought: Sequence[Purchase]) -> list[dict[str, Any]]:
     return [{"role": role, "item": item, "number": number, "price": price} for role, item, number, price in bought]
 
 
+def filling_record(design: Design) -> dict[str, Any]:
+    """Put into a dictionary how full the vessel of a design is, and the limits that it stands on."""
+    return {
+        "level_cold_mm": 1000.0 * design.level("cold_level"),
+        "level_boiling_mm": 1000.0 * design.level("boiling_level"),
+        "stands_on": list(design.stands_on),
+    }
+
+
 def _with_choice(one: Rung | MovedLimit, **parts: Any) -> dict[str, Any]:
     """Put a purchase or a moved limit into a dictionary, and the design that it leads to."""
     record = {field.name: getattr(one, field.name) for field in fields(one)}
@@ -210,6 +219,8 @@ def _tried_record(tried: Tried) -> dict[str, Any]:
         "price": design.price,
         "minutes": design.minutes,
         "objective_percent": tried.objective_percent,
+        "fill_kg": tried.design.fill,
+        **filling_record(tried.design),
     }
 
 

@@ -26,9 +26,8 @@ WAYS = [(procedure, correction) for procedure in PROCEDURES for correction in pr
 WATCHED = {
     "time",
     "circuit",
-    "volume",
-    "freeboard",
-    "boil_over",
+    "fill",
+    "rim",
     "balance",
     "mass_step",
     "meter_current",
