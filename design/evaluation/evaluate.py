@@ -174,6 +174,7 @@ def _group(
     name: str, readings: tuple[Reading, ...], used: Design, request: Request, rules: Sequence[SchoolRules]
 ) -> GroupEvaluation:
     result = group_result(readings, used, coverage=request.coverage, seed=request.seed)
+    result.measured.uncorrected.at_estimates()  # refused here, as a fault of this group
     school, *presets = (school_result(result.used, result.measured.levels, profile) for profile in rules)
     attempt = attempt_of(readings) or request.attempt
     explanation, refusal = None, ""

@@ -105,10 +105,10 @@ def test_the_loss_of_two_powers_comes_from_the_readings_alone(
     The truth drawn for each virtual run. At the lower power air enters the freeboard and takes 10 to 30 % off the loss
     (judgement), so the fitted loss is a little below that at full steam.
     """
-    handed = hand_in("two powers")
-    results = [group_result(make_sheet(rows).readings, handed.used) for rows in handed.sheets[:30]]
+    handed = hand_in("two powers", 30)
+    results = [group_result(make_sheet(rows).readings, handed.used) for rows in handed.sheets]
     losses = [result.measured.loss for result in results]
-    true = (handed.truth["wall_loss"] + handed.truth["base_loss"] + handed.truth["return_loss"])[:30]
+    true = handed.truth["wall_loss"] + handed.truth["base_loss"] + handed.truth["return_loss"]
 
     assert 0.8 * true.mean() < np.mean(losses) < 1.02 * true.mean()
     assert np.corrcoef(losses, true)[0, 1] > 0.3
@@ -211,6 +211,27 @@ def test_weighted_quantiles_of_equal_weights_are_plain_quantiles() -> None:
     assert found == pytest.approx((0.25, 0.5), abs=1e-3)
 
 
+@pytest.mark.parametrize("tail", [0.1, 3.0])
+@pytest.mark.parametrize("unevenness", [1, 6])
+def test_weighted_quantiles_are_those_of_all_values_in_their_order(tail: float, unevenness: int) -> None:
+    draw = np.random.default_rng(3)
+    values = np.exp(tail * draw.normal(size=20_000))
+    weight = draw.exponential(size=values.size) ** unevenness * (values > 1.0)
+    weight /= weight.sum()
+    order = np.argsort(values)
+    middles = np.cumsum(weight[order]) - 0.5 * weight[order]
+    wanted = (0.002, 0.025, 0.5, 0.975, 0.998)
+
+    assert weighted_quantiles(values, weight, wanted) == pytest.approx(
+        np.interp(wanted, middles, values[order]), rel=1e-9
+    )
+
+
+@pytest.mark.parametrize("values", [[2.5], [2.5, 2.5]])
+def test_all_quantiles_of_one_value_are_that_value(values: list[float]) -> None:
+    assert weighted_quantiles(np.array(values), np.full(len(values), 1 / len(values)), (0.0, 0.5)) == (2.5, 2.5)
+
+
 @pytest.mark.parametrize(
     ("value", "step"),
     [
@@ -233,8 +254,8 @@ def test_an_own_value_shows_the_step_that_differs(value: float, step: str, sheet
 
 
 def test_what_groups_share_is_not_averaged_away(hand_in: Callable[..., Any], make_sheet: Callable[..., Sheet]) -> None:
-    handed = hand_in("kept on")
-    rows = [{**row, "group": str(index + 1)} for index, sheet in enumerate(handed.sheets[:4]) for row in sheet]
+    handed = hand_in("kept on", 4)
+    rows = [{**row, "group": str(index + 1)} for index, sheet in enumerate(handed.sheets) for row in sheet]
     found = evaluate(handed.bench, make_sheet(rows), Request())
     view = found.classroom
 
