@@ -101,7 +101,7 @@ class Outcome:
 
 
 @dataclass(frozen=True)
-class Result:
+class GroupResult:
     """
     What a group's readings say.
 
@@ -137,7 +137,7 @@ class Result:
         return self.used.correction != "none"
 
 
-def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float = 0.95, seed: int = 0) -> Result:
+def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float = 0.95, seed: int = 0) -> GroupResult:
     """
     Work out the result of one group's readings.
 
@@ -164,7 +164,7 @@ def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float
             notes = (Finding(first.row, "", "no_cooling_run", f"Group {first.group}: {text}", first.group),)
     what = measured(used, runs, cooled)
     best = _outcome(what.model, used.reference, coverage, seed)
-    return Result(used, what, best, notes, coverage, seed)
+    return GroupResult(used, what, best, notes, coverage, seed)
 
 
 def heated_runs(readings: Sequence[Reading], used: Design) -> tuple[Run, ...]:

@@ -47,9 +47,9 @@ HUNG = replace(STANDING, name="hung", held_by="vessel")
 STRONG = replace(STANDING, name="strong", power=2800.0)
 WEAK = replace(STANDING, name="weak", power=700.0)
 BARE = Vessel(name="bare", capacity=2.0e-3, diameter=0.112, height=0.205, mass=0.42, material="glass")
-HIGH = replace(BARE, name="high", height=0.30)
-LOW = replace(BARE, name="low", height=0.285, knowledge={"carry_over": Lognormal(0.004, 0.006)})
-LAGGED = replace(BARE, name="lagged", jacket=Jacket("20 mm felt", 0.020, 0.04))
+HIGH = replace(BARE, height=0.30)
+LOW = replace(BARE, height=0.285, knowledge={"carry_over": Lognormal(0.004, 0.006)})
+LAGGED = replace(BARE, name="lagged", height=0.24, jacket=Jacket("20 mm felt", 0.020, 0.04))
 MASSES = MassSet(name="masses", steps=(0.05, 0.12, 0.25), accuracy=0.003)
 
 

@@ -18,7 +18,7 @@ from design.materials import Jacket
 from design.procedures.registry import procedure_named
 from design.rehearsal.behaviour import draw_truth
 from design.rehearsal.playing import Played, play, play_on
-from design.rehearsal.script import Kind, Stage, cooling, script_of
+from design.rehearsal.script import Stage, WaitsFor, cooling, script_of
 from design.rehearsal.state import apparatus_of, energy_gap, load, mass_gap, sensible_heat, temperature_of
 from design.rehearsal.tally import tally, written
 from design.rehearsal.worlds import WORLDS, in_each
@@ -195,7 +195,7 @@ def test_without_loss_droplets_or_error_the_observer_finds_the_latent_heat(
 def test_the_balance_sees_the_level_where_the_heater_is_held_from_outside(situate: Situate) -> None:
     # Archimedes' principle: the indicated fall is A/(A - a) times the mass that left, over the buoyancy of air.
     situation = situate(Kit(BEAM, DISK, HEATER, VESSEL, MASSES))
-    stages = (Stage(Kind.BOIL), Stage(Kind.WAIT, heater=False, seconds=900.0))
+    stages = (Stage(WaitsFor.BOIL), Stage(WaitsFor.WAIT, heater=False, seconds=900.0))
     played = play(situation, stages, runs=1, seed=0, step=1.0)
     less = replace(played.state, water=played.state.water - 0.1)
 
@@ -207,7 +207,9 @@ def test_the_balance_sees_the_level_where_the_heater_is_held_from_outside(situat
 
 def test_a_heater_that_hangs_on_the_vessel_hides_nothing(situate: Situate) -> None:
     situation = situate(Kit(BEAM, DISK, replace(HEATER, held_by="vessel"), VESSEL, MASSES))
-    played = play(situation, (Stage(Kind.BOIL), Stage(Kind.WAIT, heater=False, seconds=60.0)), runs=1, seed=0, step=1.0)
+    played = play(
+        situation, (Stage(WaitsFor.BOIL), Stage(WaitsFor.WAIT, heater=False, seconds=60.0)), runs=1, seed=0, step=1.0
+    )
     less = replace(played.state, water=played.state.water - 0.1)
 
     fall = load(played.apparatus, played.state) - load(played.apparatus, less)
@@ -221,7 +223,7 @@ def test_power_follows_the_square_of_the_voltage(plain: Bench, situate: Situate)
     powers = []
     for bench, dialled in ((plain, 1400.0), (lower, 350.0)):
         situation = situate(kit, powers=(dialled,), on=bench)
-        played = play(situation, (Stage(Kind.WAIT, seconds=60.0),), runs=1, seed=0, traced=1)
+        played = play(situation, (Stage(WaitsFor.WAIT, seconds=60.0),), runs=1, seed=0, traced=1)
         powers.append(float(played.traces.power.mean()))
 
     assert powers[0] / powers[1] == pytest.approx(4.0, rel=1e-9)
@@ -229,7 +231,7 @@ def test_power_follows_the_square_of_the_voltage(plain: Bench, situate: Situate)
 
 def test_after_switching_off_the_water_boils_on_and_then_pays_for_its_vapour_by_cooling(situate: Situate) -> None:
     situation = situate(Kit(BEAM, DISK, HEATER, VESSEL, MASSES))
-    script = (Stage(Kind.BOIL, seconds=60.0), Stage(Kind.WAIT, heater=False, seconds=240.0))
+    script = (Stage(WaitsFor.BOIL, seconds=60.0), Stage(WaitsFor.WAIT, heater=False, seconds=240.0))
     played = play(situation, script, runs=1, seed=4, traced=1)
     traces = played.traces
     off = int(np.flatnonzero(traces.power[:, 0] > 0.0)[-1]) + 1
@@ -244,7 +246,7 @@ def test_after_switching_off_the_water_boils_on_and_then_pays_for_its_vapour_by_
 def test_at_a_weak_power_the_water_steams_below_the_boil(situate: Situate) -> None:
     # physics of evaporation: below about the loss plus what evaporation takes near the boil there is no rolling boil.
     situation = situate(Kit(DISPLAY, DISK, NOT_WATCHED, VESSEL), "whole-counts", powers=(130.0,), mass=0.01)
-    script = (Stage(Kind.BOIL, seconds=10.0),)
+    script = (Stage(WaitsFor.BOIL, seconds=10.0),)
     played = play(situation, script, runs=30, seed=1, step=1.0)
 
     below = played.apparatus.water.boiling_point - temperature_of(played.apparatus, played.state)
