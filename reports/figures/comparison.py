@@ -6,8 +6,21 @@ from typing import TYPE_CHECKING, Any
 
 from design.comparison.changes import USUAL
 from design.search.today import USUAL_CORRECTION
-from reports.figures.canvas import NARROW, Figure, axis_title, colours, drawing, figure, markup, side_title
-from reports.figures.rows import About, Row, Share, interval_rows, share_rows
+from reports.figures.canvas import (
+    NARROW,
+    About,
+    Figure,
+    IntervalRow,
+    ShareBar,
+    axis_title,
+    colours,
+    drawing,
+    figure,
+    interval_rows,
+    markup,
+    share_rows,
+    side_title,
+)
 from reports.tables.compare import population_table, procedures_table, sweep_table
 from reports.words import compare as wording_compare
 from reports.words import rounding
@@ -39,7 +52,7 @@ def methods(comparison: Comparison) -> Figure:
         for method in ranked[:6]
     )
     rows = [
-        Row(
+        IntervalRow(
             wording_compare.way(method.design), method.bias_percent, *method.interval_percent,
             "solid" if method.design.correction == "none" else "hatched",
         )
@@ -138,7 +151,7 @@ def population(comparison: Comparison) -> Figure | None:
         )
     )
     rows = [
-        Share(wording_compare.way(one.way), one.wins / one.possible, one.interval,
+        ShareBar(wording_compare.way(one.way), one.wins / one.possible, one.interval,
               note=f"{one.wins} of {one.possible}")
         for one in shown
     ]  # fmt: skip
