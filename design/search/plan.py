@@ -276,6 +276,15 @@ class MovedLimit:
 
 
 @dataclass(frozen=True)
+class KitLimit:
+    """What the recommended kit would gain if a limit on which it stands allowed ``further`` more: no design to use."""
+
+    limit: str
+    further: float
+    lowered_percent: float
+
+
+@dataclass(frozen=True)
 class OwnedItem:
     """
     What an item of the cupboard is worth.
@@ -312,6 +321,8 @@ class Answers:
         What to buy next.
     limits : tuple of MovedLimit
         What more time, current or money would bring.
+    of_kit : tuple of KitLimit
+        What other limits on which the recommended design stands would bring.
     owned : tuple of OwnedItem
         What each item of the cupboard is worth.
     tied : tuple of int
@@ -329,6 +340,7 @@ class Answers:
     trials: tuple[Trial, ...]
     discarded: int
     sampled: int
+    of_kit: tuple[KitLimit, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -192,8 +192,7 @@ def _answers(pool: Pool, feasible: int, finals: Finals, best: Tried) -> Answers:
     """Ladder, limits, cupboard, ties and trials."""
     margin = pool.conditions.bench.search.margin
     ladder = ladder_of(pool, finals.current.objective if finals.current else None)
-    limits = (*moved_limits(pool, best), *limits_of_kit(finals.ranking[0], pool.sample, pool.aim))
-    owned = owned_items(pool, best)
+    limits, owned = moved_limits(pool, best), owned_items(pool, best)
     tied = tied_with_first(
         [appraisal.shared_error for appraisal in finals.ranking],
         [appraisal.scatter_variance for appraisal in finals.ranking],
@@ -204,6 +203,7 @@ def _answers(pool: Pool, feasible: int, finals: Finals, best: Tried) -> Answers:
     return Answers(
         ladder=ladder,
         limits=limits,
+        of_kit=limits_of_kit(finals.ranking[0], pool.sample, pool.aim),
         owned=owned,
         tied=tied,
         trials=trials_of(among, pool.sample),

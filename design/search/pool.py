@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,7 @@ from design.limits import END, TOLERANCE, excesses, limits_of
 from design.search.candidates import corrections_of, kit_at, procedures_of, settings_of
 from design.search.combinations import AS_IT_IS, RICHER, Columns, ordered, relaxations_of
 from design.search.estimate import floor_of
-from design.search.plan import Ladder, MovedLimit, OwnedItem, Rung, Tried
+from design.search.plan import KitLimit, Ladder, MovedLimit, OwnedItem, Rung, Tried
 from design.search.sample import Aim, Sample, objective_at, screen
 from design.setting.hardware import Conditions
 
@@ -286,7 +286,7 @@ def moved_limits(pool: Pool, best: Tried) -> tuple[MovedLimit, ...]:
     return tuple(moved)
 
 
-def limits_of_kit(best: Tried, sample: Sample, aim: Aim) -> tuple[MovedLimit, ...]:
+def limits_of_kit(best: Tried, sample: Sample, aim: Aim) -> tuple[KitLimit, ...]:
     """
     What the kit of a design would gain if a limit on which it stands allowed ``FURTHER`` more, limit by limit.
 
@@ -303,21 +303,12 @@ def limits_of_kit(best: Tried, sample: Sample, aim: Aim) -> tuple[MovedLimit, ..
         twins = np.array([limit.key.removesuffix(END) == key for limit in limits])
         allowed = np.where(twins, FURTHER, TOLERANCE)[:, None]
         open_now = np.flatnonzero((found <= allowed).all(axis=0) & (found[twins] > TOLERANCE).any(axis=0))
-        choice = best
+        reached = best.objective
         if open_now.size:
             few = settings.only(open_now)
             terms = all_terms(design.procedure, design.correction, design.situation_at(few))
-            errors = screen(design.program, terms, open_now.size, sample, aim)
-            one = few.only(np.array([int(np.argmin(errors))]))
-            other = replace(
-                design,
-                powers=tuple(one.powers[0].tolist()),
-                mass=float(one.mass[0]),
-                repeats=int(one.repeats[0]),
-                spare=float(one.spare[0]),
-            )
-            choice = min(best, Tried(other, objective_at(other, sample, aim)), key=lambda tried: tried.objective)
-        moved.append(MovedLimit(key, 100.0 * FURTHER, "%", 100.0 * (best.objective - choice.objective), choice))
+            reached = float(np.min(screen(design.program, terms, open_now.size, sample, aim)))
+        moved.append(KitLimit(key, FURTHER, 100.0 * max(best.objective - reached, 0.0)))
     return tuple(moved)
 
 

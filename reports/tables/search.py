@@ -171,6 +171,7 @@ def answers_record(answers: Answers | None) -> dict[str, Any] | None:
             "ends": ladder.ends,
         },
         "limits": [_with_choice(moved, limit=moved_limit_name(moved.limit)) for moved in answers.limits],
+        "of_kit": [asdict(one) for one in answers.of_kit],
         "owned": [asdict(item) for item in answers.owned],
         "tied": answers.tied,
         "trials": [_trial_record(trial) for trial in answers.trials],

@@ -207,19 +207,28 @@ def summary(plan: Plan, design: RankedDesign, words: KitWords, say: Language = E
 
 def stands_on(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
     """Name the limits on which a design stands, and what each would bring if it were moved; else how far it is off."""
-    moved = {one.limit: one for one in plan.answers.limits} if plan.answers else {}
+    moved = (
+        {one.limit: (f"{one.step:g} {one.unit}", one.lowered_percent) for one in plan.answers.limits if one.step}
+        if plan.answers
+        else {}
+    )
+    moved |= (
+        {one.limit: (say.percent_of_share(one.further), one.lowered_percent) for one in plan.answers.of_kit}
+        if plan.answers
+        else {}
+    )
     found = []
     for limit in dict.fromkeys(one.removesuffix(END) for one in design.design.stands_on):
         key = MOVED_FOR_ALL.get(limit, limit)
         one, words = moved.get(key), moved_limit_name(key, say)
         found.append(
             words
-            if one is None or not one.step
+            if one is None
             else say.text(
                 "summary.stands_on_value",
                 limit=words,
-                step=f"{one.step:g} {one.unit}",
-                lowered=say.percent(one.lowered_percent),
+                step=one[0],
+                lowered=say.percent(one[1]),
             )
         )
     headroom = say.percent_of_share(design.design.headroom)

@@ -55,7 +55,8 @@ def with_purse(amount: float) -> Bench:
 def for_groups(number: int) -> Bench:
     bench = read_bench(SMALL)
     supply = replace(bench.supply, current_limit=number * bench.supply.current_limit)
-    return replace(bench, lesson=replace(bench.lesson, groups=number), supply=supply)
+    purse = replace(bench.purse, amount=number * bench.purse.amount)
+    return replace(bench, lesson=replace(bench.lesson, groups=number), supply=supply, purse=purse)
 
 
 def at_pressure(pressure: float) -> Bench:
@@ -75,7 +76,7 @@ KINDS: dict[str, Callable[[], Bench]] = {
     "2500 m above the sea": lambda: at_pressure(74.7e3),
     "a lesson of 55 min": lambda: lasting(55.0),
     "a lesson of 120 min": lambda: lasting(120.0),
-    "no money": lambda: with_purse(0.0),
+    "a purse of 40": lambda: with_purse(40.0),
     "a purse of 400": lambda: with_purse(400.0),
     "five groups": lambda: for_groups(5),
 }

@@ -229,7 +229,9 @@ def test_every_name_of_a_quantity_and_of_a_stage_is_in_the_catalogues(plan: Plan
 def test_every_limit_has_a_reason_and_a_remedy() -> None:
     keys = {row.key for row in (*LIMITS, *UNSUITABLE)}
 
-    assert {f"limit.{key.removesuffix(END)}.{part}" for key in keys for part in ("reason", "remedy")} <= messages("en").keys()
+    assert {f"limit.{key.removesuffix(END)}.{part}" for key in keys for part in ("reason", "remedy")} <= messages(
+        "en"
+    ).keys()
 
 
 def test_the_description_of_the_school_rule_is_that_of_its_file() -> None:
