@@ -170,6 +170,15 @@ class Unsuitable(Limit):
     accepted: Item | None = None
 
 
+@dataclass(frozen=True)
+class KitLimit:
+    """What the recommended kit would gain if a limit on which it stands allowed ``further`` more: no design to use."""
+
+    limit: str
+    further: float
+    lowered_percent: float
+
+
 def _relative(row: Row, values: Values) -> tuple[FloatArray, FloatArray]:
     """How far a limit is broken, relative to what is allowed, and what is allowed; not a number where all is."""
     used, allowed = values[row.value], values[row.bound]

@@ -10,6 +10,7 @@ import numpy as np
 from budget.model.measurement import MeasurementModel
 from design.chosen import Design, Purchase
 from design.kit import PassingReading
+from design.limits import KitLimit
 from design.message import Message
 from design.procedures.face import Correction
 
@@ -276,15 +277,6 @@ class MovedLimit:
 
 
 @dataclass(frozen=True)
-class KitLimit:
-    """What the recommended kit would gain if a limit on which it stands allowed ``further`` more: no design to use."""
-
-    limit: str
-    further: float
-    lowered_percent: float
-
-
-@dataclass(frozen=True)
 class OwnedItem:
     """
     What an item of the cupboard is worth.
@@ -319,10 +311,8 @@ class Answers:
     ----------
     ladder : Ladder
         What to buy next.
-    limits : tuple of MovedLimit
-        What more time, current or money would bring.
-    of_kit : tuple of KitLimit
-        What other limits on which the recommended design stands would bring.
+    limits, of_kit : tuple of MovedLimit, of KitLimit
+        What more time, current or money would bring; what other limits would on which the recommended design stands.
     owned : tuple of OwnedItem
         What each item of the cupboard is worth.
     tied : tuple of int

@@ -12,11 +12,11 @@ from budget.arrays import BoolArray
 from design.bench import Bench
 from design.chosen import Design, Purchase, all_terms, number_to_buy
 from design.kit import ROLES
-from design.limits import END, TOLERANCE, excesses, limits_of
+from design.limits import END, TOLERANCE, KitLimit, excesses, limits_of
 from design.search.candidates import corrections_of, kit_at, procedures_of, settings_of
 from design.search.combinations import AS_IT_IS, RICHER, Columns, ordered, relaxations_of
 from design.search.estimate import floor_of
-from design.search.plan import KitLimit, Ladder, MovedLimit, OwnedItem, Rung, Tried
+from design.search.plan import Ladder, MovedLimit, OwnedItem, Rung, Tried
 from design.search.sample import Aim, Sample, objective_at, screen
 from design.setting.hardware import Conditions
 

@@ -28,6 +28,7 @@ from reports.words.search import (
     discarded_sentence,
     ladder_sentences,
     partial_sentence,
+    stands_on,
     sure_facts,
     tie_sentence,
 )
@@ -87,7 +88,7 @@ def plan_page(
             for name in SECTIONS
             if (name != "map" or figures["map"] is not None) and (name != "what-if" or what_if is not None)
         ],
-        "search": {**search_parts(plan, say), "stands_on": wording.stands_on(plan, design, say)},
+        "search": {**search_parts(plan, say), "stands_on": stands_on(plan, design, say)},
         "sure": sure_facts(plan, design, say),
         "rule": choice_rule(plan, design, say),
         "chances": chances_explained(plan, say),

@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from design.limits import END
 from design.search.candidates import TIMED_KINDS
 from reports.words.items import already_there, bought_names, named, put_on, put_on_briefly, role, shopping
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import MOVED_FOR_ALL, limit_name, moved_limit_name, quantity_name
+from reports.words.names import limit_name, quantity_name
 from reports.words.procedures import PRESENTATIONS
 
 if TYPE_CHECKING:
@@ -203,37 +202,6 @@ def summary(plan: Plan, design: RankedDesign, words: KitWords, say: Language = E
         ),
     ]
     return tuple((label, value) for label, value in rows if value)
-
-
-def stands_on(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
-    """Name the limits on which a design stands, and what each would bring if it were moved; else how far it is off."""
-    moved = (
-        {one.limit: (f"{one.step:g} {one.unit}", one.lowered_percent) for one in plan.answers.limits if one.step}
-        if plan.answers
-        else {}
-    )
-    moved |= (
-        {one.limit: (say.percent_of_share(one.further), one.lowered_percent) for one in plan.answers.of_kit}
-        if plan.answers
-        else {}
-    )
-    found = []
-    for limit in dict.fromkeys(one.removesuffix(END) for one in design.design.stands_on):
-        key = MOVED_FOR_ALL.get(limit, limit)
-        one, words = moved.get(key), moved_limit_name(key, say)
-        found.append(
-            words
-            if one is None
-            else say.text(
-                "summary.stands_on_value",
-                limit=words,
-                step=one[0],
-                lowered=say.percent(one[1]),
-            )
-        )
-    headroom = say.percent_of_share(design.design.headroom)
-    limits = "; ".join(found) or say.text("summary.stands_on_none", headroom=headroom)
-    return say.text("summary.stands_on", limits=limits)
 
 
 def source_in_words(source: Source, say: Language = ENGLISH) -> str:

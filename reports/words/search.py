@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from design.limits import END
 from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
+from reports.words.names import MOVED_FOR_ALL, moved_limit_name
 
 if TYPE_CHECKING:
     from design.search.plan import Answers, Plan, RankedDesign
@@ -71,6 +73,27 @@ def partial_sentence(plan: Plan, say: Language = ENGLISH) -> str:
     if plan.searched_share >= 1.0:
         return ""
     return say.text("search.partial", share=say.percent_of_share(plan.searched_share))
+
+
+def stands_on(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
+    """Name the limits on which a design stands, and what each would bring if it were moved; else how far it is off."""
+    moved: dict[str, tuple[str, float]] = {}
+    if plan.answers is not None:
+        moved |= {
+            one.limit: (f"{one.step:g} {one.unit}", one.lowered_percent) for one in plan.answers.limits if one.step
+        }
+        moved |= {one.limit: (say.percent_of_share(one.further), one.lowered_percent) for one in plan.answers.of_kit}
+    found = []
+    for limit in dict.fromkeys(one.removesuffix(END) for one in design.design.stands_on):
+        key = MOVED_FOR_ALL.get(limit, limit)
+        words = moved_limit_name(key, say)
+        if key in moved:
+            step, lowered = moved[key]
+            words = say.text("search.stands_on_value", limit=words, step=step, lowered=say.percent(lowered))
+        found.append(words)
+    if not found:
+        return say.text("search.stands_on_none", headroom=say.percent_of_share(design.design.headroom))
+    return say.text("search.stands_on", limits="; ".join(found))
 
 
 def choice_rule(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
