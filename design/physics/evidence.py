@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
+
+Basis = Literal["measured", "published", "judgement"]
+"""What a default rests on: measured on this kind of rig, published for another, or judgement."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +35,8 @@ class Evidence:
         Where it comes from, and how thin that is.
     compared : str
         How it compares with published classroom data.
+    basis : {"measured", "published", "judgement"}
+        What it rests on.
     """
 
     key: str
@@ -44,6 +49,7 @@ class Evidence:
     high: float
     source: str
     compared: str = "not compared with published classroom data"
+    basis: Basis = field(kw_only=True)
 
 
 # fmt: off
@@ -53,9 +59,11 @@ LOSSES: tuple[Evidence, ...] = (
         "true over calculated loss of wall and water surface",
         1.0, 0.25, "lognormal", "1", 0.3, 3.0,
         "judgement: free convection (Churchill and Chu 1975) and radiation are good to 10 %, draughts and "
-        "surroundings are not; two published lagged runs agree within 20 %",
-        "a published run at 512 W in an insulated beaker leaves 17 W (default for 400 to 600 mL lagged: 8 to "
-        "26 W); a kettle inferred at 722 W leaves 115 W (default for a bare 2 L: 63 to 155 W)",
+        "surroundings are not",
+        "no published run of known power states its vessel: 512 W in an insulated beaker leave 17 W (default for 400 "
+        "to 600 mL lagged: 8 to 26 W), but that size is a guess; 722 W of a kettle, inferred from its own results, "
+        "leave 115 W (default for a bare 2 L: 63 to 155 W)",
+        basis="judgement",
     ),
     Evidence(
         "base_factor",
@@ -63,6 +71,7 @@ LOSSES: tuple[Evidence, ...] = (
         1.0, 0.4, "lognormal", "1", 0.2, 5.0,
         "judgement: the board under the vessel and its contact are seldom known",
         "contained in the losses above; never measured alone",
+        basis="judgement",
     ),
     Evidence(
         "base_board_thickness",
@@ -70,6 +79,7 @@ LOSSES: tuple[Evidence, ...] = (
         0.01, 0.0, "constant", "m", 0.0, 0.1,
         "common practice",
         "not stated in published runs",
+        basis="judgement",
     ),
     Evidence(
         "base_board_conductivity",
@@ -77,6 +87,7 @@ LOSSES: tuple[Evidence, ...] = (
         0.05, 0.0, "constant", "W/(m K)", 0.02, 1.0,
         "cork underlay, tables of insulation after ISO 10456",
         "not stated in published runs",
+        basis="published",
     ),
     Evidence(
         "base_surface_coefficient",
@@ -84,6 +95,7 @@ LOSSES: tuple[Evidence, ...] = (
         10.0, 0.0, "constant", "W/(m2 K)", 3.0, 30.0,
         "judgement, a lightly heated face",
         "never measured in published runs",
+        basis="judgement",
     ),
     Evidence(
         "stem_conduction",
@@ -91,6 +103,7 @@ LOSSES: tuple[Evidence, ...] = (
         0.8, 0.0, "constant", "W", 0.0, 5.0,
         "fin formula for a stainless leg of 0.1 m; a copper leg 2.1 W",
         "contained in the losses above; never measured alone",
+        basis="published",
     ),
     Evidence(
         "hardware_return",
@@ -98,6 +111,7 @@ LOSSES: tuple[Evidence, ...] = (
         2.0, 0.0, "constant", "W", 0.0, 10.0,
         "judgement: a few square centimetres of hardware above an open vessel",
         "contained in the losses above; never measured alone",
+        basis="judgement",
     ),
     Evidence(
         "return_factor",
@@ -105,6 +119,7 @@ LOSSES: tuple[Evidence, ...] = (
         1.0, 0.5, "lognormal", "1", 0.1, 5.0,
         "judgement; a 0.01 m2 lid with 12 to 15 W/(m2 K) gives off 10 to 12 W",
         "contained in the losses above; never measured alone",
+        basis="judgement",
     ),
     Evidence(
         "lid_coefficient",
@@ -112,6 +127,7 @@ LOSSES: tuple[Evidence, ...] = (
         13.5, 0.0, "constant", "W/(m2 K)", 8.0, 20.0,
         "free convection and radiation of a face near 95 °C",
         "no published run with and without a lid",
+        basis="published",
     ),
     Evidence(
         "deflector_return",
@@ -119,6 +135,7 @@ LOSSES: tuple[Evidence, ...] = (
         6.0, 0.0, "constant", "W", 0.0, 15.0,
         "judgement: deflector inside the rim, 5 to 12 W for a loose lid or deflector",
         "no published run with and without a deflector",
+        basis="judgement",
     ),
     Evidence(
         "dry_wall",
@@ -127,6 +144,7 @@ LOSSES: tuple[Evidence, ...] = (
         0.1, 0.1, "rectangular", "1", 0.0, 0.4,
         "judgement: 10 to 30 % lower at a power that hardly boils; nobody has measured it, to our knowledge",
         "no published run at several powers gives its readings",
+        basis="judgement",
     ),
     Evidence(
         "warm_up_evaporation",
@@ -134,6 +152,7 @@ LOSSES: tuple[Evidence, ...] = (
         2500.0, 0.0, "constant", "W/m2", 0.0, 10000.0,
         "still-air pan formula between 20 and 95 °C (from memory), uncertain by a factor of two",
         "18.0 g in 60 min from 21 to 77 °C (TU Delft) is 1300 to 1900 W/m2: within the factor of two",
+        basis="published",
     ),
     Evidence(
         "cooling_balance",
@@ -143,11 +162,13 @@ LOSSES: tuple[Evidence, ...] = (
         "g; two large terms, cooling and evaporation, are subtracted, so a lagged vessel's loss comes out no "
         "better in watts",
         "no published run gives mass and temperature of a cooling vessel",
+        basis="judgement",
     ),
     Evidence(
         "element_volume", "volume of a heater's element, which pushes the water up", 30e-6, 0.0, "constant", "m3/kW",
         5e-6, 80e-6, "judgement: travel heaters of 1 to 2 kW displace 30 to 60 cm3",
         "no published run states it",
+        basis="judgement",
     ),
     Evidence(
         "element_heat_capacity",
@@ -155,6 +176,7 @@ LOSSES: tuple[Evidence, ...] = (
         60.0, 0.0, "constant", "J/(K kW)", 20.0, 200.0,
         "judgement: 0.1 to 0.15 kg of steel and magnesia per kilowatt",
         "no published run states it",
+        basis="judgement",
     ),
     Evidence(
         "freeboard_share",
@@ -162,6 +184,7 @@ LOSSES: tuple[Evidence, ...] = (
         0.15, 0.1, "rectangular", "1", 0.0, 0.5,
         "judgement",
         "no published run gives mass and temperature of a cooling vessel",
+        basis="judgement",
     ),
     Evidence(
         "heater_off_evaporation",
@@ -171,6 +194,7 @@ LOSSES: tuple[Evidence, ...] = (
         "uncertain by a factor of two to three (Shah 2002, HVAC&R Res. 8, 125, on the spread of such formulas "
         "below 94 °C)",
         "a foam cup in a textbook, 98 to 84 °C, lost 1.1 g/(m2 s): recessed, and perhaps made up",
+        basis="published",
     ),
     Evidence(
         "element_lead",
@@ -179,6 +203,7 @@ LOSSES: tuple[Evidence, ...] = (
         "conductor sections 0.75, 1.0 and 1.5 mm2 by current; 26.0, 19.5 and 13.3 mOhm/m (IEC 60228 class 5, "
         "from memory)",
         "no published run states its flex",
+        basis="published",
     ),
 )
 """Quantity, value, spread, family, unit, limits, source, and how it compares with published classroom data."""
@@ -194,6 +219,7 @@ PRACTICE: tuple[Evidence, ...] = (
         "a factor of three for an open vessel; no measured values for beakers are known to us",
         "no published run states freeboard and power; values below the true one are rare among published "
         "results",
+        basis="published",
     ),
     Evidence(
         "cover_carry_over",
@@ -201,6 +227,7 @@ PRACTICE: tuple[Evidence, ...] = (
         0.15, 0.0, "constant", "1", 0.01, 1.0,
         "judgement",
         "no published run with and without a cover",
+        basis="judgement",
     ),
     Evidence(
         "stem_area_factor",
@@ -208,6 +235,7 @@ PRACTICE: tuple[Evidence, ...] = (
         1.0, 0.07, "normal", "1", 0.5, 2.0,
         "diameters known to 2 to 3 % (judgement); with callipers 0.05 to 0.1 % of L",
         "no published run states stems; the run at 512 W agrees with 1 to 2 %",
+        basis="judgement",
     ),
     Evidence(
         "pause",
@@ -215,6 +243,7 @@ PRACTICE: tuple[Evidence, ...] = (
         30.0, 15.0, "rectangular", "s", 0.0, 300.0,
         "common practice, no source",
         "no published run states it",
+        basis="judgement",
     ),
     Evidence(
         "temperature_drift",
@@ -222,14 +251,16 @@ PRACTICE: tuple[Evidence, ...] = (
         0.0, 0.1, "normal", "K", -2.0, 2.0,
         "judgement: steady boiling; two readings in the same state",
         "no published run reads the temperature at both marks",
+        basis="judgement",
     ),
     Evidence(
         "boiling_noise",
         "unsteadiness of one reading at the boil, up to 1 kW",
         0.0, 0.0003, "normal", "kg", 0.0, 0.005,
-        "residuals about a straight line in two published runs: 0.43 g at 512 W (1 g display), 0.29 g at 44 W "
-        "(0.1 g display)",
+        "one published run of 14 readings at 512 W, said to look like what one may get: 0.43 g about its line, of which "
+        "rounding to 1 g explains 0.29 g and leaves 0.33 g; so few readings tell 0.1 to 0.7 g",
         "a published run at 512 W scatters by 0.43 g about its line; 0.3 g and rounding to 1 g give 0.42 g",
+        basis="measured",
     ),
     Evidence(
         "boiling_noise_exponent",
@@ -237,6 +268,7 @@ PRACTICE: tuple[Evidence, ...] = (
         1.4, 0.0, "constant", "1", 0.0, 3.0,
         "judgement: 0.5 to 2 g at 2 to 3 kW",
         "no published run above 1 kW reads often enough",
+        basis="judgement",
     ),
     Evidence(
         "steady_time",
@@ -244,6 +276,7 @@ PRACTICE: tuple[Evidence, ...] = (
         180.0, 0.0, "constant", "s", 0.0, 900.0,
         "common practice, 2 to 3 min",
         "one published collection asks for 20 min of boiling in all",
+        basis="judgement",
     ),
     Evidence(
         "depth_margin",
@@ -251,6 +284,7 @@ PRACTICE: tuple[Evidence, ...] = (
         0.02, 0.0, "constant", "m", 0.005, 0.1,
         "common practice, no source",
         "makers' marks only",
+        basis="judgement",
     ),
     Evidence(
         "heated_from",
@@ -258,6 +292,7 @@ PRACTICE: tuple[Evidence, ...] = (
         0.01, 0.0, "constant", "m", 0.0, 0.1,
         "judgement: an element that reaches near the floor; more water is lifted the lower it reaches",
         "no published run states it",
+        basis="judgement",
     ),
     Evidence(
         "drift_laws",
@@ -266,6 +301,7 @@ PRACTICE: tuple[Evidence, ...] = (
         "judgement; the laws: Zuber and Findlay 1965, J. Heat Transfer 87, 453 (water that churns) and Kataoka and "
         "Ishii 1987, Int. J. Heat Mass Transfer 30, 1927 (a pool that circulates), coefficients of both from memory",
         "no published run states how high its water stood at the boil",
+        basis="judgement",
     ),
     Evidence(
         "heave",
@@ -274,6 +310,7 @@ PRACTICE: tuple[Evidence, ...] = (
         0.12e-6, 2.0, "lognormal", "m3/W", 0.03e-6, 0.5e-6,
         "judgement: 10 to 30 mm at 1 to 2 kW in a beaker of 105 mm",
         "no published run states it",
+        basis="judgement",
     ),
     Evidence(
         "vessel_heater_mass",
@@ -281,6 +318,7 @@ PRACTICE: tuple[Evidence, ...] = (
         0.35, 0.0, "constant", "kg", 0.0, 2.0,
         "common practice, no source",
         "no published run states it",
+        basis="judgement",
     ),
     Evidence(
         "run_gap",
@@ -288,6 +326,7 @@ PRACTICE: tuple[Evidence, ...] = (
         60.0, 0.0, "constant", "s", 0.0, 600.0,
         "common practice, no source",
         "no published run states it",
+        basis="judgement",
     ),
     Evidence(
         "mark_interval",
@@ -295,6 +334,7 @@ PRACTICE: tuple[Evidence, ...] = (
         30.0, 0.0, "constant", "s", 5.0, 300.0,
         "one published class run reads the balance every 30 s",
         "the run at 512 W",
+        basis="judgement",
     ),
     Evidence(
         "cooling_observed",
@@ -302,6 +342,7 @@ PRACTICE: tuple[Evidence, ...] = (
         240.0, 0.0, "constant", "s", 60.0, 1200.0,
         "common practice: about from 97 to 90 °C in a bare vessel of 1 L",
         "no published run",
+        basis="judgement",
     ),
     Evidence(
         "cooling_run",
@@ -309,6 +350,7 @@ PRACTICE: tuple[Evidence, ...] = (
         480.0, 0.0, "constant", "s", 240.0, 1800.0,
         "common practice, no source: switching off, settling and reading",
         "no published run",
+        basis="judgement",
     ),
 )
 """Quantity, value, spread, family, unit, limits, source, and how it compares with published classroom data."""

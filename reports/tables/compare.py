@@ -253,6 +253,7 @@ def evidence_table() -> Table:
             Column("spread", "Spread", "significant", "", 2),
             Column("unit", "Unit"),
             Column("family", "Distribution", cell=lambda one: FAMILIES[one.family]),
+            Column("basis", "Rests on", cell=lambda one: ENGLISH.text(f"basis.{one.basis}")),
             Column("source", "Source"),
             Column("compared", "Against published classroom data"),
         ),

@@ -172,6 +172,19 @@ def test_readings_at_512_watts_scatter_by_boiling_noise_and_half_a_digit() -> No
     assert 4.40 < float(np.sum(residuals**2)) / expected < 23.3
 
 
+def test_the_boiling_noise_is_what_rounding_leaves_of_the_scatter_at_512_watts() -> None:
+    # 12 degrees of freedom; their chi-square limits at 95 %, 4.40 and 23.3 (any table), give 0.1 to 0.7 g.
+    square = float(np.sum(immersion_heater()[1] ** 2))
+    scatter, rounding = square / 12.0, 1e-6 / 12.0
+    low, high = (float(np.sqrt(square / limit - rounding)) for limit in (23.3, 4.40))
+
+    assert 1e3 * scatter**0.5 == pytest.approx(0.43, abs=0.01)
+    assert 1e3 * (scatter - rounding) ** 0.5 == pytest.approx(0.33, abs=0.01)
+    assert (1e3 * low, 1e3 * high) == pytest.approx((0.12, 0.66), abs=0.01)
+    assert low < evidence("boiling_noise").spread < high
+    assert "0.33 g" in evidence("boiling_noise").source
+
+
 def test_the_predicted_interval_holds_the_hot_plate_run_calibrated_by_warming_the_same_water() -> None:
     # TU Darmstadt, June 2019 (single_results.csv, darmstadt): the power was found by warming 320 g by 55 K, so what
     # was lost then, wall and evaporation below the boil, is not in it; what is lost more at the boil makes L too high.
