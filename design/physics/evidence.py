@@ -257,8 +257,8 @@ PRACTICE: tuple[Evidence, ...] = (
         "boiling_noise",
         "unsteadiness of one reading at the boil, up to 1 kW",
         0.0, 0.0003, "normal", "kg", 0.0, 0.005,
-        "one published run of 14 readings at 512 W, said to look like what one may get: 0.43 g about its line, of which "
-        "rounding to 1 g explains 0.29 g and leaves 0.33 g; so few readings tell 0.1 to 0.7 g",
+        "one published run of 14 readings at 512 W, said to look like what one may get: 0.43 g about its line, of "
+        "which rounding to 1 g explains 0.29 g and leaves 0.33 g; so few readings tell 0.1 to 0.7 g",
         "a published run at 512 W scatters by 0.43 g about its line; 0.3 g and rounding to 1 g give 0.42 g",
         basis="measured",
     ),
