@@ -107,7 +107,8 @@ LOSSES: tuple[Evidence, ...] = (
     ),
     Evidence(
         "hardware_return",
-        "steam condensing on clamp and stem and running back",
+        "steam condensing on clamp and stem over an opening of 0.1 m or more and running back; over a smaller one less, "
+        "as its area",
         2.0, 0.0, "constant", "W", 0.0, 10.0,
         "judgement: a few square centimetres of hardware above an open vessel",
         "contained in the losses above; never measured alone",
@@ -139,10 +140,29 @@ LOSSES: tuple[Evidence, ...] = (
     ),
     Evidence(
         "dry_wall",
-        "share of the wall loss missing at a power near nothing, against the highest: air enters the "
-        "freeboard and the dry wall cools; in proportion in between",
-        0.1, 0.1, "rectangular", "1", 0.0, 0.4,
-        "judgement: 10 to 30 % lower at a power that hardly boils; nobody has measured it, to our knowledge",
+        "share of the heat that steam gives to wall and hardware above the water that is missing where hardly any "
+        "steam rises: air comes in from above and the wall there cools",
+        0.5, 0.5, "rectangular", "1", 0.0, 1.0,
+        "judgement: anything from nothing to all of it; nobody has measured it, to our knowledge",
+        "no published run at several powers gives its readings",
+        basis="judgement",
+    ),
+    Evidence(
+        "still_loss",
+        "doubt of all that is lost where hardly any steam rises, over what is calculated",
+        0.0, 0.6, "rectangular", "1", -1.0, 1.0,
+        "judgement: below some 30 kW/m2 draughts, hardware and how fully the water boils make more than 25 % of "
+        "difference; nobody has measured it, to our knowledge",
+        "no published run of known vessel at less than 100 W states its loss",
+        basis="judgement",
+    ),
+    Evidence(
+        "cover_flux",
+        "power making steam over the water's surface at which both are down to 1/e, and then to nothing as a bell curve "
+        "falls: steam keeps the air out",
+        35e3, 0.0, "constant", "W/m2", 10e3, 80e3,
+        "judgement: steam at 35 kW/m2 rises at 26 mm/s; air comes in against it through an opening of 0.1 m at some "
+        "50 mm/s (Epstein 1988, J. Heat Transfer 110, 885, from memory) unless the steam keeps pace",
         "no published run at several powers gives its readings",
         basis="judgement",
     ),

@@ -18,8 +18,21 @@ from design.setting.equations import Steps, numbered, over, ratio
 from design.setting.situation import Situation
 from design.setting.terms import ONE, InputTerm, chosen, default_distribution, estimate_of, setting
 
+
+def loss_text(power: int, suffix: str = "") -> str:
+    """
+    Heat loss at a power, as text: full at much steam; at little, air comes in above the water and less is lost there.
+
+    With suffix ``"_est"`` that which a correction takes off.
+    """
+    missing = f"w_dry{suffix} * {numbered('dry', power)}"
+    above = numbered("above", power)
+    parts = f"W_wall{suffix} * (1 - {missing} * {above}) + W_base{suffix} + W_return{suffix} * (1 - {missing})"
+    return f"({parts}) * (1 + e_still{suffix} * {numbered('dry', power)})"
+
+
 TRUTH: Steps = (
-    ("W", "W_wall + W_base + W_return"),
+    ("W", loss_text(1)),
     ("P", "P_set * (1 + e_heater) * (1 + e_supply)**2"),
     ("headroom", headroom_text("P / P_ref", "risen", "gather")),
     ("cube_first", "s_splash / steep * (P / P_ref / headroom)**3"),
@@ -36,9 +49,12 @@ fuller vessel, lowers the level before the first reading: the more so, against w
 
 KEPT_EST = ("kept_est", "(1 - s_splash_est) * (1 - a_A_est) * b")
 E_EST = ("E_est", "E_read * (1 - e_lead_est) / (1 + e_meter_est)")
-CALCULATED_LOSS: Steps = (("W_est", "W_wall_est + W_base_est + W_return_est"),)
+CALCULATED_LOSS: Steps = (("W_est", loss_text(1, "_est")),)
 """Heat loss from geometry and defaults."""
-COOLED_LOSS: Steps = (("W_est", "(W_cooled - W_base_est) / (1 - f_freeboard_est) + W_base_est + W_return_est"),)
+COOLED_LOSS: Steps = (
+    ("W_covered", "(W_cooled - W_base_est) / (1 - f_freeboard_est)"),
+    ("W_est", loss_text(1, "_est").replace("W_wall_est", "W_covered")),
+)
 """Heat loss from a cooling run: the dry freeboard wall that steam would have kept hot, and the returning steam, are
 added."""
 COOLING_READING: Steps = (
@@ -62,7 +78,7 @@ ALWAYS_KEPT = (
 """Errors that no procedure cancels, in words."""
 
 ESTIMATED = (
-    "W_wall", "W_base", "W_return", "s_splash", "a_A", "e_meter", "e_lead", "t_pause", "E_restart", "w_dry",
+    "W_wall", "W_base", "W_return", "s_splash", "a_A", "e_meter", "e_lead", "t_pause", "E_restart", "w_dry", "e_still",
     "f_freeboard",
 )  # fmt: skip
 """Symbols of the sources that a correction takes off."""
@@ -95,6 +111,7 @@ def _settings(situation: Situation) -> tuple[InputTerm, ...]:
         setting("L_ref", "latent_heat", "J/kg", situation.conditions.water.latent_heat),
         chosen(values, "P_set", "power_set", "W", "P_set"),
         chosen(values, "P_ref", "power_reference", "W", "P_set"),
+        *cover_terms(situation, 1),
         chosen(
             values, "steep", "steepness", "1", ratio("thrown_1", "middle_1")
         ),
@@ -123,6 +140,12 @@ def _losses(situation: Situation) -> tuple[InputTerm, ...]:
         loss("W_wall", "wall_loss", "wall_loss", "wall_factor"),
         loss("W_base", "base_loss", "base_loss", "base_factor"),
         loss("W_return", "return_loss", "return_loss", "return_factor"),
+        InputTerm(
+            "w_dry", "dry_wall", "1", default_distribution("dry_wall"), ONE, evidence("dry_wall").source, 0.0,
+        ),
+        InputTerm(
+            "e_still", "still_loss", "1", default_distribution("still_loss"), ONE, evidence("still_loss").source, 0.0,
+        ),
         warming(situation, 1),
         InputTerm(
             "s_splash", "carry_over", "1", hardware.knowledge["carry_over"],
@@ -191,6 +214,15 @@ def _meter_and_supply(situation: Situation) -> tuple[InputTerm, ...]:
             ONE, "tolerance of the supply", 0.0,
         ),
     )  # fmt: skip
+
+
+def cover_terms(situation: Situation, power: int) -> tuple[InputTerm, ...]:
+    """What the loss above the water hangs on at a power: how much of it there is, and how little steam covers it."""
+    above, dry = numbered("above", power), numbered("dry", power)
+    return (
+        chosen(situation.values, above, "above_water", "1", f"above_{power}"),
+        chosen(situation.values, dry, "little_steam", "1", f"dry_{power}"),
+    )
 
 
 def warming(situation: Situation, power: int) -> InputTerm:

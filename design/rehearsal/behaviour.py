@@ -217,6 +217,7 @@ TRUTHS: tuple[TrueQuantity, ...] = (
     TrueQuantity("void_share", "%", _voids),
     TrueQuantity("spot_cooling", "", of_default("cooling_balance", add=1.0)),
     TrueQuantity("missing_low", "%", of_default("dry_wall")),
+    TrueQuantity("still_loss", "%", of_default("still_loss")),
     TrueQuantity("missing_off", "%", of_default("freeboard_share")),
     TrueQuantity("meter_error", "%", shared(_meter_error)),
     TrueQuantity("heater_error", "%", within(lambda situation: situation.kit.heater.tolerance)),

@@ -52,6 +52,7 @@ BENCH: tuple[Given[Conditions], ...] = (
     Given("depth_margin", "water above the element's mark at the end", "m", lambda _: default("depth_margin")),
     Given("cold_density", "density of the water when it is filled in", "kg/m3", lambda at: at.cold_density),
     Given("heated_from", "lowest heated part above the floor", "m", lambda _: default("heated_from")),
+    Given("cover_flux", "steam that covers the wall over the water", "W/m2", lambda _: default("cover_flux")),
     Given("evaporation_flux", "evaporation while warming up", "W/m2", lambda _: default("warm_up_evaporation")),
 )  # fmt: skip
 """What all kits share."""
@@ -60,6 +61,7 @@ HARDWARE: tuple[Given[Hardware], ...] = (
     Given("loss_plan", "heat loss at the boil, as planned", "W", lambda one: one.loss),
     Given("loss_taken_off", "heat loss that the correction takes off", "W", lambda one: one.loss),
     Given("loss_doubt_plan", "standard uncertainty of the heat loss", "W", lambda one: one.loss_uncertainty),
+    Given("side_share", "share of the wall loss through its side", "1", lambda one: one.losses.side / one.losses.wall),
     Given("carry_over", "carry-over at 1 kW and 50 mm", "1", lambda one: one.knowledge["carry_over"].mean),
     Given("carry_over_plan", "carry-over, as planned", "1", lambda one: one.knowledge["carry_over"].mean),
     Given("carry_over_taken_off", "carry-over that is taken off", "1", lambda one: one.knowledge["carry_over"].mean),

@@ -130,7 +130,7 @@ def steps_of(form: Form) -> Steps:
     runs = tuple(step for number in numbers for step in _run(form, number))
     lowest = ("lowest_power", numbered("P_set", form.powers))
     water = (*_levels(numbers), *_warm_up(), *_surface(numbers))
-    return (*runs, lowest, *water, *_thrown(numbers), *_settling(), *_time(numbers))
+    return (*runs, lowest, *water, *_dry(numbers), *_thrown(numbers), *_settling(), *_time(numbers))
 
 
 def _run(form: Form, number: int) -> Steps:
@@ -237,6 +237,18 @@ def _surface(numbers: range) -> Steps:
         ("cold_level", "fill / cold_density / area"),
         ("cold_level_with", "cold_level + displaced / column"),
         ("swell_share", "max(start_1 - heated_from, 0) * lift_1 / start_1"),
+    )
+
+
+def _dry(numbers: Iterable[int]) -> Steps:
+    """Share of the wall loss that steam pays for, above the water, and how little steam keeps the air out there."""
+    return tuple(
+        step
+        for number in numbers
+        for step in (
+            (f"above_{number}", f"side_share * (1 - 0.5 * (first_{number} + last_{number}) / height)"),
+            (f"dry_{number}", f"exp(-(steam_power_{number} / (area * cover_flux))**2)"),
+        )
     )
 
 

@@ -79,7 +79,8 @@ def values_without_errors(procedure: Procedure, correction: Correction = "none")
         values |= {
             f"P_set{suffix}": power, f"lead{suffix}": power / POWERS[0], f"splash{suffix}": (power / POWERS[0]) ** 3,
             f"cubes{suffix}": (power / POWERS[0]) ** 3,
-            f"dry{suffix}": 1.0 - power / POWERS[0], f"k{suffix}": 9600.0, f"n{suffix}": 40.0 * power / POWERS[0],
+            f"dry{suffix}": 1.0 - power / POWERS[0], f"above{suffix}": 1.0,
+            f"k{suffix}": 9600.0, f"n{suffix}": 40.0 * power / POWERS[0],
             f"fitted{suffix}": 1.0, f"weight_{number}": 1.0 + number,
         }  # fmt: skip
     return {symbol: value for symbol, value in values.items() if symbol in symbols}
