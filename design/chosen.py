@@ -13,6 +13,7 @@ from budget.model.equation import Program, compile_program
 from budget.model.measurement import MeasurementModel
 from design.kit import Item, Kit, PassingReading
 from design.limits import TOLERANCE, Limit, excesses, limits_of, unsuitables
+from design.physics.evidence import default
 from design.procedures.face import Correction, Procedure, measurement_model, model_steps, pace_of, reading_of
 from design.procedures.shared import with_estimates
 from design.setting.hardware import Conditions, Hardware, hardware_of
@@ -51,6 +52,8 @@ class Design:
         Runs at each power.
     spare : float
         Water beyond what covers the element to the last reading. [kg]
+    steady : float
+        Time of boiling before the first reading at a power. [s]
     """
 
     conditions: Conditions = field(compare=False)
@@ -61,11 +64,14 @@ class Design:
     mass: float
     repeats: int = 1
     spare: float = 0.0
+    steady: float = default("steady_time")
 
     def __hash__(self) -> int:
         """Designs are values; benches and vessels hold mappings, so that they go by their names here."""
         names = tuple(item.name for item in self.kit.items.values())
-        return hash((names, self.procedure, self.correction, self.powers, self.mass, self.repeats, self.spare))
+        return hash(
+            (names, self.procedure, self.correction, self.powers, self.mass, self.repeats, self.spare, self.steady)
+        )
 
     def __getstate__(self) -> dict[str, Any]:
         """Leave out what follows: it is worked out where it is wanted."""
@@ -75,7 +81,11 @@ class Design:
     def settings(self) -> Settings:
         """The setting as a grid of one row."""
         return Settings(
-            np.array([self.powers]), np.array([self.mass]), np.array([float(self.repeats)]), np.array([self.spare])
+            np.array([self.powers]),
+            np.array([self.mass]),
+            np.array([float(self.repeats)]),
+            np.array([self.spare]),
+            np.array([self.steady]),
         )
 
     @cached_property
@@ -229,6 +239,7 @@ class Design:
             self.mass,
             float(self.repeats),
             self.spare,
+            self.steady,
             tuple(_nature(item) for item in items),
             tuple(item.name for item in items),
         )

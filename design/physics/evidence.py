@@ -107,8 +107,8 @@ LOSSES: tuple[Evidence, ...] = (
     ),
     Evidence(
         "hardware_return",
-        "steam condensing on clamp and stem over an opening of 0.1 m or more and running back; over a smaller one less, "
-        "as its area",
+        "steam condensing on clamp and stem over an opening of 0.1 m or more and running back; over a smaller "
+        "one less, as its area",
         2.0, 0.0, "constant", "W", 0.0, 10.0,
         "judgement: a few square centimetres of hardware above an open vessel",
         "contained in the losses above; never measured alone",
@@ -158,12 +158,21 @@ LOSSES: tuple[Evidence, ...] = (
     ),
     Evidence(
         "cover_flux",
-        "power making steam over the water's surface at which both are down to 1/e, and then to nothing as a bell curve "
-        "falls: steam keeps the air out",
+        "power making steam over the water's surface at which both are down to 1/e, and then to nothing as a bell "
+        "curve falls: steam keeps the air out",
         35e3, 0.0, "constant", "W/m2", 10e3, 80e3,
         "judgement: steam at 35 kW/m2 rises at 26 mm/s; air comes in against it through an opening of 0.1 m at some "
         "50 mm/s (Epstein 1988, J. Heat Transfer 110, 885, from memory) unless the steam keeps pace",
         "no published run at several powers gives its readings",
+        basis="judgement",
+    ),
+    Evidence(
+        "jacket_storage",
+        "true over calculated heat that a jacket still takes up while the runs are on",
+        1.0, 0.6, "rectangular", "1", 0.0, 3.0,
+        "judgement: first mode of a slab (Carslaw and Jaeger 1959); heat capacity of the lagging good to a third, its "
+        "fit, its outer film and how hot the warm-up left it make up the rest",
+        "no published run of a lagged vessel says what its jacket is",
         basis="judgement",
     ),
     Evidence(

@@ -57,7 +57,7 @@ class FixedMassRestart(Procedure):
     def steps(self) -> Steps:
         """Readings from the input quantities: from tip to tip, W acts during the pause too."""
         fall, *readings = SHARED_TIPS
-        heat = ("heat", "L_ref * fall * kept + W * t_pause + E_restart + Q_drift / N")
+        heat = ("heat", "L_ref * fall * kept + W * t_pause + E_restart + Q_drift / N + Q_stored * e_stored")
         return (*TRUTH, fall, heat, *readings)
 
     def result(self, correction: Correction) -> Result:
@@ -94,7 +94,7 @@ class FixedMassKeptOn(Procedure):
 
     def steps(self) -> Steps:
         """Readings from the input quantities."""
-        heat = ("heat", "L_ref * fall * kept + Q_drift / sqrt(N)")
+        heat = ("heat", "L_ref * fall * kept + Q_drift / sqrt(N) + Q_stored * e_stored")
         return (*TRUTH, FALL, heat, *READINGS)
 
     def result(self, correction: Correction) -> Result:

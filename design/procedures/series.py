@@ -30,7 +30,7 @@ ONE_POWER_TRUTH: Steps = (
     *TRUTH,
     ("E_metered", "k * n / (1 + e_meter)"),
     ("t", "E_metered / P"),
-    ("fall", "(E_metered * (1 - e_lead) - W * t - Q_drift / sqrt(N)) / (L_ref * kept)"),
+    ("fall", "(E_metered * (1 - e_lead) - W * t - Q_drift / sqrt(N) - Q_stored * e_stored) / (L_ref * kept)"),
     (
         "m_read",
         "fall + d_linearity + fitted * (d_balance + d_boiling + fall / t * d_time) / sqrt(N)",
@@ -46,7 +46,8 @@ def _readings(power: int) -> Steps:
     drift, linearity = numbered("Q_drift", power), numbered("d_linearity", power)
     balance, boiling, timed = (numbered(symbol, power) for symbol in ("d_balance", "d_boiling", "d_time"))
     scatter = f"{balance} + {boiling} + fall_{power} / t_{power} * {timed}"
-    heat = f"E_{power}_true * (1 - {lead(power)}) - W_{power} * t_{power} - {drift} / sqrt(N)"
+    stored = f"{numbered('Q_stored', power)} * e_stored"
+    heat = f"E_{power}_true * (1 - {lead(power)}) - W_{power} * t_{power} - {drift} / sqrt(N) - {stored}"
     return (
         (f"E_{power}_true", f"{energy} * {counts} / (1 + e_meter)"),
         (f"t_{power}", f"E_{power}_true / P_{power}"),

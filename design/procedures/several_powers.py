@@ -53,8 +53,9 @@ def corrected_steps(powers: int) -> Steps:
     steps = [("kept_off_est", "(1 - a_A_est) * b")]
     for power in range(1, powers + 1):
         share = "s_splash_est" if power == 1 else f"s_splash_est * splash_{power}"
+        stored = f"{numbered('Q_stored', power)} * e_stored_est"
         missing = "" if power == 1 else f" + ({loss_text(1, '_est')} - ({loss_text(power, '_est')})) * t_{power}"
-        energy = f"E_{power}_read * (1 - {lead(power, '_est')}) / (1 + e_meter_est){missing}"
+        energy = f"E_{power}_read * (1 - {lead(power, '_est')}) / (1 + e_meter_est){missing} - {stored}"
         steps += [
             (f"E_{power}_est", energy),
             (f"m_{power}_est", f"m_{power}_read * (1 - {share}) * kept_off_est"),

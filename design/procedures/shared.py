@@ -48,7 +48,7 @@ fuller vessel, lowers the level before the first reading: the more so, against w
 """
 
 KEPT_EST = ("kept_est", "(1 - s_splash_est) * (1 - a_A_est) * b")
-E_EST = ("E_est", "E_read * (1 - e_lead_est) / (1 + e_meter_est)")
+E_EST = ("E_est", "E_read * (1 - e_lead_est) / (1 + e_meter_est) - Q_stored * e_stored_est")
 CALCULATED_LOSS: Steps = (("W_est", loss_text(1, "_est")),)
 """Heat loss from geometry and defaults."""
 COOLED_LOSS: Steps = (
@@ -79,6 +79,7 @@ ALWAYS_KEPT = (
 
 ESTIMATED = (
     "W_wall", "W_base", "W_return", "s_splash", "a_A", "e_meter", "e_lead", "t_pause", "E_restart", "w_dry", "e_still",
+    "e_stored",
     "f_freeboard",
 )  # fmt: skip
 """Symbols of the sources that a correction takes off."""
@@ -142,6 +143,10 @@ def _losses(situation: Situation) -> tuple[InputTerm, ...]:
         loss("W_return", "return_loss", "return_loss", "return_factor"),
         InputTerm(
             "w_dry", "dry_wall", "1", default_distribution("dry_wall"), ONE, evidence("dry_wall").source, 0.0,
+        ),
+        InputTerm(
+            "e_stored", "stored", "1", default_distribution("jacket_storage"), ONE,
+            evidence("jacket_storage").source, 0.0,
         ),
         InputTerm(
             "e_still", "still_loss", "1", default_distribution("still_loss"), ONE, evidence("still_loss").source, 0.0,
@@ -217,9 +222,10 @@ def _meter_and_supply(situation: Situation) -> tuple[InputTerm, ...]:
 
 
 def cover_terms(situation: Situation, power: int) -> tuple[InputTerm, ...]:
-    """What the loss above the water hangs on at a power: how much of it there is, and how little steam covers it."""
-    above, dry = numbered("above", power), numbered("dry", power)
+    """What losses hang on at a power: the share above the water, how little steam covers it, what the jacket stores."""
+    above, dry, stored = (numbered(symbol, power) for symbol in ("above", "dry", "Q_stored"))
     return (
+        chosen(situation.values, stored, "jacket_heat", "J", f"stored_{power}"),
         chosen(situation.values, above, "above_water", "1", f"above_{power}"),
         chosen(situation.values, dry, "little_steam", "1", f"dry_{power}"),
     )

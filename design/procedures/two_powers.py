@@ -19,8 +19,9 @@ POWERS = 2
 def _readings(power: int) -> Steps:
     drift, linearity = numbered("Q_drift", power), numbered("d_linearity", power)
     balance, boiling = numbered("d_balance", power), numbered("d_boiling", power)
+    stored = f"{numbered('Q_stored', power)} * e_stored"
     counted, timed = numbered("d_count", power), numbered("d_time", power)
-    heat = f"(P_{power} * (1 - {lead(power)}) - W_{power}) * t_{power} - {drift} / sqrt(N)"
+    heat = f"(P_{power} * (1 - {lead(power)}) - W_{power}) * t_{power} - {drift} / sqrt(N) - {stored}"
     return (
         (f"t_{power}", "t"),
         (f"fall_{power}", f"({heat}) / (L_ref * kept_{power})"),

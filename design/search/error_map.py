@@ -48,6 +48,7 @@ def error_map(design: Design, sample: Sample, aim: Aim) -> ErrorMap:
         mass=grid[:, 0],
         repeats=np.full(len(grid), float(design.repeats)),
         spare=np.full(len(grid), design.spare),
+        steady=np.full(len(grid), design.steady),
     )
     situation = design.situation_at(settings)
     terms = all_terms(design.procedure, design.correction, situation)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -17,6 +18,8 @@ MASS_STEP, POWER_STEP = 1e-3, 1.0
 """Steps to which a refined mass [kg] and power [W] are rounded: finer ones cannot be dialled in or read off in time."""
 SPARE_STEP = 0.05
 """Spare water that is tried first: more is looked for only where this much helps. [kg]"""
+LONGEST_STEADY, STEADY_STEP = 900.0, 30.0
+"""Longest time of settling that is tried, and its step. [s]"""
 ROUNDS = 2
 """Times that mass and power are refined in turn."""
 EVALUATIONS = 14
@@ -56,6 +59,8 @@ def refined(found: Tried, sample: Sample, aim: Aim) -> Design:
         best = _among_sums(best, kit.mass_set, on)
     if not bench.search.spare_water:
         best = _fuller(best, on)
+    if best.design.hardware.jacket_loss > 0.0:
+        best = _along(best, on, ("steady", best.design.steady, LONGEST_STEADY, STEADY_STEP))
     return best.design if best.objective < (1.0 - LEAST_GAIN) * found.objective else found.design
 
 
@@ -101,7 +106,8 @@ def _along(found: Tried, on: tuple[Sample, Aim], line: tuple[str, float, float, 
 def _with(design: Design, name: str, value: float) -> Design:
     if name == "power":
         return replace(design, powers=tuple(power * (value / design.powers[0]) for power in design.powers))
-    return replace(design, mass=value) if name == "mass" else replace(design, spare=value)
+    changed: dict[str, Any] = {name: value}
+    return replace(design, **changed)
 
 
 def _tried(design: Design, sample: Sample, aim: Aim) -> Tried:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from budget.arrays import FloatArray
 from design.kit import ROLES, Item, Kit, Role
+from design.physics.evidence import default
 from design.setting.constants import (
     BENCH,
     HARDWARE,
@@ -28,20 +29,26 @@ from design.setting.terms import InputTerm, setting
 
 @dataclass(frozen=True)
 class Settings:
-    """What is dialled in, one row a setting: powers (g, p), highest first [W], mass step, runs, spare water [kg]."""
+    """
+    What is dialled in, one row a setting.
+
+    Powers (g, p), highest first [W], mass step [kg], runs, spare water [kg], boiling before the first reading [s].
+    """
 
     powers: FloatArray
     mass: FloatArray
     repeats: FloatArray
     spare: FloatArray = field(default_factory=lambda: np.zeros(()))
+    steady: FloatArray = field(default_factory=lambda: np.asarray(default("steady_time")))
 
     def __post_init__(self) -> None:
-        """Give every setting its own spare water."""
-        object.__setattr__(self, "spare", np.broadcast_to(self.spare, self.mass.shape))
+        """Give every setting its own spare water and time of settling."""
+        for name in ("spare", "steady"):
+            object.__setattr__(self, name, np.broadcast_to(getattr(self, name), self.mass.shape))
 
     def only(self, rows: NDArray[np.intp] | slice) -> Settings:
         """Some of the settings."""
-        return Settings(self.powers[rows], self.mass[rows], self.repeats[rows], self.spare[rows])
+        return Settings(self.powers[rows], self.mass[rows], self.repeats[rows], self.spare[rows], self.steady[rows])
 
     @property
     def power(self) -> FloatArray:
@@ -82,6 +89,7 @@ DIALLED: tuple[Given[Settings], ...] = (
     Given("mass", "mass step as dialled in", "kg", lambda one: one.mass),
     Given("N", "runs", "1", lambda one: one.repeats),
     Given("spare", "water to spare", "kg", lambda one: one.spare),
+    Given("steady", "boiling until steady", "s", lambda one: one.steady),
 )
 """What the text takes from the settings, beside the powers."""
 

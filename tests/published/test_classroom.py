@@ -291,7 +291,7 @@ def reported(power: float, size: str, lagging: float) -> Design:
 def calculated_loss(design: Design) -> tuple[float, float, float]:
     """Power that makes steam over the surface [W/m²], the loss that is taken off at that, and its doubt. [W]"""
     model = design.model
-    flux = float(design.situation.values["steam_power_1"][0]) / design.hardware.area
+    flux = float(design.situation.runs.steaming[0]) / design.hardware.area
     draws = model.evaluate_all({
         each.symbol: np.asarray(each.distribution.ppf(np.random.default_rng(place).uniform(size=4000)))
         if each.distribution.standard_uncertainty > 0.0 else each.distribution.mean for place, each in

@@ -214,12 +214,14 @@ def test_a_hung_heater_has_no_stem_source(bench: Bench, kit: Kit, one_setting: C
 
 
 def test_the_estimate_undoes_what_the_model_did(quiet_bench: Bench) -> None:
-    # 0.1268 kg shown while 300 kJ go in over 214.3 s at 1400 W, 24 W lost, 0.9 % carried over, 1.1 % stem.
+    # 0.1268 kg shown while 300 kJ go in over 214.3 s at 1400 W, 24 W lost, 600 J into a jacket, 0.9 % carried over,
+    # 1.1 % stem.
     known = {
         "W_wall_est": 24.0, "W_base_est": 0.0, "W_return_est": 0.0, "s_splash_est": 0.009, "a_A_est": 0.011,
-        "e_meter_est": 0.0, "e_lead_est": 0.0, "b": 1.0011, "w_dry_est": 0.5, "e_still_est": 0.0, "dry": 0.0, "above": 0.5,
+        "e_meter_est": 0.0, "e_lead_est": 0.0, "b": 1.0011, "w_dry_est": 0.5, "e_still_est": 0.0, "dry": 0.0,
+            "above": 0.5, "Q_stored": 600.0, "e_stored_est": 1.0,
     }  # fmt: skip
-    by_hand = (300e3 - 24.0 * 214.3) / (0.1268 * 0.991 * 0.989 * 1.0011)
+    by_hand = (300e3 - 600.0 - 24.0 * 214.3) / (0.1268 * 0.991 * 0.989 * 1.0011)
 
     value = estimate(
         procedure_named("whole-counts"), "calculated", {"E_read": 300e3, "m_read": 0.1268, "t": 214.3}, known
