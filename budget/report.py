@@ -15,8 +15,7 @@ from budget.propagation import Propagation, propagate
 from budget.sampling.draws import sampler
 from budget.sampling.montecarlo import Simulation, numerical_tolerance, simulate
 from budget.sampling.quasirandom import uniform_draws
-from budget.sampling.sensitivity import SobolIndices, sobol_indices
-from budget.sampling.shapley import ShapleyEffects, shapley_effects
+from budget.sampling.sensitivity import ShapleyEffects, SobolIndices, shapley_effects, sobol_indices
 
 
 @dataclass(frozen=True)

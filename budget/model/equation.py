@@ -80,21 +80,18 @@ class Program:
         return [np.asarray(result) for result in results]
 
     def _run(self, values: Mapping[str, ArrayLike], keep: frozenset[int] = frozenset()) -> list[Any]:
-        missing = sorted(self.symbols - set(values))
+        missing = sorted(symbol for symbol in self.symbols if symbol not in values)
         if missing:
             raise BudgetError(f"equation: every symbol must have a value (got none for {', '.join(missing)})")
-        results: list[Any] = [None] * len(self.operations)
-        last_use = self._last_use
+        results: list[Any] = []
         with np.errstate(all="ignore"):
-            for index, (name, operands) in enumerate(self.operations):
-                if name == "symbol":
-                    results[index] = _as_array(values[str(self.loads[index])])
-                elif name == "number":
-                    results[index] = self.loads[index]
+            for (name, operands), load, spent in zip(self.operations, self.loads, self._spent, strict=True):
+                if load is None:
+                    results.append(OPERATIONS[name](*[results[operand] for operand in operands]))
                 else:
-                    results[index] = OPERATIONS[name](*[results[operand] for operand in operands])
-                for operand in operands:  # give a buffer back as soon as nothing needs it: it stays in cache
-                    if last_use[operand] == index and operand not in keep:
+                    results.append(_as_array(values[load]) if isinstance(load, str) else load)
+                for operand in spent:  # give a buffer back as soon as nothing needs it: it stays in cache
+                    if operand not in keep:
                         results[operand] = None
         return results
 
@@ -108,13 +105,13 @@ class Program:
         return tuple(found)
 
     @cached_property
-    def _last_use(self) -> tuple[int, ...]:
-        last = [len(self.operations)] * len(self.operations)
-        for index, (_, operands) in enumerate(self.operations):
-            for operand in operands:
-                last[operand] = index
-        last[self.names[self.result]] = len(self.operations)
-        return tuple(last)
+    def _spent(self) -> tuple[tuple[int, ...], ...]:
+        """Operands of each operation that no later one needs."""
+        needed, spent = {self.names[self.result]}, []
+        for _, operands in reversed(self.operations):
+            spent.append(tuple(set(operands) - needed))
+            needed.update(operands)
+        return tuple(reversed(spent))
 
 
 def compile_program(intermediates: Sequence[tuple[str, str]], equation: str, result: str = "result") -> Program:

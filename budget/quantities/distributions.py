@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import math
 from abc import ABC, abstractmethod
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import ClassVar
 
@@ -35,8 +35,7 @@ class Distribution(ABC):
     """What ``describe`` says after the name."""
 
     def __post_init__(self) -> None:
-        for key in (one.name for one in fields(self)):
-            value = getattr(self, key)
+        for key, value in vars(self).items():
             if isinstance(value, float | int) and not math.isfinite(value) and key not in self.unbounded:
                 raise BudgetError(f"{self.name}: {key} must be a finite number (got {value})")
         for key in self.positive:

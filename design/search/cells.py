@@ -17,9 +17,20 @@ from design.kit import Balance, Heater, Item, Kit, MassSet, Meter, Role
 from design.limits import LIMITS, UNSUITABLE, WAY, Row, broken, first_hits
 from design.procedures.face import Correction, Procedure, pace_of
 from design.search.candidates import Fitted, corrections_of, meters_of, settings_of
-from design.search.combinations import MOST_POWERS, NONE, Columns, Combinations, gathered, joined
+from design.search.combinations import (
+    AS_IT_IS,
+    LONGER,
+    MOST_POWERS,
+    NONE,
+    RICHER,
+    STRONGER,
+    Columns,
+    Combinations,
+    gathered,
+    joined,
+    relaxations_of,
+)
 from design.search.estimate import Variants, estimates_of, floor_of, slack_of
-from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER, relaxations_of
 from design.search.sample import Aim, Sample
 from design.setting.constants import BENCH, given_of, given_of_items, given_of_shelves
 from design.setting.equations import Values

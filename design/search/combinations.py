@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import io
-import json
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
@@ -12,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from budget.arrays import FloatArray
+from design.bench import Bench
 from design.kit import ROLES
 
 Places = NDArray[np.int16]
@@ -42,7 +41,7 @@ class Columns:
     estimate : ndarray
         What is made small, in closed form. [1]
     marks : ndarray of int
-        Benches on which it is feasible, see ``design.search.relaxed``.
+        Benches on which it is feasible, see ``design.search.combinations``.
     settings : ndarray, shape (k, ``MOST_POWERS`` + 3)
         Nominal powers, the highest first [W], mass step [kg], number of runs, spare water [kg].
     """
@@ -147,25 +146,42 @@ def gathered(parts: Iterable[Combinations]) -> Combinations:
     )
 
 
-def packed(outcome: Combinations) -> bytes:
-    """Outcome of a share as bytes that hold nothing but numbers and reasons."""
-    counts = {"considered": outcome.considered, "feasible": outcome.feasible, "rejected": dict(outcome.rejected)}
-    arrays = {field.name: getattr(outcome.columns, field.name) for field in fields(Columns)}
-    buffer = io.BytesIO()
-    np.savez(buffer, allow_pickle=False, counts=np.frombuffer(json.dumps(counts).encode(), dtype=np.uint8), **arrays)
-    return buffer.getvalue()
+EXTRA_TIME = 600.0
+"""Lengthening of the lesson that is tried. [s]"""
+EXTRA_CURRENT = 5.0
+"""Strengthening of the circuit that is tried. [A]"""
+EXTRA_MONEY = 0.25
+"""Share of the purse that is added; at least the price of the cheapest thing on the shelves."""
+
+AS_IT_IS, LONGER, STRONGER, RICHER = 1, 2, 4, 8
+"""Marks of the benches that a combination is feasible on; a combination may carry several."""
 
 
-def unpacked(content: bytes) -> Combinations:
-    """
-    Outcome of a share from its bytes.
+@dataclass(frozen=True)
+class Relaxation:
+    """A bench with one limit moved: its mark, the key of the limit, and by how much in the limit's own unit."""
 
-    Examples
-    --------
-    >>> unpacked(packed(Combinations.counted(3, 0, {"too dear": 3}))).rejected
-    {'too dear': 3}
-    """
-    with np.load(io.BytesIO(content), allow_pickle=False) as arrays:
-        counts = json.loads(arrays["counts"].tobytes())
-        columns = Columns(**{field.name: arrays[field.name] for field in fields(Columns)})
-    return Combinations(counts["considered"], counts["feasible"], counts["rejected"], columns)
+    mark: int
+    limit: str
+    step: float
+    unit: str
+    bench: Bench
+
+
+def relaxations_of(bench: Bench) -> tuple[Relaxation, ...]:
+    """Benches with one limit moved."""
+    lesson = replace(bench.lesson, length=bench.lesson.length + EXTRA_TIME)
+    supply = replace(bench.supply, current_limit=bench.supply.current_limit + EXTRA_CURRENT)
+    money = richer_by(bench)
+    purse = replace(bench.purse, amount=bench.purse.amount + money)
+    return (
+        Relaxation(LONGER, "lesson", EXTRA_TIME / 60.0, "min", replace(bench, lesson=lesson)),
+        Relaxation(STRONGER, "circuit", EXTRA_CURRENT, "A", replace(bench, supply=supply)),
+        Relaxation(RICHER, "purse", money, bench.purse.currency, replace(bench, purse=purse)),
+    )
+
+
+def richer_by(bench: Bench) -> float:
+    """Money that is added to the purse."""
+    prices = [item.price for shelf in bench.shelves.values() for item in shelf if item.price > 0.0]
+    return max(EXTRA_MONEY * bench.purse.amount, min(prices, default=0.0))

@@ -1,26 +1,30 @@
-"""The main job: from a bench to a plan, by looking at every combination."""
+"""The main job: from a bench to a plan, with its map, or with what comes nearest where nothing is feasible."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
+
+import numpy as np
 
 from design.bench import Bench
+from design.chosen import Design, all_terms, price_of
+from design.kit import Kit
+from design.limits import TOLERANCE, excesses, first_broken, limits_of, unsuitables
 from design.physics.losses import celsius
-from design.search.candidates import owned_only
-from design.search.error_map import error_map
+from design.procedures.face import Procedure
+from design.search.candidates import kits_of, owned_only, powers_of, procedures_of, settings_of, vessels_of
 from design.search.information import best_probabilities, near_best_probabilities, tied_with_first, trials_of
-from design.search.ladder import ladder_of, moved_limits, owned_items
-from design.search.near_miss import near_misses
-from design.search.plan import Answers, Plan, RankedDesign, Tried
-from design.search.pool import Pool
-from design.search.ranking import Appraisal, appraise, ranked
-from design.search.refine import refined
-from design.search.sample import Aim, Sample
+from design.search.plan import Answers, ErrorMap, NearMiss, Plan, RankedDesign, Tried
+from design.search.pool import Pool, ladder_of, moved_limits, owned_items
+from design.search.ranking import Appraisal, appraise, ranked, refined
+from design.search.sample import Aim, Sample, screen
 from design.search.survey import RANKED, Survey, survey
 from design.search.today import cautions_of, current_design
 from design.search.work import Store, Workforce
-from design.setting.hardware import conditions_of
+from design.setting.hardware import Conditions, conditions_of, hardware_of
+from design.setting.situation import Settings, situation_of
 
 Progress = Callable[..., None]
 
@@ -90,7 +94,7 @@ def plan_bench(
     """
     searched = owned_only(bench) if only_owned else bench
     sample, aim = Sample(trials, seed), Aim(bench.search.objective, bench.search.coverage)
-    found = survey(searched, sample, aim, Workforce(workers, cluster), store=store, progress=progress)
+    found = survey(searched, sample, aim, Workforce(workers, cluster, store), progress=progress)
     return _plan_from(found, bench, (sample, aim), only_owned=only_owned, progress=progress)
 
 
@@ -229,3 +233,124 @@ def _chances(searched: Sequence[Appraisal], margin: float) -> dict[int, tuple[fl
     return {
         _key(appraisal): (float(one), float(other)) for appraisal, one, other in zip(searched, best, near, strict=True)
     }
+
+
+POWER_SHARES = (0.15, 1.6)
+"""Range of the map's powers over that of the design, whatever the heater's control."""
+MASS_RANGE = (0.02, 0.5)
+"""Range of the map's mass steps. [kg]"""
+POINTS = (25, 25)
+"""Points along power and mass."""
+
+
+def error_map(design: Design, sample: Sample, aim: Aim) -> ErrorMap:
+    """
+    Work out the error of a design's kit over power and mass step, other settings as they are.
+
+    Parameters
+    ----------
+    design : Design
+        Kit, procedure, correction and repeats.
+    sample, aim : Sample, Aim
+        Sample, and what is made small.
+
+    Returns
+    -------
+    ErrorMap
+        Powers other than the heater's own stand for a like heater of that power.
+    """
+    own, mass = design.powers[0], design.mass
+    strongest = max(*powers_of(design.conditions.bench, design.kit.heater), own)
+    powers = np.unique(np.append(np.linspace(POWER_SHARES[0] * own, POWER_SHARES[1] * strongest, POINTS[0] - 1), own))
+    highest = max(MASS_RANGE[1], 1.3 * mass)
+    masses = np.unique(np.append(np.linspace(MASS_RANGE[0], highest, POINTS[1] - 1), mass))
+    grid = np.array(list(product(masses, powers)))
+    settings = Settings(
+        powers=grid[:, 1:] * (np.array(design.powers) / own),
+        mass=grid[:, 0],
+        repeats=np.full(len(grid), float(design.repeats)),
+        spare=np.full(len(grid), design.spare),
+        steady=np.full(len(grid), design.steady),
+    )
+    situation = design.situation_at(settings)
+    terms = all_terms(design.procedure, design.correction, situation)
+    objective = screen(design.program, terms, len(grid), sample, aim)
+    limits = limits_of(situation, design.procedure, design.price)
+    keys = np.array([*(limit.key for limit in limits), ""])
+    shape = (masses.size, powers.size)
+    return ErrorMap(
+        powers_W=powers,
+        masses_kg=masses,
+        objective_percent=100.0 * objective.reshape(shape),
+        limit=keys[first_broken(limits)].reshape(shape),
+    )
+
+
+MOST = 3
+"""Near misses shown."""
+
+
+@dataclass(frozen=True)
+class _Found:
+    """A near miss with what sorts it: number of limits broken, then the sum of their excesses, then names."""
+
+    order: tuple[int, float, str]
+    miss: NearMiss
+
+
+def near_misses(conditions: Conditions) -> tuple[NearMiss, ...]:
+    """
+    Find the designs that break the fewest limits, and those by the least.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        A bench on which nothing is feasible.
+
+    Returns
+    -------
+    tuple of NearMiss
+        At most one for each set of limits broken, nearest first.
+    """
+    found: dict[tuple[str, ...], _Found] = {}
+    for candidate in _candidates(conditions):
+        keys = tuple(limit.key for limit in candidate.miss.limits)
+        known = found.get(keys)
+        if known is None or candidate.order < known.order:
+            found[keys] = candidate
+    nearest = sorted(found.values(), key=lambda candidate: candidate.order)
+    return tuple(candidate.miss for candidate in nearest[:MOST])
+
+
+def _candidates(conditions: Conditions) -> Iterable[_Found]:
+    bench = conditions.bench
+    for procedure, heater, use in product(procedures_of(bench), bench.heaters, tuple(vessels_of(bench))):
+        for kit in kits_of(bench, procedure, heater, use):
+            candidate = _nearest(conditions, procedure, kit)
+            if candidate is not None:
+                yield candidate
+
+
+def _nearest(conditions: Conditions, procedure: Procedure, kit: Kit) -> _Found | None:
+    """Setting of a kit that comes nearest."""
+    settings = settings_of(conditions.bench, kit, procedure)
+    if settings.mass.size == 0:
+        return None
+    hardware = hardware_of(conditions, kit.vessel, kit.heater)
+    situation = situation_of(conditions, kit, hardware, settings, procedure.pace)
+    limits = limits_of(situation, procedure, price_of(kit, conditions.bench.lesson.groups))
+    barred, _ = unsuitables(kit, conditions, procedure)
+    excess = np.maximum(np.broadcast_to(excesses(limits), (len(limits), settings.mass.size)), 0.0)
+    excess = np.minimum(np.where(excess > TOLERANCE, excess, 0.0), 1e6)
+    index = int(np.lexsort((excess.sum(axis=0), (excess > 0.0).sum(axis=0)))[0])
+    broken = [limit for limit, bad in zip(limits, excess[:, index] > 0.0, strict=True) if bad]
+    miss = NearMiss(
+        items=tuple(item.name for item in kit.items.values()),
+        procedure=procedure.identifier,
+        powers_W=tuple(settings.powers[index].tolist()),
+        mass_kg=float(settings.mass[index]),
+        repeats=int(settings.repeats[index]),
+        limits=(*(fault.said() for fault in barred), *(limit.said(index) for limit in broken)),
+    )
+    names = ", ".join((*miss.items, miss.procedure))
+    return _Found((len(miss.limits), float(excess[:, index].sum()), names), miss)

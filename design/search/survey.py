@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from contextlib import closing
 from dataclasses import dataclass, replace
 from itertools import product
 from pathlib import Path
@@ -15,11 +14,10 @@ from budget.arrays import FloatArray
 from design.bench import Bench
 from design.search.candidates import procedures_of, vessels_of
 from design.search.cells import Cell, look_at
-from design.search.combinations import Columns, Combinations, gathered, ordered, packed, unpacked
+from design.search.combinations import AS_IT_IS, LONGER, RICHER, STRONGER, Columns, Combinations, gathered, ordered
 from design.search.estimate import floor_of, slack_of
-from design.search.relaxed import AS_IT_IS, LONGER, RICHER, STRONGER
 from design.search.sample import Aim, Sample
-from design.search.work import Store, Workforce, fingerprint, in_order, program_in
+from design.search.work import Workforce, carried_out, fingerprint, program_in
 from design.setting.hardware import Conditions, conditions_of, hardware_of
 
 RANKED = 20
@@ -53,20 +51,11 @@ class Survey:
     reused: float = 0.0
 
 
-def survey(
-    bench: Bench,
-    sample: Sample,
-    aim: Aim,
-    workforce: Workforce,
-    *,
-    store: Store | None = None,
-    progress: Callable[..., None],
-) -> Survey:
+def survey(bench: Bench, sample: Sample, aim: Aim, workforce: Workforce, *, progress: Callable[..., None]) -> Survey:
     """
     Look at every combination of a bench; what comes out does not depend on who does it.
 
-    Finished shares are kept in the store, and looked for there. Where the keyboard stops it after something feasible
-    was found, the survey is that of what was finished.
+    Where the keyboard stops it after something feasible was found, the survey is that of what was finished.
 
     Raises
     ------
@@ -75,30 +64,21 @@ def survey(
     """
     conditions = conditions_of(bench)
     shares = shares_of(conditions, sample, aim)
-    search = fingerprint(bench, sample, aim, program_in(*PACKAGES)) if store else ""
-    done = {place: unpacked(outcome) for place, outcome in store.finished(search).items()} if store else {}
-    reused, left = len(done), [place for place in range(len(shares)) if place not in done]
     tally = Tally()
-    for outcome in done.values():
-        tally.add(outcome)
-    progress(STAGE, len(done), len(shares), tally.note)
-    try:
-        with closing(in_order(look_at_share, [shares[place] for place in left], workforce)) as outcomes:
-            for place, outcome in zip(left, outcomes, strict=True):
-                done[place] = outcome
-                if store:
-                    store.keep(search, place, packed(outcome))
-                tally.add(outcome)
-                progress(STAGE, len(done), len(shares), tally.note)
-    except KeyboardInterrupt:
-        if store:
-            store.write()
-        if not any(outcome.feasible for outcome in done.values()):
-            raise
-    found, share = gathered(done[place] for place in sorted(done)), len(done) / max(len(shares), 1)
-    done.clear()  # the rows of a large bench take a quarter of a gigabyte, and are put in order now
-    found = replace(found, columns=ordered(found.columns))
-    return Survey(conditions, found, share, reused / max(len(shares), 1))
+
+    def told(number: int, *outcomes: Combinations) -> None:
+        for outcome in outcomes:
+            tally.add(outcome)
+        progress(STAGE, number, len(shares), tally.note)
+
+    search = fingerprint(bench, sample, aim, program_in(*PACKAGES)) if workforce.store else ""
+    done = carried_out(look_at_share, shares, workforce, search, told)
+    share, reused = (number / max(len(shares), 1) for number in (len(done.outcomes), done.reused))
+    found = gathered(done.outcomes.values())
+    if done.stopped and not found.feasible:
+        raise KeyboardInterrupt
+    done.outcomes.clear()  # the rows of a large bench take a quarter of a gigabyte, and are put in order now
+    return Survey(conditions, replace(found, columns=ordered(found.columns)), share, reused)
 
 
 def shares_of(conditions: Conditions, sample: Sample, aim: Aim) -> list[tuple[Cell, ...]]:

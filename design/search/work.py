@@ -1,16 +1,15 @@
-"""Shares of a search done by processes or a cluster, and kept for going on."""
+"""Shares of work done by processes or a cluster, kept in a folder, and taken up again where they were stopped."""
 
 from __future__ import annotations
 
 import hashlib
-import sqlite3
 import time
 from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import BrokenExecutor
 from contextlib import closing, contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, Generic, TypeVar
 
 from design.errors import DesignError
 
@@ -27,10 +26,70 @@ WARM_UP = 2
 
 @dataclass(frozen=True)
 class Workforce:
-    """Who does the work: so many processes here, or the workers of a dask scheduler at an address."""
+    """
+    Who does the work: so many processes here, or the workers of a dask scheduler at an address.
+
+    Finished work is looked for and kept in the store, if there is one.
+    """
 
     workers: int = 1
     cluster: str = ""
+    store: Store | None = None
+
+
+@dataclass(frozen=True)
+class Finished(Generic[Outcome]):
+    """What came out of the shares that were done, in their order; how many are taken over; whether it was stopped."""
+
+    outcomes: dict[int, Outcome]
+    reused: int
+    stopped: bool
+
+
+def carried_out(
+    work: Callable[[Share], Outcome],
+    shares: Sequence[Share],
+    workforce: Workforce,
+    search: str,
+    told: Callable[..., None],
+) -> Finished[Outcome]:
+    """
+    Do shares of work, go on from what an earlier run has finished, and keep what was done where the keyboard stops it.
+
+    Parameters
+    ----------
+    work, shares, workforce
+        As for ``in_order``.
+    search : str
+        Digest of all that the outcomes depend on, under which they are kept.
+    told : callable (number, *outcomes)
+        Told how many shares are done, and what came out of them since it was told last.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        If it is stopped before a share is done.
+    DesignError
+        As for ``in_order``, or if what was kept cannot be read.
+    """
+    store, stopped = workforce.store, False
+    done: dict[int, Outcome] = store.finished(search) if store else {}
+    reused, left = len(done), [place for place in range(len(shares)) if place not in done]
+    told(reused, *done.values())
+    try:
+        with closing(in_order(work, [shares[place] for place in left], workforce)) as outcomes:
+            for place, outcome in zip(left, outcomes, strict=True):
+                done[place] = outcome
+                if store:
+                    store.keep(search, place, outcome)
+                told(len(done), outcome)
+    except KeyboardInterrupt:
+        if store:
+            store.write()
+        if not done:
+            raise
+        stopped = True
+    return Finished(dict(sorted(done.items())), reused, stopped)
 
 
 def in_order(work: Callable[[Share], Outcome], shares: Sequence[Share], workforce: Workforce) -> Generator[Outcome]:
@@ -102,7 +161,6 @@ def _on_cluster(address: str) -> Iterator[None]:
         yield
 
 
-TABLE = "create table if not exists finished (search text, share integer, outcome blob, primary key (search, share))"
 WRITING_PATIENCE = 5.0
 """Seconds for which finished work is only remembered: a search that ends sooner leaves no file."""
 
@@ -127,54 +185,55 @@ def program_in(*folders: Path) -> str:
 
 class Store:
     """
-    Finished shares of work in one file; each is written whole or not at all.
+    Finished shares of work in a folder, a file each; each is written whole or not at all.
 
     Parameters
     ----------
     path : pathlib.Path
-        File to use; made, with its folder, when the first share is written.
+        Folder to use; made when the first share is written.
     patience : float
         Seconds for which finished shares are only remembered.
     """
 
     def __init__(self, path: Path, patience: float = WRITING_PATIENCE) -> None:
         self.path = path
-        self._waiting: list[tuple[str, int, bytes]] = []
+        self._waiting: dict[Path, Any] = {}
         self._due = time.monotonic() + patience
 
-    def finished(self, search: str) -> dict[int, bytes]:
+    def finished(self, search: str) -> dict[int, Any]:
         """
-        Shares of a search that are finished.
+        Outcomes of a search that are kept, by the number of their share.
 
         Raises
         ------
         DesignError
-            If the file is there but is no store.
+            If a file is there but cannot be read.
         """
-        if not self.path.exists():
-            return {}
-        try:
-            with closing(sqlite3.connect(self.path)) as connection:
-                connection.execute(TABLE)
-                rows = connection.execute("select share, outcome from finished where search = ?", (search,)).fetchall()
-        except sqlite3.DatabaseError as error:
-            raise DesignError(
-                f"{self.path}: is not what a stopped search leaves behind ({error}); move it away to start afresh"
-            ) from error
-        return {int(share): bytes(outcome) for share, outcome in rows}
+        return {int(file.stem): _read(file) for file in sorted((self.path / search).glob("*.done"))}
 
-    def keep(self, search: str, share: int, outcome: bytes) -> None:
-        """Keep a finished share: in memory at first, in the file once the search has taken its time."""
-        self._waiting.append((search, share, outcome))
+    def keep(self, search: str, share: int, outcome: object) -> None:
+        """Keep a finished share: in memory at first, in its file once the search has taken its time."""
+        self._waiting[self.path / search / f"{share:06}.done"] = outcome
         if time.monotonic() >= self._due:
             self.write()
 
     def write(self) -> None:
         """Write what is only remembered so far."""
-        if not self._waiting:
-            return
-        self.path.parent.mkdir(parents=True, exist_ok=True)
-        with closing(sqlite3.connect(self.path)) as connection, connection:
-            connection.execute(TABLE)
-            connection.executemany("insert or replace into finished values (?, ?, ?)", self._waiting)
-        self._waiting = []
+        from joblib import dump
+
+        for file, outcome in self._waiting.items():
+            file.parent.mkdir(parents=True, exist_ok=True)
+            dump(outcome, file.with_suffix(".part"), compress=3)
+            file.with_suffix(".part").replace(file)
+        self._waiting = {}
+
+
+def _read(file: Path) -> Any:
+    from joblib import load
+
+    try:
+        return load(file)
+    except Exception as error:  # whatever bytes that are none of ours may cause
+        raise DesignError(
+            f"{file}: is not what a stopped search leaves behind ({error}); move it away to start afresh"
+        ) from error

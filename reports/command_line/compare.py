@@ -5,9 +5,8 @@ from __future__ import annotations
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from design.comparison.crossings import METHODS
 from design.comparison.population import drawn_from
-from design.comparison.side_by_side import DEFAULT_TRIALS, compare_bench, rows_of_readings
+from design.comparison.side_by_side import DEFAULT_TRIALS, METHODS, compare_bench, rows_of_readings
 from design.physics.losses import celsius
 from reports.command_line import console as parts
 from reports.command_line.request import PAGE, attributes, json_bytes
@@ -24,9 +23,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from design.comparison.changes import Alternative
-    from design.comparison.crossings import Sweep
     from design.comparison.population import Standing
-    from design.comparison.side_by_side import Comparison, Method
+    from design.comparison.side_by_side import Comparison, Method, Sweep
     from reports.command_line.console import Report
     from reports.command_line.request import Request
     from reports.rendering import Origin

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import io
 import json
-import zipfile
-from contextlib import closing
 from dataclasses import dataclass
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 from design.search.planning import DEFAULT_TRIALS, plan_bench
-from design.search.work import Store, Workforce, fingerprint, in_order
+from design.search.work import Store, Workforce, carried_out, fingerprint
 from reports.command_line.console import data_table, report_path, sentences, terminal
 from reports.command_line.output_folder import STORE, clear, write_folder
 from reports.command_line.plan import plan_files
@@ -55,29 +52,14 @@ class Job:
     language: str = "en"
 
 
-def plan_one(job: Job) -> bytes:
-    """Plan one bench and pack the files of its report, its row of the summary among them."""
+def plan_one(job: Job) -> dict[str, bytes]:
+    """Plan one bench and write the files of its report, its row of the summary among them."""
     plan = plan_bench(job.bench, seed=job.seed, trials=job.trials, only_owned=job.only_owned)
     files = {}
     if plan.recommended is not None:
         say, pieces = language(job.language), chosen(job.pages)
         files = plan_files(plan, job.bench, job.origin, say=say, pieces=pieces)
-    return packed({**files, RECORD: json.dumps(row_of(job.name, plan)).encode()})
-
-
-def packed(files: Mapping[str, bytes]) -> bytes:
-    """Files in one archive."""
-    buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, content in files.items():
-            archive.writestr(name, content)
-    return buffer.getvalue()
-
-
-def unpacked(content: bytes) -> dict[str, bytes]:
-    """Files of an archive."""
-    with zipfile.ZipFile(io.BytesIO(content)) as archive:
-        return {name: archive.read(name) for name in archive.namelist()}
+    return {**files, RECORD: json.dumps(row_of(job.name, plan)).encode()}
 
 
 def row_of(name: str, plan: Plan) -> dict[str, Any]:
@@ -116,27 +98,15 @@ def plan_many(request: PlanRequest, benches: Sequence[Bench], progress: Report) 
         Job(name, bench, request.seed, trials, request.only_owned, made, request.pages, request.language)
         for name, bench in zip(names, benches, strict=True)
     ]
-    store = Store(request.partial / STORE)
-    search = fingerprint(jobs, made.version)
-    done = store.finished(search)
-    reused, left = len(done), [place for place in range(len(jobs)) if place not in done]
-    stopped = False
-    progress("planning the benches", len(done), len(jobs))
-    try:
-        workforce = Workforce(request.workers, request.cluster)
-        with closing(in_order(plan_one, [jobs[place] for place in left], workforce)) as outcomes:
-            for place, outcome in zip(left, outcomes, strict=True):
-                done[place] = outcome
-                store.keep(search, place, outcome)
-                progress("planning the benches", len(done), len(jobs), jobs[place].name)
-    except KeyboardInterrupt:
-        store.write()
-        stopped = True
-        if not done:
-            raise
-    rows = _write(request, {jobs[place].name: unpacked(done[place]) for place in sorted(done)}, stopped=stopped)
-    _tell(request, rows, (reused, len(done), len(jobs)))
-    if stopped:
+
+    def told(number: int, *done: Mapping[str, bytes]) -> None:
+        progress("planning the benches", number, len(jobs), json.loads(done[-1][RECORD])["bench"] if done else "")
+
+    workforce = Workforce(request.workers, request.cluster, Store(request.partial / STORE))
+    done = carried_out(plan_one, jobs, workforce, fingerprint(jobs, made.version), told)
+    rows = _write(request, {jobs[place].name: files for place, files in done.outcomes.items()}, stopped=done.stopped)
+    _tell(request, rows, (done.reused, len(rows), len(jobs)))
+    if done.stopped:
         return STOPPED
     return 0 if any(row["feasible"] for row in rows) else 2
 

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
 
-STORE = "search.sqlite"
-"""File in which a stopped search keeps what it has finished."""
+STORE = "finished"
+"""Folder in which a stopped search keeps what it has finished."""
 
 
 def check_folder(folder: Path) -> None:
@@ -74,8 +74,9 @@ def clear(folder: Path, names: Iterable[str]) -> None:
     """Take away what a stopped search left, and the folders where nothing else is in them."""
     if not folder.is_dir():
         return
+    shutil.rmtree(folder / STORE, ignore_errors=True)
     places = {folder}
-    for name in (STORE, *names):
+    for name in names:
         (folder / name).unlink(missing_ok=True)
         places.add((folder / name).parent)
     for place in sorted(places, reverse=True):

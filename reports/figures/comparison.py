@@ -13,9 +13,8 @@ from reports.words import compare as wording_compare
 from reports.words import rounding
 
 if TYPE_CHECKING:
-    from design.comparison.crossings import Sweep
     from design.comparison.population import Standing
-    from design.comparison.side_by_side import Comparison
+    from design.comparison.side_by_side import Comparison, Sweep
 
 STYLES: tuple[tuple[str, Any], ...] = (
     ("ink", "solid"),

@@ -20,9 +20,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from budget.quantities.inputs import InputQuantity
-    from design.comparison.crossings import Sweep
     from design.comparison.population import Standing
-    from design.comparison.side_by_side import Comparison, Method
+    from design.comparison.side_by_side import Comparison, Method, Sweep
 
 FAMILIES = {
     "normal": "normal, standard uncertainty",

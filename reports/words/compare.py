@@ -14,9 +14,8 @@ from reports.words.languages import ENGLISH
 if TYPE_CHECKING:
     from design.chosen import Design
     from design.comparison.changes import Alternative
-    from design.comparison.crossings import Sweep
     from design.comparison.population import Standing
-    from design.comparison.side_by_side import Comparison, Method
+    from design.comparison.side_by_side import Comparison, Method, Sweep
 
 LIMITS = ("knowledge", "one_meter", "independent", "low_power", "population", "slips")
 """What the comparison leaves out, by the keys of its sentences."""
@@ -57,7 +56,7 @@ def way(one: Alternative | Design) -> str:
 
 def curve(place: int) -> str:
     """Name the method of a curve, by its place."""
-    from design.comparison.crossings import METHODS
+    from design.comparison.side_by_side import METHODS
 
     return way(METHODS[place])
 

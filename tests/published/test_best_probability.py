@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from budget.arrays import FloatArray
+from budget.quantities.distributions import Lognormal
 from design import chosen
 from design.kit import Balance, Kit, Vessel
 from design.limits import TOLERANCE, excesses
@@ -45,9 +46,12 @@ REACH = 3.0
 """Binomial standard errors within which the share of campaigns must lie: chance alone breaks it once in 370 pairs."""
 SEED = 12
 DISPLAY = replace(BEAM, name="display", kind="electronic", repeatability=3e-4, linearity=4e-4)
-LAGGED = replace(BARE, name="lagged", height=0.165, jacket=Jacket("12 mm felt", 0.012, 0.04))
-LOW = replace(LAGGED, name="low", height=0.157)
-LOWEST = replace(BARE, name="lowest", height=0.145)
+HIGH = replace(BARE, name="high", height=0.24)
+LAGGED = replace(BARE, name="lagged", height=0.205, jacket=Jacket("12 mm felt", 0.012, 0.04))
+HIGHEST = replace(LAGGED, name="highest", height=0.285)
+HIGHER = replace(BARE, name="higher", height=0.26)
+STATED = replace(BENCH, knowledge={"carry_over": Lognormal(0.002, 0.003)})
+"""The bench, with droplets enough to matter from vessels that do not boil over."""
 
 
 @dataclass(frozen=True)
@@ -65,10 +69,10 @@ class Design:
 
 DESIGNS = {
     "lagged, 1.4 kW, uncorrected": Design("whole-counts", "none", DISPLAY, LAGGED, 1400.0, 0.25),
-    "bare, 1.9 kW, corrected": Design("fixed-mass-kept-on", "calculated", BEAM, BARE, 1900.0, 0.12, 2),
+    "bare, 1.9 kW, corrected": Design("fixed-mass-kept-on", "calculated", BEAM, HIGH, 1900.0, 0.11, 2),
     "lagged, 0.7 kW, corrected": Design("whole-counts", "calculated", DISPLAY, LAGGED, 700.0, 0.12),
-    "low, 2.7 kW, corrected": Design("fixed-mass-kept-on", "calculated", BEAM, LOW, 2700.0, 0.25),
-    "lowest, 2.3 kW, corrected": Design("fixed-mass-kept-on", "calculated", BEAM, LOWEST, 2300.0, 0.25),
+    "highest, 2.7 kW, corrected": Design("fixed-mass-kept-on", "calculated", BEAM, HIGHEST, 2700.0, 0.25),
+    "higher, 2.3 kW, corrected": Design("fixed-mass-kept-on", "calculated", BEAM, HIGHER, 2300.0, 0.25),
 }
 FIRST = "lagged, 1.4 kW, uncorrected"
 PAIRS = tuple((FIRST, name) for name in DESIGNS if name != FIRST)
@@ -87,7 +91,7 @@ def appraised(name: str) -> Appraisal:
     procedure = procedure_named(design.procedure)
     masses = MASSES if procedure.needs_mass_set else None
     whole = chosen.Design(
-        conditions=conditions_of(BENCH),
+        conditions=conditions_of(STATED),
         kit=Kit(design.balance, PULSE, STRONG, design.vessel, masses),
         procedure=procedure,
         correction=design.correction,

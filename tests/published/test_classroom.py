@@ -13,7 +13,7 @@ from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.bench_files.tables import DEFAULTS
 from design.chosen import Design
-from design.comparison.crossings import LOSSES
+from design.comparison.side_by_side import LOSSES
 from design.evaluation.straight_lines import straight_line
 from design.kit import Balance, Heater, Kit, Meter, Vessel
 from design.materials import Jacket

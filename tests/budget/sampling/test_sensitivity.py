@@ -15,8 +15,7 @@ from budget.model.measurement import MeasurementModel
 from budget.quantities.distributions import Constant, Distribution, Exponential, Gamma, Normal, Rectangular
 from budget.quantities.inputs import Correlation, InputQuantity
 from budget.report import analyse, without_source
-from budget.sampling.sensitivity import sobol_indices
-from budget.sampling.shapley import shapley_effects
+from budget.sampling.sensitivity import shapley_effects, sobol_indices
 
 Correlations = tuple[Correlation, ...]
 

@@ -12,9 +12,16 @@ from budget.quantities.distributions import Constant, Normal
 from design.bench import Bench, Current
 from design.chosen import Design
 from design.comparison.changes import IMPROVEMENTS, extra_price, used_with, with_vessel
-from design.comparison.crossings import METHODS, crossing_between, crossings_of, rms_error
 from design.comparison.population import population_of
-from design.comparison.side_by_side import compare_bench, kit_in_hand, rows_of_readings
+from design.comparison.side_by_side import (
+    METHODS,
+    compare_bench,
+    crossing_between,
+    crossings_of,
+    kit_in_hand,
+    rms_error,
+    rows_of_readings,
+)
 from design.errors import DesignError
 from design.kit import Fitting, Kit, Vessel
 from design.materials import Jacket

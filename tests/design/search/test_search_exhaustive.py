@@ -25,10 +25,9 @@ from design.search.candidates import (
 )
 from design.search.cells import Cell, look_at
 from design.search.estimate import floor_of, slack_of
-from design.search.ladder import LEAST_GAIN
 from design.search.plan import Tried
 from design.search.planning import plan_bench
-from design.search.pool import Pool
+from design.search.pool import LEAST_GAIN, Pool
 from design.search.sample import Aim, Sample, objective_of, relative_errors, rows
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import situation_of
@@ -284,7 +283,7 @@ def test_no_sampled_error_lies_outside_the_bounds_of_its_closed_form(objective: 
         hardware = hardware_of(conditions, use.vessel, bench.heaters[seed % 2])
         columns = look_at(Cell(conditions, procedure, procedure_place, seed % 2, use, hardware, sample, aim)).columns
         pool = Pool(conditions, columns, sample, aim)
-        some = range(0, len(columns), max(len(columns) // 12, 1))
+        some = range(0, len(columns), max(len(columns) // 24, 1))
         ratios += [float(pool.look(row).objective / pool.columns.estimate[row]) for row in some]
 
     assert len(ratios) > 100

@@ -3,12 +3,12 @@
 import json
 import os
 import signal
-import sqlite3
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import joblib
 import pytest
 
 from design.bench import Bench
@@ -39,7 +39,7 @@ def planned(bench: Bench, **options: Any) -> str:
 def wide_bench(bench: Bench) -> Bench:
     """The bench with more heaters and vessels, so that there are several shares of work."""
     vessels = tuple(
-        replace(bench.vessels[0], name=f"beaker {place}", height=0.150 + 0.004 * place, price=3.0 * place)
+        replace(bench.vessels[0], name=f"beaker {place}", height=0.190 + 0.004 * place, price=3.0 * place)
         for place in range(4)
     )
     return bench.with_shelves(vessel=vessels)
@@ -109,7 +109,7 @@ def test_a_search_stopped_before_anything_was_found_is_stopped(wide_bench: Bench
 
 
 def test_a_stopped_search_goes_on_from_what_it_finished(wide_bench: Bench, tmp_path: Path) -> None:
-    store = Store(tmp_path / "search.sqlite", patience=0.0)
+    store = Store(tmp_path / "finished", patience=0.0)
     first = plan_bench(wide_bench, seed=5, trials=TRIALS, store=store, progress=stop_after(2))
     looked_at: list[int] = []
 
@@ -126,7 +126,7 @@ def test_a_stopped_search_goes_on_from_what_it_finished(wide_bench: Bench, tmp_p
 
 
 def test_what_another_bench_has_finished_is_not_taken_over(wide_bench: Bench, tmp_path: Path) -> None:
-    store = Store(tmp_path / "search.sqlite", patience=0.0)
+    store = Store(tmp_path / "finished", patience=0.0)
     plan_bench(wide_bench, seed=5, trials=TRIALS, store=store)
     longer = replace(wide_bench, lesson=replace(wide_bench.lesson, length=6000.0))
 
@@ -140,7 +140,7 @@ def test_what_another_bench_has_finished_is_not_taken_over(wide_bench: Bench, tm
 def test_what_another_state_of_the_program_has_finished_is_not_taken_over(
     wide_bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    store = Store(tmp_path / "search.sqlite", patience=0.0)
+    store = Store(tmp_path / "finished", patience=0.0)
     plan_bench(wide_bench, seed=5, trials=TRIALS, store=store)
     (tmp_path / "changed").mkdir()
     (tmp_path / "changed" / "losses.py").write_text("WALL = 1.25\n", encoding="utf-8")
@@ -153,27 +153,32 @@ def test_what_another_state_of_the_program_has_finished_is_not_taken_over(
 
 
 def test_a_short_search_leaves_no_file(bench: Bench, tmp_path: Path) -> None:
-    plan_bench(bench, seed=5, trials=TRIALS, store=Store(tmp_path / "search.sqlite"))
+    plan_bench(bench, seed=5, trials=TRIALS, store=Store(tmp_path / "finished"))
 
     assert not list(tmp_path.iterdir())
 
 
-def test_a_share_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
-    store = Store(tmp_path / "search.sqlite", patience=0.0)
-    store.keep("a search", 0, b"first")
-    connection = sqlite3.connect(store.path)
-    connection.execute("insert into finished values ('a search', 1, x'00')")
-    connection.close()  # as a process that dies before it commits
+def test_a_share_is_written_whole_or_not_at_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def dies(outcome: object, file: Path, **_: object) -> None:
+        file.write_bytes(b"half of " + str(outcome).encode())
+        raise KeyboardInterrupt
 
-    assert store.finished("a search") == {0: b"first"}
+    store = Store(tmp_path / "finished", patience=0.0)
+    store.keep("a search", 0, "first")
+    monkeypatch.setattr(joblib, "dump", dies)
+    with pytest.raises(KeyboardInterrupt):
+        store.keep("a search", 1, "second")
+
+    assert store.finished("a search") == {0: "first"}
 
 
-def test_a_file_that_is_no_store_is_named(bench: Bench, tmp_path: Path) -> None:
-    path = tmp_path / "search.sqlite"
-    path.write_text("a shopping list, and nothing else that a database would know" * 20)
+def test_a_file_that_holds_no_finished_work_is_named(wide_bench: Bench, tmp_path: Path) -> None:
+    store = Store(tmp_path / "finished", patience=0.0)
+    plan_bench(wide_bench, seed=5, trials=TRIALS, store=store)
+    next(store.path.rglob("000001.done")).write_text("a shopping list, and nothing else" * 20)
 
-    with pytest.raises(DesignError, match=r"search\.sqlite: is not what a stopped search leaves behind"):
-        plan_bench(bench, seed=5, trials=TRIALS, store=Store(path))
+    with pytest.raises(DesignError, match=r"000001\.done: is not what a stopped search leaves behind"):
+        plan_bench(wide_bench, seed=5, trials=TRIALS, store=store)
 
 
 def test_progress_tells_combinations_and_the_best_so_far(bench: Bench) -> None:

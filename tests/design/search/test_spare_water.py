@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from design.bench import Bench
+from budget.quantities.distributions import Normal
+from design.bench import Bench, FillLimits
 from design.chosen import Design
 from design.kit import Kit, Vessel
 from design.limits import first_broken
@@ -14,7 +15,7 @@ from design.procedures.registry import procedure_named
 from design.search.candidates import settings_of
 from design.search.plan import Tried
 from design.search.planning import plan_bench
-from design.search.refine import refined
+from design.search.ranking import refined
 from design.search.sample import Aim, Sample, errors_of, rms
 from design.search.today import current_design
 from design.setting.hardware import conditions_of
@@ -53,9 +54,11 @@ def test_where_losses_are_taken_off_more_water_never_helps(bench: Bench) -> None
 def test_more_water_is_found_where_it_makes_the_uncorrected_value_better(bench: Bench) -> None:
     # Droplets thrown out of a fuller vessel offset the heat loss: a better value for a poor reason, which the search
     # must find if it is asked for the uncorrected value. By exhaustion over a fine grid of fills.
-    bench = replace(bench, search=replace(bench.search, masses=(0.25,)))
+    known = {"carry_over": Normal(0.02, 0.002)}
+    limits = FillLimits(fill=0.95, rim=-0.1)
+    bench = replace(bench, search=replace(bench.search, masses=(0.25,)), limits=limits, knowledge=known)
     sample, aim = Sample(1024, 3), Aim("rms error", 0.95)
-    way: tuple[Correction, float, Vessel] = ("none", 2800.0, replace(VESSEL, capacity=1.9e-3, height=0.2))
+    way: tuple[Correction, float, Vessel] = ("none", 1400.0, replace(VESSEL, capacity=2.4e-3, height=0.24))
     least = design_with(bench, 0.0, *way)
     errors = {}
     for spare in np.arange(0.0, 0.8, 0.05):

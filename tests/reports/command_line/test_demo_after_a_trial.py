@@ -9,8 +9,7 @@ from pathlib import Path
 import pytest
 
 from design.bench import KNOWLEDGE, Bench
-from design.bench_files.knowledge import stated_knowledge
-from design.bench_files.reader import read_bench
+from design.bench_files.reader import read_bench, stated_knowledge
 from design.bench_files.schema_faults import Origin
 from design.search.plan import Plan, RankedDesign
 from design.search.planning import plan_bench

@@ -81,7 +81,7 @@ def test_many_benches_go_on_from_where_they_were_stopped(
     planned: list[str] = []
     plan_one = many_benches.plan_one
 
-    def stopped(job: many_benches.Job) -> bytes:
+    def stopped(job: many_benches.Job) -> dict[str, bytes]:
         if len(planned) == 1:
             raise KeyboardInterrupt
         planned.append(job.name)

@@ -69,7 +69,7 @@ def test_a_limit_is_marked_in_words_as_it_is_crossed(page: Page) -> None:
     assert "✓ kept" in row.inner_text()
 
     page.fill("#box-P_set", "2800")
-    weak = page.locator("#what-if-limits tr", has_text="Height from water to rim")
+    weak = page.locator("#what-if-limits tr", has_text="Height of the rim over the boiling surface")
     page.fill("#box-mass", "300")
 
     assert "✗ broken" in weak.inner_text()

@@ -81,11 +81,11 @@ def test_a_supplier_is_asked_for_figures_of_a_jacket_a_lid_and_a_guard(covered: 
     jacket, lid, guard = (plain("; ".join(figures_of(covered, item))) for item in covered.kit.fittings)
 
     assert jacket == (
-        "lagging 15 mm thick; thermal conductivity 0.05 W/(m K) or less; fits a vessel 112 mm wide and 158 mm high "
+        "lagging 15 mm thick; thermal conductivity 0.05 W/(m K) or less; fits a vessel 112 mm wide and 205 mm high "
         "inside; mass 140 g or less"
     )
     assert lid.startswith("loose lid with a hole for the heater; fits a vessel 112 mm wide")
-    assert guard == "deflector against droplets; fits a vessel 112 mm wide and 158 mm high inside; mass 60 g or less"
+    assert guard == "deflector against droplets; fits a vessel 112 mm wide and 205 mm high inside; mass 60 g or less"
 
 
 def test_the_vessel_is_described_as_it_stands_on_its_shelf(given: Given) -> None:
