@@ -57,7 +57,7 @@ MASS_STEP, POWER_STEP = 1e-3, 1.0
 """Steps to which a refined mass [kg] and power [W] are rounded: finer ones cannot be dialled in or read off in time."""
 SPARE_STEP = 0.05
 """Spare water that is tried first: more is looked for only where this much helps. [kg]"""
-LONGEST_STEADY, STEADY_STEP = 900.0, 30.0
+LONGEST_STEADY, STEADY_STEP = 900.0, 60.0
 """Longest time of settling that is tried, and its step. [s]"""
 ROUNDS = 2
 """Times that mass and power are refined in turn."""
