@@ -13,7 +13,7 @@ from design.bench_files.reader import read_bench
 from design.chosen import Design
 from design.physics.swell import circulating_pool_drift, rise, still_pool_drift
 from design.physics.water import boiling_water
-from design.search.plan import Plan
+from design.search.plan import Plan, RankedDesign, Tried
 from design.search.planning import plan_bench
 
 ROOT = Path(__file__).parents[3]
@@ -86,7 +86,7 @@ KIND = pytest.mark.parametrize(
 
 def shown(plan: Plan) -> Iterator[Design]:
     """Every design that a plan shows as possible."""
-    rows = [plan.recommended, plan.cheapest, *plan.ranking, *plan.frontier]
+    rows: list[RankedDesign | Tried | None] = [plan.recommended, plan.cheapest, *plan.ranking, *plan.frontier]
     if plan.answers is not None:
         ladder = plan.answers.ladder
         rows += [

@@ -55,8 +55,8 @@ def test_more_water_is_found_where_it_makes_the_uncorrected_value_better(bench: 
     # Droplets thrown out of a fuller vessel offset the heat loss: a better value for a poor reason, which the search
     # must find if it is asked for the uncorrected value. By exhaustion over a fine grid of fills.
     known = {"carry_over": Normal(0.02, 0.002)}
-    limits = FillLimits(fill=0.95, rim=-0.1)
-    bench = replace(bench, search=replace(bench.search, masses=(0.25,)), limits=limits, knowledge=known)
+    loose = FillLimits(fill=0.95, rim=-0.1)
+    bench = replace(bench, search=replace(bench.search, masses=(0.25,)), limits=loose, knowledge=known)
     sample, aim = Sample(1024, 3), Aim("rms error", 0.95)
     way: tuple[Correction, float, Vessel] = ("none", 1400.0, replace(VESSEL, capacity=2.4e-3, height=0.24))
     least = design_with(bench, 0.0, *way)
