@@ -292,6 +292,15 @@ PRACTICE: tuple[Evidence, ...] = (
         basis="measured",
     ),
     Evidence(
+        "balance_drift",
+        "drift of an electronic balance under a hot vessel in a quarter of an hour, over its digit; as the root of "
+        "the time between two readings",
+        0.0, 0.5, "normal", "1", -5.0, 5.0,
+        "judgement; OIML R 76 lets the zero move by a verification interval for 5 K (from memory)",
+        "no published run leaves a steady load on its warm balance",
+        basis="judgement",
+    ),
+    Evidence(
         "boiling_noise_exponent",
         "growth of that noise with power above 1 kW",
         1.4, 0.0, "constant", "1", 0.0, 3.0,

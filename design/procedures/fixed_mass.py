@@ -14,16 +14,19 @@ from design.setting.terms import ONE, InputTerm, chosen, default_distribution
 
 FALL: tuple[str, str] = (
     "fall",
-    "m_step * (1 + e_mass) + d_linearity + (d_balance + d_boiling) / sqrt(N)",
+    "m_step * (1 + e_mass) + d_linearity + (d_balance + d_boiling) / sqrt(N) + d_drift * drifting / sqrt(N)",
 )
 READINGS: Steps = (
     ("t", "heat / (P * (1 - e_lead) - W)"),
     ("E_read", "P * t * (1 + e_meter) + (k * d_count + P * d_time) / sqrt(N)"),
     ("m_read", "m_step"),
 )
-SHARED_TIPS: Steps = tuple((symbol, text.replace("sqrt(N)", "N")) for symbol, text in (FALL, *READINGS))
+SHARED_TIPS: Steps = tuple(
+    (symbol, text.replace("sqrt(N)", "N").replace("drifting / N", "drifting / sqrt(N)"))
+    for symbol, text in (FALL, *READINGS)
+)
 """From tip to tip without a gap, every tip but the first and last ends one run and begins the next: of the errors of
-reading only those of the first and the last are left in the mean of N runs."""
+reading only those of the first and the last are left in the mean of N runs. The balance drifts all the while."""
 
 
 @dataclass(frozen=True)

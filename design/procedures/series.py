@@ -33,7 +33,7 @@ ONE_POWER_TRUTH: Steps = (
     ("fall", "(E_metered * (1 - e_lead) - W * t - Q_drift / sqrt(N) - Q_stored * e_stored) / (L_ref * kept)"),
     (
         "m_read",
-        "fall + d_linearity + fitted * (d_balance + d_boiling + fall / t * d_time) / sqrt(N)",
+        "fall + d_linearity + (fitted * (d_balance + d_boiling + fall / t * d_time) + d_drift * drifting) / sqrt(N)",
     ),
     ("E_read", "k * n"),
 )
@@ -47,12 +47,16 @@ def _readings(power: int) -> Steps:
     balance, boiling, timed = (numbered(symbol, power) for symbol in ("d_balance", "d_boiling", "d_time"))
     scatter = f"{balance} + {boiling} + fall_{power} / t_{power} * {timed}"
     stored = f"{numbered('Q_stored', power)} * e_stored"
+    drifting = f"{numbered('d_drift', power)} * {numbered('drifting', power)}"
     heat = f"E_{power}_true * (1 - {lead(power)}) - W_{power} * t_{power} - {drift} / sqrt(N) - {stored}"
     return (
         (f"E_{power}_true", f"{energy} * {counts} / (1 + e_meter)"),
         (f"t_{power}", f"E_{power}_true / P_{power}"),
         (f"fall_{power}", f"({heat}) / (L_ref * kept_{power})"),
-        (f"m_{power}_read", f"fall_{power} + {linearity} + {fitted} * ({scatter}) / sqrt(N)"),
+        (
+            f"m_{power}_read",
+            f"fall_{power} + {linearity} + ({fitted} * ({scatter}) + {drifting}) / sqrt(N)",
+        ),
         (f"E_{power}_read", f"{energy} * {counts}"),
     )
 

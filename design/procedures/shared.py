@@ -67,6 +67,8 @@ WITH_PAUSE = "(E_est - W_est * (t + t_pause_est) - E_restart_est) / (m_read * ke
 WITHOUT_PAUSE = "(E_est - W_est * t) / (m_read * kept_est)"
 UNCORRECTED = Result((), "E_read / m_read")
 
+QUARTER_HOUR = 900.0
+"""Time for which the drift of a balance is stated. [s]"""
 ALWAYS_KEPT = (
     "gain of meter and balance",
     "carry-over: droplets leave without their latent heat",
@@ -254,6 +256,12 @@ def readings_at(situation: Situation, power: int) -> tuple[InputTerm, ...]:
             np.asarray(math.sqrt(2.0) * reading_uncertainty(balance, observer.tipping)),
             "resolution, repeatability and judgement of the balance point", 0.0, scatter=True,
         ),
+        InputTerm(
+            "d_drift", "balance_drift", "kg", default_distribution("balance_drift"),
+            np.asarray(balance.resolution if balance.kind == "electronic" else 0.0),
+            evidence("balance_drift").source, 0.0, scatter=True,
+        ),
+        chosen(situation.values, "drifting", "drift_time", "1", f"sqrt(time_{power} / {QUARTER_HOUR!r})"),
         InputTerm(
             "d_boiling", "boiling_noise", "kg", Normal(0.0, noise.spread),
             ONE, noise.source, 0.0, scatter=True,

@@ -18,6 +18,7 @@ POWERS = 2
 
 def _readings(power: int) -> Steps:
     drift, linearity = numbered("Q_drift", power), numbered("d_linearity", power)
+    drifting = f"{numbered('d_drift', power)} * {numbered('drifting', power)}"
     balance, boiling = numbered("d_balance", power), numbered("d_boiling", power)
     stored = f"{numbered('Q_stored', power)} * e_stored"
     counted, timed = numbered("d_count", power), numbered("d_time", power)
@@ -25,7 +26,7 @@ def _readings(power: int) -> Steps:
     return (
         (f"t_{power}", "t"),
         (f"fall_{power}", f"({heat}) / (L_ref * kept_{power})"),
-        (f"m_{power}_read", f"fall_{power} + {linearity} + ({balance} + {boiling}) / sqrt(N)"),
+        (f"m_{power}_read", f"fall_{power} + {linearity} + ({balance} + {drifting} + {boiling}) / sqrt(N)"),
         (
             f"E_{power}_read",
             f"P_{power} * t_{power} * (1 + e_meter) + (k * {counted} + P_{power} * {timed}) / sqrt(N)",

@@ -15,7 +15,7 @@ READINGS: Steps = (
     ("E_metered", "k * n / (1 + e_meter)"),
     ("t", "E_metered / P"),
     ("fall", "(E_metered * (1 - e_lead) - W * t - Q_drift / sqrt(N) - Q_stored * e_stored) / (L_ref * kept)"),
-    ("m_read", "fall + d_linearity + (d_balance + d_boiling + fall / t * d_time) / sqrt(N)"),
+    ("m_read", "fall + d_linearity + (d_balance + d_drift * drifting + d_boiling + fall / t * d_time) / sqrt(N)"),
     ("E_read", "k * n"),
 )
 

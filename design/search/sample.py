@@ -25,7 +25,7 @@ COLUMNS = (
     "a_A", "Q_drift", "d_linearity", "e_mass", "e_lead", "e_supply", "e_heater", "d_time", "E_restart",
     "d_boiling_2", "d_balance_2", "d_count_2", "d_linearity_2", "w_dry", "e_cooling", "f_freeboard", "d_cooling",
     "Q_drift_2", "d_time_2", "d_boiling_3", "d_balance_3", "d_linearity_3", "Q_drift_3", "d_time_3",
-    "ln_drift", "e_still", "e_stored",
+    "ln_drift", "e_still", "e_stored", "d_drift", "d_drift_2", "d_drift_3",
 )  # fmt: skip
 """Column of the shared sample that each input quantity draws from, in every design."""
 REPLICATES = 8

@@ -191,10 +191,19 @@ def cautions_of(
     return (
         *(Message(key) for key in (*SAFETY, "heater_off_rate")),
         *(Message("accepted", {"item": item, "limit": limit}) for item, limit in accepted),
+        *_wet_lagging(recommended),
         *((current_reason,) if current_reason else ()),
         *((Message("only_owned"),) if only_owned else ()),
         *_knowledge(conditions.bench),
     )
+
+
+def _wet_lagging(recommended: RankedDesign | None) -> tuple[Message, ...]:
+    """Caution about lagging that soaks up water, by the item that brings it."""
+    if recommended is None or not recommended.design.kit.vessel.jacket.soaks:
+        return ()
+    items = recommended.design.items
+    return (Message("wet_lagging", {"item": items.get("jacket", items["vessel"])}),)
 
 
 def _knowledge(bench: Bench) -> tuple[Message, ...]:

@@ -44,6 +44,7 @@ def why_off(group: GroupEvaluation) -> tuple[str, ...]:
         return (ENGLISH.text("account.refused", reason=group.refusal),)
     return (
         *_likeliest(group, explanation),
+        *_wet(group, explanation),
         *_alone(explanation),
         *_together(explanation),
         *_cancelling(explanation),
@@ -86,6 +87,13 @@ def _likeliest(group: GroupEvaluation, explanation: Explanation) -> tuple[str, .
         after=with_spread(first, first.mean, first.standard_uncertainty),
     )
     return (head, moved)
+
+
+def _wet(group: GroupEvaluation, explanation: Explanation) -> tuple[str, ...]:
+    """A reason for a loss larger than expected that the bench's knowledge does not hold: lagging that got wet."""
+    (loss, _), (expected, doubt) = explanation.loss, explanation.prior_loss
+    soaks = group.result.measured.situation.kit.vessel.jacket.soaks
+    return (ENGLISH.text("account.wet_lagging"),) if soaks and loss > expected + doubt else ()
 
 
 def _alone(explanation: Explanation) -> tuple[str, ...]:

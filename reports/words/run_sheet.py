@@ -28,6 +28,7 @@ def steps(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tup
         *((_("run_sheet.steam_aside"),) if "lid" in design.items or "guard" in design.items else ()),
         _("run_sheet.connect", meter=names["meter"]),
         _("run_sheet.boil", first_power=amounts["first_power"], settling=amounts["settling"]),
+        _("run_sheet.take_out"),
     )
     close = (
         *((_("run_sheet.repeat", repeats=wording.times(design.repeats, say)),) if design.repeats > 1 else ()),
@@ -49,6 +50,7 @@ def student_steps(
         *((_("student.put_on", things=say.listed(things)),) if things else ()),
         *((_("student.steam_aside"),) if covered else ()),
         _("student.boil", power=amounts["power"], settling=amounts["settling"]),
+        _("student.take_out"),
     )
     close = (
         *((say.several("student.repeat", design.repeats),) if design.repeats > 1 else ()),
