@@ -263,6 +263,7 @@ def _stored(numbers: range) -> Steps:
     """
     steps = [
         ("jacket_lag", "max(jacket_time, 1)"),
+        ("jacket_heat", f"2 * jacket_loss * ({ratio('loss', 'loss_plan')}) * jacket_lag"),
         ("ramp", "jacket_lag / max(warm_up, 1e-9) * (1 - exp(-warm_up / jacket_lag))"),
     ]
     begun = "steady"
@@ -273,7 +274,7 @@ def _stored(numbers: range) -> Steps:
             (f"lasting_{number}", f"N * (time_{number} + pause) + (N - 1) * gap"),
             (
                 f"stored_{number}",
-                f"2 * jacket_loss * jacket_lag * ({hot} + (1 - {hot}) * ramp) * exp(-begun_{number} / jacket_lag)"
+                f"jacket_heat * ({hot} + (1 - {hot}) * ramp) * exp(-begun_{number} / jacket_lag)"
                 f" * (1 - exp(-lasting_{number} / jacket_lag)) / N",
             ),
         ]
