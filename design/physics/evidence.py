@@ -160,8 +160,8 @@ LOSSES: tuple[Evidence, ...] = (
         "cover_flux",
         "power making steam over the water's surface at which both are down to 1/e, and then to nothing as a bell "
         "curve falls: steam keeps the air out",
-        35e3, 0.0, "constant", "W/m2", 10e3, 80e3,
-        "judgement: steam at 35 kW/m2 rises at 26 mm/s; air comes in against it through an opening of 0.1 m at some "
+        30e3, 0.0, "constant", "W/m2", 10e3, 80e3,
+        "judgement: steam at 30 kW/m2 rises at 22 mm/s; air comes in against it through an opening of 0.1 m at some "
         "50 mm/s (Epstein 1988, J. Heat Transfer 110, 885, from memory) unless the steam keeps pace",
         "no published run at several powers gives its readings",
         basis="judgement",
