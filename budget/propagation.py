@@ -79,27 +79,10 @@ def propagate(model: MeasurementModel, coverage: float = 0.95, order: int = 1) -
     total = variance + (_second_order(model, uncertainties, matrix) if order == 2 else 0.0)
     if total < 0.0:
         raise BudgetError("order: must be 1 here, as the second-order terms make the variance negative (got 2)")
-    return _statement(model, coverage, order, found, contributions, covered, total, matrix)
-
-
-def _statement(
-    model: MeasurementModel,
-    coverage: float,
-    order: int,
-    found: Derivatives,
-    contributions: FloatArray,
-    covered: FloatArray,
-    variance: float,
-    matrix: FloatArray,
-) -> Propagation:
-    symbols = model.symbols
-    estimate = model.at_estimates()
-    uncertainty = math.sqrt(variance)
+    estimate, uncertainty, first = model.at_estimates(), math.sqrt(total), float(np.sum(covered))
     dof = _effective_dof(uncertainty, contributions, matrix, [model.distributions[s].dof for s in symbols])
     factor = coverage_factor(coverage, dof)
     expanded = factor * uncertainty
-    first = float(np.sum(covered))
-    shares = covered / first if first > 0.0 else np.zeros_like(covered)
     return Propagation(
         order=order,
         estimate=estimate,
@@ -111,7 +94,7 @@ def _statement(
         interval=(estimate - expanded, estimate + expanded),
         sensitivity_coefficients=dict(found.values),
         contributions=_by_symbol(symbols, contributions),
-        variance_shares=_by_symbol(symbols, shares),
+        variance_shares=_by_symbol(symbols, covered / first if first > 0.0 else np.zeros_like(covered)),
         derivatives=found,
     )
 

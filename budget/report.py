@@ -49,6 +49,11 @@ WITHOUT_TRIALS = 1 << 13
 """Points at which the measurand is looked at without one source."""
 
 
+PROPAGATION = "estimate standard_uncertainty effective_dof coverage_factor expanded_uncertainty interval"
+SIMULATION = "estimate standard_uncertainty interval_symmetric interval_shortest"
+"""Figures of each that are written as JSON."""
+
+
 @dataclass(frozen=True)
 class BudgetReport:
     """
@@ -79,29 +84,21 @@ class BudgetReport:
             "coverage": self.coverage,
             "propagation": {
                 "order": propagation.order,
-                "estimate": _number(propagation.estimate),
-                "standard_uncertainty": _number(propagation.standard_uncertainty),
-                "effective_dof": _number(propagation.effective_dof),
-                "coverage_factor": _number(propagation.coverage_factor),
-                "expanded_uncertainty": _number(propagation.expanded_uncertainty),
-                "interval": [_number(end) for end in propagation.interval],
+                **{name: _written(getattr(propagation, name)) for name in PROPAGATION.split()},
             },
             "simulation": {
                 "trials": simulation.trials,
                 "method": simulation.method,
-                "estimate": _number(simulation.estimate),
-                "standard_uncertainty": _number(simulation.standard_uncertainty),
-                "interval_symmetric": [_number(end) for end in simulation.interval_symmetric],
-                "interval_shortest": [_number(end) for end in simulation.interval_shortest],
-                "standard_errors": [_number(error) for error in simulation.errors],
+                **{name: _written(getattr(simulation, name)) for name in SIMULATION.split()},
+                "standard_errors": _written(simulation.errors),
                 "converged": simulation.converged,
-                "numerical_tolerance": _number(simulation.numerical_tolerance),
+                "numerical_tolerance": _written(simulation.numerical_tolerance),
                 "invalid": simulation.invalid,
             },
             "propagation_valid": self.validation.valid,
             "validation": {
-                "tolerance": _number(self.validation.tolerance),
-                "differences": [_number(difference) for difference in self.validation.differences],
+                "tolerance": _written(self.validation.tolerance),
+                "differences": _written(self.validation.differences),
             },
             "inputs": self._inputs(),
             "notes": list(self.notes),
@@ -116,16 +113,16 @@ class BudgetReport:
                 "unit": quantity.unit,
                 "distribution": quantity.distribution.describe(),
                 "source": quantity.source,
-                "estimate": _number(quantity.distribution.mean),
-                "standard_uncertainty": _number(quantity.distribution.standard_uncertainty),
-                "dof": _number(quantity.distribution.dof),
-                "sensitivity_coefficient": _number(self.propagation.sensitivity_coefficients[symbol]),
-                "contribution": _number(self.propagation.contributions[symbol]),
-                "variance_share": _number(self.propagation.variance_shares[symbol]),
-                "sobol_first": _number(first.get(symbol, 0.0)),
-                "sobol_total": _number(total.get(symbol, 0.0)),
-                "shapley": _number(effects[symbol]) if symbol in effects else None,
-                "uncertainty_without": _number(self.without_source.get(symbol, self.simulation.standard_uncertainty)),
+                "estimate": _written(quantity.distribution.mean),
+                "standard_uncertainty": _written(quantity.distribution.standard_uncertainty),
+                "dof": _written(quantity.distribution.dof),
+                "sensitivity_coefficient": _written(self.propagation.sensitivity_coefficients[symbol]),
+                "contribution": _written(self.propagation.contributions[symbol]),
+                "variance_share": _written(self.propagation.variance_shares[symbol]),
+                "sobol_first": _written(first.get(symbol, 0.0)),
+                "sobol_total": _written(total.get(symbol, 0.0)),
+                "shapley": _written(effects[symbol]) if symbol in effects else None,
+                "uncertainty_without": _written(self.without_source.get(symbol, self.simulation.standard_uncertainty)),
             }
             for symbol, quantity in zip(self.model.symbols, self.model.inputs, strict=True)
         ]
@@ -239,5 +236,8 @@ def _notes(
     return notes
 
 
-def _number(value: float) -> float | None:
+def _written(value: float | tuple[float, ...]) -> Any:
+    """Put a number or several as JSON holds them; None where one is not finite."""
+    if isinstance(value, tuple):
+        return [_written(each) for each in value]
     return float(value) if math.isfinite(value) else None

@@ -98,13 +98,17 @@ def _outcomes(
         a[part], b[part] = model.evaluate_draws(one), model.evaluate_draws(two)
         for index, symbol in enumerate(drawing.symbols):
             mixed[index, part] = model.evaluate_draws({**one, symbol: two[symbol]})
-    if not (np.all(np.isfinite(a)) and np.all(np.isfinite(b)) and np.all(np.isfinite(mixed))):
-        share = 1.0 - np.mean(np.isfinite(np.concatenate([a, b, mixed.ravel()])))
+    _refuse_gaps(model, np.concatenate([a, b, mixed.ravel()]))
+    return a, b, mixed
+
+
+def _refuse_gaps(model: MeasurementModel, outcomes: FloatArray) -> None:
+    missing = float(np.mean(~np.isfinite(outcomes)))
+    if missing:
         raise BudgetError(
             f"equation of {model.symbol}: must have a value for every draw of its inputs to share out the variance "
-            f"(got none in {100.0 * share:.2g} % of the draws)"
+            f"(got none in {100.0 * missing:.2g} % of the draws)"
         )
-    return a, b, mixed
 
 
 def _indices(
@@ -250,11 +254,7 @@ class _Worth:
         symbols = self._model.uncertain
         draws = {s: from_scores(f, z) for s, f, z in zip(symbols, self._forms, scores, strict=True)}
         outcomes = np.broadcast_to(self._model.evaluate_draws(draws), scores.shape[1:])
-        if not np.all(np.isfinite(outcomes)):
-            raise BudgetError(
-                f"equation of {self._model.symbol}: must have a value for every draw of its inputs to share out the "
-                f"variance (got none in {100.0 * float(np.mean(~np.isfinite(outcomes))):.2g} % of the draws)"
-            )
+        _refuse_gaps(self._model, outcomes)
         return np.asarray(outcomes, dtype=float)
 
 

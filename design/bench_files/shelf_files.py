@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 import tomllib
-import warnings
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from design.bench_files.schema_faults import Origin, known_keys, shown
-from design.bench_files.text_files import decoded_sheet, read_bytes, refuse_file, separator_of
-from design.errors import BenchFileError, Fault, nearest, spaced
+from design.bench_files.text_files import SheetForm, is_workbook, read_bytes, refuse_file, text_cells, workbook_cells
+from design.errors import Fault, nearest, spaced
 from design.fields import Count, Flag, Kind, Listing, Nested, Number, Owned, PowerSettings, Text
 
-MOST_ROWS = 2000
-MOST_COLUMNS = 100
-_WHAT = "a CSV or XLSX file with a heading row"
+FORM = SheetForm("a CSV or XLSX file with a heading row", "shelf", most_rows=2000, most_columns=100, strict=True)
 _FLAGS = {"true": True, "yes": True, "1": True, "false": False, "no": False, "0": False}
 _COMMA = re.compile(r"(?<![\d,.])(\d+),(\d+)(?![\d,.])")
 _THOUSANDS = re.compile(r"[1-9]\d{0,2},\d{3}")
@@ -31,25 +26,6 @@ class Row:
 
     values: dict[str, Any]
     origin: Origin
-
-
-@dataclass(frozen=True)
-class _Cell:
-    """A cell before its column is known: text or a spreadsheet's value."""
-
-    value: Any
-
-    @property
-    def empty(self) -> bool:
-        return self.value is None or (isinstance(self.value, str) and not self.value.strip())
-
-
-@dataclass(frozen=True)
-class _Sheet:
-    """Rows of cells, and whether a comma in a number can only be a decimal comma."""
-
-    rows: list[list[_Cell]]
-    comma_is_decimal: bool
 
 
 def read_shelf(
@@ -79,40 +55,51 @@ def read_shelf(
     BenchFileError
         If the file cannot be read as a sheet at all.
     """
-    content = read_bytes(path, file, _WHAT)
-    is_workbook = path.suffix.casefold() in {".xlsx", ".xlsm"} or content.startswith(b"PK\x03\x04")
-    sheet = _workbook(content, file) if is_workbook else _table(content, file)
-    filled = [(index, row) for index, row in enumerate(sheet.rows, start=1) if not _blank(row)]
+    content, separator = read_bytes(path, file, FORM.what), ""
+    cells: list[list[Any]]
+    if path.suffix.casefold() in {".xlsx", ".xlsm"} or is_workbook(content):
+        cells = workbook_cells(content, file, FORM, _shown_value)
+    else:
+        cells, separator = text_cells(content, file, FORM)
+    filled = [(index, row) for index, row in enumerate(cells, start=1) if not _blank(row)]
     if not filled:
-        raise refuse_file(file, "is empty", "no row", f"write {_WHAT}")
+        raise refuse_file(file, "is empty", "no row", f"write {FORM.what}")
     columns, faults = _columns(filled[0][1], filled[0][0], file, list(keys), required)
     rows = []
-    for index, cells in filled[1:]:
-        values = _values({at: (key, keys[key]) for at, (key, _) in columns.items()}, cells, sheet)
+    for index, row in filled[1:]:
+        values = {
+            key: _value(keys[key], row[at], comma_is_decimal=separator == ";")
+            for at, (key, _) in columns.items()
+            if at < len(row) and not _empty(row[at])
+        }
         name = shown(values.get("name", "")).strip('"')
         origin = Origin(file, f"row {index}", name, dict(columns.values()))
-        faults += _strays(columns, cells, origin)
+        faults += _strays(columns, row, origin)
         rows.append(Row(values, origin))
     if not rows:
         faults.append(Fault(file, "", "", "has no item", "headings only", "write at least one row below the headings"))
     return rows, faults
 
 
-def _blank(row: list[_Cell]) -> bool:
-    first = next((cell.value for cell in row if not cell.empty), None)
+def _empty(cell: Any) -> bool:
+    return cell is None or (isinstance(cell, str) and not cell.strip())
+
+
+def _blank(row: Sequence[Any]) -> bool:
+    first = next((cell for cell in row if not _empty(cell)), None)
     return first is None or (isinstance(first, str) and first.lstrip().startswith("#"))
 
 
 def _columns(
-    cells: list[_Cell], row: int, file: str, keys: Sequence[str], required: Iterable[str]
+    cells: Sequence[Any], row: int, file: str, keys: Sequence[str], required: Iterable[str]
 ) -> tuple[dict[int, tuple[str, str]], list[Fault]]:
     """Key and heading by column index, and what is wrong with the headings."""
     columns: dict[int, tuple[str, str]] = {}
     faults = []
     for index, cell in enumerate(cells):
-        if cell.empty:
+        if _empty(cell):
             continue
-        heading = spaced(str(cell.value))
+        heading = spaced(str(cell))
         key = re.sub(r"[\s_-]+", "_", heading.casefold())
         place = f"row {row}, column {index + 1}"
         if key not in keys:
@@ -122,7 +109,7 @@ def _columns(
         else:
             columns[index] = (key, heading)
     present = {key for key, _ in columns.values()}
-    headings = [spaced(str(cell.value)) for cell in cells if not cell.empty]
+    headings = [spaced(str(cell)) for cell in cells if not _empty(cell)]
     for key in required:
         if key not in present:
             near = nearest(key, headings)
@@ -131,26 +118,18 @@ def _columns(
     return columns, faults
 
 
-def _strays(columns: dict[int, tuple[str, str]], cells: list[_Cell], origin: Origin) -> list[Fault]:
+def _strays(columns: dict[int, tuple[str, str]], cells: Sequence[Any], origin: Origin) -> list[Fault]:
     """Cells to the right of the headings: mostly a value that holds the separator."""
     last = max(columns, default=-1)
     for index, cell in enumerate(cells):
-        if index > last and not cell.empty:
+        if index > last and not _empty(cell):
             place = f"{origin.path}, column {index + 1}"
             right = "put quotes round a value that holds the separator, such as a decimal comma"
-            return [Fault(origin.file, place, origin.item, "value without a heading", shown(cell.value), right)]
+            return [Fault(origin.file, place, origin.item, "value without a heading", shown(cell), right)]
     return []
 
 
-def _values(columns: dict[int, tuple[str, Kind]], cells: list[_Cell], sheet: _Sheet) -> dict[str, Any]:
-    return {
-        key: _value(kind, cells[index].value, sheet)
-        for index, (key, kind) in columns.items()
-        if index < len(cells) and not cells[index].empty
-    }
-
-
-def _value(kind: Kind, value: Any, sheet: _Sheet) -> Any:
+def _value(kind: Kind, value: Any, *, comma_is_decimal: bool) -> Any:
     """Turn a cell into what the same key would hold in a bench file; the check sees what does not fit."""
     if isinstance(value, float) and value.is_integer() and abs(value) < 2**53:
         value = int(value)
@@ -163,8 +142,8 @@ def _value(kind: Kind, value: Any, sheet: _Sheet) -> Any:
         return _FLAGS.get(text.casefold(), text)
     if isinstance(kind, Listing) or (isinstance(kind, PowerSettings) and re.search(r"\d", text)):
         parts = [part.strip(' "') for part in re.split(r"[;|]|,\s", text.strip("[]"))]
-        return [_value(kind.of, part, sheet) for part in parts if part]
-    pointed = _point(text, sheet)
+        return [_value(kind.of, part, comma_is_decimal=comma_is_decimal) for part in parts if part]
+    pointed = _point(text, comma_is_decimal=comma_is_decimal)
     if isinstance(kind, Nested):
         return _loss(pointed, text)
     return _plain_number(pointed) if isinstance(kind, Number | Count | Owned) else pointed
@@ -180,11 +159,11 @@ def _spreadsheet_value(kind: Kind, value: Any) -> Any:
     return str(value)
 
 
-def _point(text: str, sheet: _Sheet) -> str:
+def _point(text: str, *, comma_is_decimal: bool) -> str:
     """Turn a decimal comma into a point, but not where the comma may part thousands."""
 
     def changed(match: re.Match[str]) -> str:
-        doubtful = _THOUSANDS.fullmatch(match[0]) and not sheet.comma_is_decimal
+        doubtful = _THOUSANDS.fullmatch(match[0]) and not comma_is_decimal
         return match[0] if doubtful else f"{match[1]}.{match[2]}"
 
     return _COMMA.sub(changed, text)
@@ -209,61 +188,9 @@ def _loss(text: str, original: str) -> Any:
         return original
 
 
-def _table(content: bytes, file: str) -> _Sheet:
-    text = decoded_sheet(content, file, _WHAT)
-    first, _, rest = text.partition("\n")
-    named = re.fullmatch(r"sep=(.)\r?", first, re.IGNORECASE)
-    if named:
-        text = rest
-    separator = named[1] if named else separator_of(text)
-    rows: list[list[_Cell]] = [[]] if named else []
-    try:
-        for record in csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True):
-            _check_size(len(rows), len(record), file)
-            rows.append([_Cell(entry) for entry in record])
-    except csv.Error as error:
-        right = "check the quotation marks of this row: each must be closed, and doubled inside a value"
-        raise refuse_file(file, "is broken CSV", str(error), right, f"row {len(rows) + 1}") from None
-    return _Sheet(rows, comma_is_decimal=separator == ";")
-
-
-def _check_size(rows: int, columns: int, file: str) -> None:
-    if rows >= MOST_ROWS or columns > MOST_COLUMNS:
-        got = f"{rows + 1} rows, {columns} columns"
-        right = f"keep to {MOST_ROWS} rows and {MOST_COLUMNS} columns"
-        raise refuse_file(file, "is too large for a shelf", got, right)
-
-
-def _workbook(content: bytes, file: str) -> _Sheet:
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            return _Sheet(list(_workbook_rows(content, file)), comma_is_decimal=False)
-    except BenchFileError:
-        raise
-    except Exception as error:  # noqa: BLE001 - openpyxl raises whatever zip, XML and number parsing raise
-        got = f"{type(error).__name__}: {error}"
-        raise refuse_file(file, "is a broken XLSX file", shown(got).strip('"'), "open and save it again") from None
-
-
-def _workbook_rows(content: bytes, file: str) -> Iterator[list[_Cell]]:
-    import openpyxl
-
-    book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True)
-    try:
-        if not book.worksheets:
-            raise refuse_file(file, "has no sheet", "no sheet", f"write {_WHAT}")
-        rows = book.worksheets[0].iter_rows(max_row=MOST_ROWS + 1, max_col=MOST_COLUMNS)
-        for number, row in enumerate(rows):
-            _check_size(number, len(row), file)
-            yield [_Cell(_shown_value(cell.value, getattr(cell, "number_format", ""))) for cell in row]
-    finally:
-        book.close()
-
-
-def _shown_value(value: Any, number_format: Any) -> Any:
+def _shown_value(value: Any, number_format: str) -> Any:
     """Give the cell's value; a number that the sheet shows in per cent is given as it is shown."""
     is_number = isinstance(value, int | float) and not isinstance(value, bool)
-    if is_number and isinstance(number_format, str) and number_format.rstrip().endswith("%"):
+    if is_number and number_format.rstrip().endswith("%"):
         return f"{100 * value:.10g} %"
     return value

@@ -1,10 +1,17 @@
-"""Files as bytes and text, with faults instead of the system's words."""
+"""Files as bytes, text and cells, with faults instead of the system's words."""
 
 from __future__ import annotations
 
+import csv
+import io
 import re
+import warnings
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
+from design.bench_files.schema_faults import shown
 from design.errors import BenchFileError, Fault
 
 LARGEST_FILE = 4_000_000
@@ -66,22 +73,90 @@ def printable(value: bytes) -> str:
     return " ".join(f"{byte:02x}" for byte in value[:8]) or "nothing"
 
 
-def decoded_sheet(content: bytes, file: str, what: str) -> str:
-    """
-    Text of a CSV sheet: UTF-8 with or without mark, UTF-16 with one, or Windows-1252.
+@dataclass(frozen=True)
+class SheetForm:
+    """What a sheet should be, in words with their article and in short; how large, and how strictly quoted."""
 
-    Parameters
-    ----------
-    content : bytes
-        The file's content.
-    file, what : str
-        Its name in messages, and what it should be.
+    what: str
+    kind: str
+    most_rows: int
+    most_columns: int
+    strict: bool
+
+    def check_size(self, rows: int, columns: int, file: str) -> None:
+        """Refuse one more row, or so many columns, where that is too much."""
+        if rows >= self.most_rows or columns > self.most_columns:
+            got = f"{rows + 1} rows, {columns} columns"
+            right = f"keep to {self.most_rows} rows and {self.most_columns} columns"
+            raise refuse_file(file, f"is too large for a {self.kind}", got, right)
+
+
+def is_workbook(content: bytes) -> bool:
+    """Tell an XLSX file by its first bytes."""
+    return content.startswith(b"PK\x03\x04")
+
+
+def text_cells(content: bytes, file: str, form: SheetForm) -> tuple[list[list[str]], str]:
+    """
+    Cells of a CSV sheet, row by row, and its separator, which its first line may name.
 
     Raises
     ------
     BenchFileError
-        If it is no text.
+        If it is no text, broken, or too large.
     """
+    text = _decoded(content, file, form.what)
+    first, _, rest = text.partition("\n")
+    named = re.fullmatch(r"sep=(.)\r?", first, re.IGNORECASE)
+    separator, body = (named[1], rest) if named else (_separator_of(text), text)
+    rows: list[list[str]] = [[]] if named else []
+    try:
+        for record in csv.reader(io.StringIO(body, newline=""), delimiter=separator, strict=form.strict):
+            form.check_size(len(rows), len(record), file)
+            rows.append(record)
+    except csv.Error as error:
+        right = "check the quotation marks of this row: each must be closed, and doubled inside a value"
+        raise refuse_file(file, "is broken CSV", str(error), right, f"row {len(rows) + 1}") from None
+    return rows, separator
+
+
+def workbook_cells(content: bytes, file: str, form: SheetForm, seen: Callable[[Any, str], Any]) -> list[list[Any]]:
+    """
+    Cells of the first sheet of an XLSX file, row by row, each made of its value and number format by ``seen``.
+
+    Raises
+    ------
+    BenchFileError
+        If it is broken, has no sheet, or is too large.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return list(_workbook_rows(content, file, form, seen))
+    except BenchFileError:
+        raise
+    except Exception as error:  # noqa: BLE001 - openpyxl raises whatever zip, XML and number parsing raise
+        got = shown(f"{type(error).__name__}: {error}").strip('"')
+        raise refuse_file(file, "is a broken XLSX file", got, "open and save it again") from None
+
+
+def _workbook_rows(content: bytes, file: str, form: SheetForm, seen: Callable[[Any, str], Any]) -> Iterator[list[Any]]:
+    import openpyxl
+
+    book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True)
+    try:
+        if not book.worksheets:
+            raise refuse_file(file, "has no sheet", "no sheet", f"give {form.what}")
+        rows = book.worksheets[0].iter_rows(max_row=form.most_rows + 1, max_col=form.most_columns)
+        for number, row in enumerate(rows):
+            form.check_size(number, len(row), file)
+            yield [seen(cell.value, str(getattr(cell, "number_format", ""))) for cell in row]
+    finally:
+        book.close()
+
+
+def _decoded(content: bytes, file: str, what: str) -> str:
+    """Text of a CSV sheet: UTF-8 with or without mark, UTF-16 with one, or Windows-1252."""
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         encodings: tuple[str, ...] = ("utf-16",)
     elif b"\0" in content:
@@ -96,7 +171,7 @@ def decoded_sheet(content: bytes, file: str, what: str) -> str:
     raise refuse_file(file, "is no text", printable(content), "save the sheet as CSV in UTF-8")
 
 
-def separator_of(text: str) -> str:
+def _separator_of(text: str) -> str:
     """Find the separator of a CSV sheet: what stands most in the heading row, outside quotes."""
     lines = (line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#"))
     heading = re.sub(r'"[^"]*"', "", next(lines, ""))

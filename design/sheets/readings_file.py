@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
 import math
 import re
-import warnings
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
 from design.bench_files.schema_faults import shown
-from design.bench_files.text_files import decoded_sheet, read_bytes, refuse_file, separator_of
+from design.bench_files.text_files import SheetForm, is_workbook, read_bytes, refuse_file, text_cells, workbook_cells
 from design.errors import BenchFileError, Fault, spaced
 from design.sheets.readings import (
     NUMBERS,
@@ -118,7 +115,7 @@ def read_readings(path: Path) -> Sheet:
         If it is no sheet, has no readings, or a heading stands twice.
     """
     file = str(path)
-    content = read_bytes(Path(path), file, WHAT)
+    content = read_bytes(Path(path), file, FORM.what)
     return sheet_of(typed_sheet(content, file), file, hashlib.sha256(content).hexdigest())
 
 
@@ -221,9 +218,10 @@ def _heater(row: int, word: str, columns: Mapping[int, Column]) -> tuple[bool | 
     ]
 
 
-MOST_ROWS = 20_000
-MOST_COLUMNS = 60
-WHAT = "a CSV or XLSX file with one row a reading and a heading row"
+FORM = SheetForm(
+    "a CSV or XLSX file with one row a reading and a heading row", "readings sheet", most_rows=20_000, most_columns=60,
+    strict=False,
+)  # fmt: skip
 _DECIMALS = re.compile(r"^[#0,]*0(?:\.(0+))?(?:[^0#.]|$)")
 
 
@@ -259,71 +257,20 @@ def typed_sheet(content: bytes, file: str) -> TypedSheet:
     BenchFileError
         If it cannot be read as a sheet, or is empty.
     """
-    sheet = _workbook(content, file) if content.startswith(b"PK\x03\x04") else _table(content, file)
+    if is_workbook(content):
+        sheet = TypedSheet(_filled(workbook_cells(content, file, FORM, _as_shown)), comma_is_decimal=True)
+    else:
+        cells, separator = text_cells(content, file, FORM)
+        sheet = TypedSheet(_filled(cells), comma_is_decimal=separator != ",")
     if not sheet.rows:
-        raise refuse_file(file, "is empty", "no row", f"give {WHAT}")
+        raise refuse_file(file, "is empty", "no row", f"give {FORM.what}")
     return sheet
 
 
-def _filled(rows: Iterator[tuple[str, ...]]) -> tuple[tuple[int, tuple[str, ...]], ...]:
+def _filled(rows: Iterable[Sequence[str]]) -> tuple[tuple[int, tuple[str, ...]], ...]:
     """Numbered rows that hold text and are no comment."""
     stripped = ((number, tuple(cell.strip() for cell in row)) for number, row in enumerate(rows, start=1))
     return tuple((number, row) for number, row in stripped if any(row) and not "".join(row).startswith("#"))
-
-
-def _table(content: bytes, file: str) -> TypedSheet:
-    text = decoded_sheet(content, file, WHAT)
-    first, _, rest = text.partition("\n")
-    named = re.fullmatch(r"sep=(.)\r?", first, re.IGNORECASE)
-    separator = named[1] if named else separator_of(text)
-
-    def rows() -> Iterator[tuple[str, ...]]:
-        if named:
-            yield ()
-        for number, record in enumerate(csv.reader(io.StringIO(body, newline=""), delimiter=separator)):
-            _check_size(number, len(record), file)
-            yield tuple(record)
-
-    body = rest if named else text
-    try:
-        return TypedSheet(_filled(rows()), comma_is_decimal=separator != ",")
-    except csv.Error as error:
-        right = "check the quotation marks: each must be closed, and doubled inside a cell"
-        raise refuse_file(file, "is broken CSV", str(error), right) from None
-
-
-def _check_size(rows: int, columns: int, file: str) -> None:
-    if rows >= MOST_ROWS or columns > MOST_COLUMNS:
-        got = f"{rows + 1} rows, {columns} columns"
-        right = f"keep to {MOST_ROWS} rows and {MOST_COLUMNS} columns"
-        raise refuse_file(file, "is too large for a readings sheet", got, right)
-
-
-def _workbook(content: bytes, file: str) -> TypedSheet:
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            return TypedSheet(_filled(_workbook_rows(content, file)), comma_is_decimal=True)
-    except BenchFileError:
-        raise
-    except Exception as error:  # noqa: BLE001 - openpyxl raises whatever zip, XML and number parsing raise
-        got = shown(f"{type(error).__name__}: {error}").strip('"')
-        raise refuse_file(file, "is a broken XLSX file", got, "open and save it again") from None
-
-
-def _workbook_rows(content: bytes, file: str) -> Iterator[tuple[str, ...]]:
-    import openpyxl
-
-    book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True)
-    try:
-        if not book.worksheets:
-            raise refuse_file(file, "has no sheet", "no sheet", f"give {WHAT}")
-        rows = book.worksheets[0].iter_rows(max_row=MOST_ROWS + 1, max_col=MOST_COLUMNS)
-        for number, row in enumerate(rows):
-            _check_size(number, len(row), file)
-            yield tuple(_as_shown(cell.value, str(getattr(cell, "number_format", ""))) for cell in row)
-    finally:
-        book.close()
 
 
 def _as_shown(value: Any, number_format: str) -> str:

@@ -13,7 +13,7 @@ from reports.words.languages import ENGLISH, Language
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from design.search.plan import Plan
+    from design.search.plan import Plan, RankedDesign
 
 Point = tuple[float, float]
 OFF_THE_CHART = 2.5
@@ -53,12 +53,12 @@ def _draw(name: str, plan: Plan, words: tuple[str, Language], width: float) -> s
     alt, say = words
     wide = width > NARROW
     height = 3.1 if wide else 2.7
-    points = [(design.price, design.rms_error_percent) for design in plan.frontier]
-    chosen = None if plan.recommended is None else (plan.recommended.price, plan.recommended.rms_error_percent)
+    points = [_point(design) for design in plan.frontier]
+    chosen = None if plan.recommended is None else _point(plan.recommended)
     with drawing(name, width, height) as (canvas, axes):
         left = 0.075 if wide else 0.12
         axes.set_position((left, 0.42 / height, 0.965 - left, 1 - 0.85 / height))
-        _limits(axes, plan, points)
+        _limits(axes, plan, points, chosen)
         _ladder(axes, points)
         _today(axes, plan, say)
         _recommended(axes, plan, say)
@@ -67,9 +67,12 @@ def _draw(name: str, plan: Plan, words: tuple[str, Language], width: float) -> s
         return markup(canvas, name, alt)
 
 
-def _limits(axes: Any, plan: Plan, points: Sequence[Point]) -> None:
-    chosen = [] if plan.recommended is None else [(plan.recommended.price, plan.recommended.rms_error_percent)]
-    everything = [*points, *chosen] or [(0.0, 1.0)]
+def _point(design: RankedDesign) -> Point:
+    return design.price, design.rms_error_percent
+
+
+def _limits(axes: Any, plan: Plan, points: Sequence[Point], chosen: Point | None) -> None:
+    everything = [*points, *([chosen] if chosen else [])] or [(0.0, 1.0)]
     dearest = max(price for price, _ in everything) or 1.0
     highest = max(error for _, error in everything) or 1.0
     if plan.current is not None and plan.current.rms_error_percent <= OFF_THE_CHART * highest:
@@ -173,7 +176,7 @@ def _recommended(axes: Any, plan: Plan, say: Language) -> None:
     if plan.recommended is None:
         return
     tint = colours()
-    price, error = plan.recommended.price, plan.recommended.rms_error_percent
+    price, error = _point(plan.recommended)
     axes.plot(
         [price],
         [error],
@@ -204,7 +207,7 @@ def _recommended(axes: Any, plan: Plan, say: Language) -> None:
 
 def _pairs(plan: Plan) -> list[tuple[Point, float]]:
     """Steps of the ladder, each with the price at which it ends."""
-    points = [(design.price, design.rms_error_percent) for design in plan.frontier]
+    points = [_point(design) for design in plan.frontier]
     ends = [*(price for price, _ in points), float("inf")][1:]
     return list(zip(points, ends, strict=True))
 
