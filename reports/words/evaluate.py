@@ -41,7 +41,7 @@ def why_off(group: GroupEvaluation) -> tuple[str, ...]:
     """Sentences of the teacher's copy: the likeliest account, what would have to be, what cannot be told apart."""
     explanation = group.explanation
     if explanation is None:
-        return (ENGLISH.text("account.refused", reason=group.refusal),)
+        return (ENGLISH.text("account.refused", reason=group.refusal), *_wet(group, None))
     return (
         *_likeliest(group, explanation),
         *_wet(group, explanation),
@@ -89,11 +89,15 @@ def _likeliest(group: GroupEvaluation, explanation: Explanation) -> tuple[str, .
     return (head, moved)
 
 
-def _wet(group: GroupEvaluation, explanation: Explanation) -> tuple[str, ...]:
+def _wet(group: GroupEvaluation, explanation: Explanation | None) -> tuple[str, ...]:
     """A reason for a loss larger than expected that the bench's knowledge does not hold: lagging that got wet."""
-    (loss, _), (expected, doubt) = explanation.loss, explanation.prior_loss
+    if explanation is None:
+        larger = group.result.uncorrected.agreement.difference_percent > 0.0
+    else:
+        (loss, _), (expected, doubt) = explanation.loss, explanation.prior_loss
+        larger = loss > expected + doubt
     soaks = group.result.measured.situation.kit.vessel.jacket.soaks
-    return (ENGLISH.text("account.wet_lagging"),) if soaks and loss > expected + doubt else ()
+    return (ENGLISH.text("account.wet_lagging"),) if soaks and larger else ()
 
 
 def _alone(explanation: Explanation) -> tuple[str, ...]:
