@@ -6,8 +6,21 @@ from typing import TYPE_CHECKING, Any
 
 from design.comparison.changes import USUAL
 from design.search.today import USUAL_CORRECTION
-from reports.figures.canvas import NARROW, Figure, axis_title, colours, drawing, figure, markup, side_title
-from reports.figures.rows import About, Row, Share, interval_rows, share_rows
+from reports.figures.canvas import (
+    NARROW,
+    About,
+    Figure,
+    Row,
+    Share,
+    axis_title,
+    colours,
+    drawing,
+    figure,
+    interval_rows,
+    markup,
+    share_rows,
+    side_title,
+)
 from reports.tables.compare import population_table, procedures_table, sweep_table
 from reports.words import compare as wording_compare
 from reports.words import rounding

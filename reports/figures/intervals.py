@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from reports.figures.canvas import Figure, figure
-from reports.figures.rows import About, Look, Row, interval_rows
+from reports.figures.canvas import About, Figure, Look, Row, figure, interval_rows
 from reports.tables.tables import Column, table
 from reports.words import rounding
 

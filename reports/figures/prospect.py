@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reports.figures.canvas import Figure, figure
-from reports.figures.rows import About, Row, interval_rows
+from reports.figures.canvas import About, Figure, Row, figure, interval_rows
 from reports.tables.tables import Column, Table, table
 from reports.words.languages import ENGLISH, Language
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reports.figures.canvas import Figure, figure
-from reports.figures.rows import Share, share_rows
+from reports.figures.canvas import Figure, Share, figure, share_rows
 from reports.tables.plan import direction, share_table
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import quantity_name

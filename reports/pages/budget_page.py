@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from reports.figures.canvas import Figure, figure
+from reports.figures.canvas import Figure, Share, figure, share_rows
 from reports.figures.distribution import distribution
-from reports.figures.rows import Share, share_rows
 from reports.pages.plan_page import equations, formulas
 from reports.rendering import page
 from reports.tables.tables import Column, Table, table
