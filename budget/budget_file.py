@@ -115,11 +115,11 @@ LARGEST_FILE = 2_000_000
 _DIFFERENCES = frozenset({"standard_uncertainty", "half_width", "limit_inexactness"})
 
 
-class _Table(BaseModel):
+class _BudgetTable(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
 
 
-class _Measurand(_Table):
+class _Measurand(_BudgetTable):
     symbol: Word
     equation: Word
     name: Text = ""
@@ -134,19 +134,19 @@ class _Input(DistributionSpec):
     source: Text = ""
 
 
-class _Intermediate(_Table):
+class _Intermediate(_BudgetTable):
     symbol: Word
     equation: Word
     name: Text = ""
     unit: Text = ""
 
 
-class _Correlation(_Table):
+class _Correlation(_BudgetTable):
     between: Annotated[list[Word], Field(min_length=2, max_length=2)]
     coefficient: Annotated[float, Field(ge=-1.0, le=1.0)]
 
 
-class _File(_Table):
+class _File(_BudgetTable):
     measurand: _Measurand
     input: Annotated[list[_Input], Field(min_length=1)]
     intermediate: list[_Intermediate] = []

@@ -58,3 +58,13 @@ def test_every_module_of_the_lower_packages_has_its_place_in_the_layers() -> Non
     exhaustive = {name for contract in contracts if contract.get("exhaustive") for name in contract["containers"]}
 
     assert {"budget", "design", "reports"} <= exhaustive
+
+
+def test_a_class_name_has_one_meaning() -> None:
+    places: dict[str, list[str]] = {}
+    for path in MODULES:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef):
+                places.setdefault(node.name, []).append(str(path.relative_to(ROOT)))
+
+    assert {name: paths for name, paths in places.items() if len(paths) > 1} == {}

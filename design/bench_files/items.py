@@ -9,9 +9,9 @@ from typing import Any
 
 from budget.quantities.distributions import Rectangular
 from design.bench import Lesson, Room
-from design.bench_files.schema_faults import Origin, shown
-from design.bench_files.shelf_files import Row
-from design.bench_files.tables import KEYS, OWNERS, Table, filled, keys_of, table_of
+from design.bench_files.schema_faults import TableOrigin, shown
+from design.bench_files.shelf_files import ShelfRow
+from design.bench_files.tables import KEYS, OWNERS, FileTable, filled, keys_of, table_of
 from design.errors import Fault, FieldError, meant, spaced
 from design.fields import EachMass
 from design.kit import ROLES, Balance, Fitting, Heater, Item, MassSet, Meter, Role, Vessel
@@ -67,7 +67,7 @@ _CHECKS: Mapping[type, Callable[[Mapping[str, Any]], None]] = {
     Fitting: _fitting,
 }
 """What values of one table must not do to each other."""
-TABLES: Mapping[str, type[Table]] = {
+TABLES: Mapping[str, type[FileTable]] = {
     heading: table_of(heading, keys, _CHECKS.get(OWNERS[heading])) for heading, keys in KEYS.items()
 }
 """Model of every table of a bench file, by its heading."""
@@ -132,14 +132,14 @@ _FIELDS: Mapping[type, Callable[[Mapping[str, Any]], dict[str, Any]]] = {
 """Fields that are worked out from several keys."""
 
 
-def made(heading: str, table: Table, **given: Any) -> Any:
+def made(heading: str, table: FileTable, **given: Any) -> Any:
     """Make a section or an item from its checked table and what stands elsewhere in the file."""
     work_out = _FIELDS.get(OWNERS[heading])
     worked_out = work_out(table.stated) if work_out else {}
     return filled(heading, table.stated, **worked_out | given)
 
 
-def raw_faults(heading: str, values: Mapping[str, Any], origin: Origin) -> list[Fault]:
+def raw_faults(heading: str, values: Mapping[str, Any], origin: TableOrigin) -> list[Fault]:
     """Keys of which one must stand alone, and those of a meter that counts nothing."""
     if OWNERS[heading] is Meter and values.get("kind") == UNCOUNTED:
         return [
@@ -159,9 +159,9 @@ def raw_faults(heading: str, values: Mapping[str, Any], origin: Origin) -> list[
     return faults
 
 
-def duplicate_faults(role: Role, rows: Sequence[Row]) -> list[Fault]:
+def duplicate_faults(role: Role, rows: Sequence[ShelfRow]) -> list[Fault]:
     """Names used twice on one shelf, without regard to case and spaces."""
-    first: dict[str, Origin] = {}
+    first: dict[str, TableOrigin] = {}
     faults = []
     for row in rows:
         name = row.values.get("name")
@@ -191,7 +191,7 @@ def current_item_faults(items: Mapping[str, Any], names: Mapping[Role, Sequence[
     return faults
 
 
-def fit_faults(rows: Sequence[Row], vessels: Sequence[str]) -> list[Fault]:
+def fit_faults(rows: Sequence[ShelfRow], vessels: Sequence[str]) -> list[Fault]:
     """Vessels that a jacket, lid or guard fits and that stand on no shelf."""
     faults = []
     for row in rows:

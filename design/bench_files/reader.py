@@ -19,9 +19,9 @@ from budget.quantities.inputs import DistributionSpec
 from design.bench import KNOWLEDGE, Bench
 from design.bench_files import items as bench_items
 from design.bench_files.items import NAMES, TABLES
-from design.bench_files.schema_faults import Origin, known_keys, shown, validated
-from design.bench_files.shelf_files import Row, read_shelf
-from design.bench_files.tables import KEYS, SECTIONS, Table, keys_of, table_of
+from design.bench_files.schema_faults import TableOrigin, known_keys, shown, validated
+from design.bench_files.shelf_files import ShelfRow, read_shelf
+from design.bench_files.tables import KEYS, SECTIONS, FileTable, keys_of, table_of
 from design.bench_files.text_files import printable, read_bytes, refuse_file
 from design.errors import BenchFileError, Fault, FieldError, spaced
 from design.fields import SHARE, Quantity
@@ -95,7 +95,9 @@ class _Reading:
                 self._section(name)
         rows = self._rows()
         self._section("current", items=self._items_in_use(rows))
-        knowledge, faults = stated_knowledge(self._table("knowledge"), tuple(KNOWLEDGE), Origin(self.file, "knowledge"))
+        knowledge, faults = stated_knowledge(
+            self._table("knowledge"), tuple(KNOWLEDGE), TableOrigin(self.file, "knowledge")
+        )
         self.faults += faults
         self.parts["knowledge"] = knowledge
         for role in ROLES:
@@ -111,12 +113,12 @@ class _Reading:
     def _head(self) -> None:
         known = (*_HEAD.model_fields, *_TABLES, *ROLES)
         self.faults += [
-            Origin(self.file).fault((key,), "unknown key", shown(value), known_keys(key, known))
+            TableOrigin(self.file).fault((key,), "unknown key", shown(value), known_keys(key, known))
             for key, value in self.raw.items()
             if key not in known
         ]
         head = {key: self.raw[key] for key in _HEAD.model_fields if key in self.raw}
-        table = self._checked(_HEAD, head, Origin(self.file))
+        table = self._checked(_HEAD, head, TableOrigin(self.file))
         if table is not None:
             self.parts |= table.stated
 
@@ -132,8 +134,8 @@ class _Reading:
         raw = self._table(name)
         if raw is not self.raw.get(name, raw):
             return
-        table = self._checked(TABLES[name], raw, Origin(self.file, name))
-        faults = bench_items.raw_faults(name, raw, Origin(self.file, name))
+        table = self._checked(TABLES[name], raw, TableOrigin(self.file, name))
+        faults = bench_items.raw_faults(name, raw, TableOrigin(self.file, name))
         self.faults += faults
         if table is not None and not faults:
             self.parts[name] = bench_items.made(name, table, **given)
@@ -146,10 +148,10 @@ class _Reading:
         self._add(name, "must be a table", shown(raw), f"write its keys under a line [{name}]")
         return {}
 
-    def _rows(self) -> dict[Role, list[Row]]:
+    def _rows(self) -> dict[Role, list[ShelfRow]]:
         """Items of every shelf: those of the file, then those of the shelf file beside it."""
         rows = {role: self._tables(role) for role in ROLES}
-        shelves = self._checked(NAMES, self._table("shelves"), Origin(self.file, "shelves"))
+        shelves = self._checked(NAMES, self._table("shelves"), TableOrigin(self.file, "shelves"))
         for role, name in _by_role(shelves).items():
             kinds = {name: key.kind for name, key in KEYS[role].items()}
             required = [key for key, info in TABLES[role].model_fields.items() if info.is_required()]
@@ -161,30 +163,30 @@ class _Reading:
             self.faults += faults
         return rows
 
-    def _tables(self, role: Role) -> list[Row]:
+    def _tables(self, role: Role) -> list[ShelfRow]:
         raw = self.raw.get(role, [])
         if not isinstance(raw, list) or not all(isinstance(table, dict) for table in raw):
             self._add(role, "must be a table for each item", shown(raw), f"head each item with a line [[{role}]]")
             return []
         return [
-            Row(table, Origin(self.file, f"{role}[{index}]", shown(table.get("name", "")).strip('"')))
+            ShelfRow(table, TableOrigin(self.file, f"{role}[{index}]", shown(table.get("name", "")).strip('"')))
             for index, table in enumerate(raw, start=1)
         ]
 
-    def _items_in_use(self, rows: Mapping[Role, Sequence[Row]]) -> dict[Role, str]:
+    def _items_in_use(self, rows: Mapping[Role, Sequence[ShelfRow]]) -> dict[Role, str]:
         stated = self._table("current").get("items", {})
-        items = self._checked(NAMES, stated, Origin(self.file, "current.items"))
+        items = self._checked(NAMES, stated, TableOrigin(self.file, "current.items"))
         if isinstance(stated, dict):
             names = {role: [_plain_name(row) for row in rows[role]] for role in ROLES}
             self.faults += bench_items.current_item_faults(stated, names, self.file)
         return _by_role(items)
 
-    def _shelf(self, role: Role, rows: Sequence[Row], knowledge: Mapping[str, Distribution]) -> None:
+    def _shelf(self, role: Role, rows: Sequence[ShelfRow], knowledge: Mapping[str, Distribution]) -> None:
         self.faults += bench_items.duplicate_faults(role, rows)
         items = (self._item(role, row, knowledge) for row in rows)
         self.shelves[role] = tuple(item for item in items if item is not None)
 
-    def _item(self, role: Role, row: Row, knowledge: Mapping[str, Distribution]) -> Item | None:
+    def _item(self, role: Role, row: ShelfRow, knowledge: Mapping[str, Distribution]) -> Item | None:
         kind = ROLES[role].kind
         table = self._checked(TABLES[role], row.values, row.origin)
         self.faults += bench_items.raw_faults(role, row.values, row.origin)
@@ -199,7 +201,7 @@ class _Reading:
         item: Item = bench_items.made(role, table, **given)
         return item
 
-    def _empty_shelves(self, rows: Mapping[Role, Sequence[Row]]) -> None:
+    def _empty_shelves(self, rows: Mapping[Role, Sequence[ShelfRow]]) -> None:
         procedures = self._table("search").get("procedures")
         massless = {procedure.identifier for procedure in PROCEDURES if not procedure.needs_mass_set}
         needs_masses = not isinstance(procedures, list) or not all(
@@ -214,7 +216,7 @@ class _Reading:
                 right += "; or leave the fixed-mass procedures out of [search] procedures"
             self._add(role, "shelf is empty", "no item", right)
 
-    def _checked(self, model: type[Table], raw: Any, origin: Origin) -> Table | None:
+    def _checked(self, model: type[FileTable], raw: Any, origin: TableOrigin) -> FileTable | None:
         table, faults = validated(model, raw, origin)
         self.faults += faults
         return table
@@ -223,11 +225,11 @@ class _Reading:
         self.faults.append(Fault(self.file, place, "", wrong, got, right))
 
 
-def _by_role(names: Table | None) -> dict[Role, str]:
+def _by_role(names: FileTable | None) -> dict[Role, str]:
     return {} if names is None else {role: names.stated[role] for role in ROLES if role in names.stated}
 
 
-def _plain_name(row: Row) -> str:
+def _plain_name(row: ShelfRow) -> str:
     name = row.values.get("name")
     return spaced(name) if isinstance(name, str) else ""
 
@@ -239,7 +241,7 @@ _EXAMPLE = 'write {{distribution = "normal", estimate = "{0}", standard_uncertai
 
 
 def stated_knowledge(
-    tables: Mapping[str, Any], keys: tuple[str, ...], origin: Origin
+    tables: Mapping[str, Any], keys: tuple[str, ...], origin: TableOrigin
 ) -> tuple[Mapping[str, Distribution], tuple[Fault, ...]]:
     """
     Read stated distributions.
@@ -250,7 +252,7 @@ def stated_knowledge(
         What the file says, by key.
     keys : tuple of str
         Keys that may be stated here.
-    origin : Origin
+    origin : TableOrigin
         Where the tables stand.
 
     Returns
@@ -272,12 +274,12 @@ def stated_knowledge(
     return distributions, tuple(faults)
 
 
-def _distribution(key: str, table: Any, origin: Origin) -> Distribution | tuple[Fault, ...]:
+def _distribution(key: str, table: Any, origin: TableOrigin) -> Distribution | tuple[Fault, ...]:
     quantity = KNOWLEDGE[key]
     if not isinstance(table, Mapping):
         right = _EXAMPLE.format(quantity.example, _SPREADS[quantity.unit])
         return (origin.fault((key,), "must be a table in braces", shown(table), right),)
-    inner = Origin(origin.file, origin.place(key), origin.item)
+    inner = TableOrigin(origin.file, origin.place(key), origin.item)
     numbers, wrong = _numbers(quantity, table, inner)
     spec, faults = validated(DistributionSpec, dict(table), inner)
     known = {fault.place for fault in wrong}
@@ -291,7 +293,7 @@ def _distribution(key: str, table: Any, origin: Origin) -> Distribution | tuple[
         return (origin.fault((key,), "is no distribution", shown(table), right),)
 
 
-def _numbers(quantity: Quantity, table: Mapping[str, Any], origin: Origin) -> tuple[dict[str, float], list[Fault]]:
+def _numbers(quantity: Quantity, table: Mapping[str, Any], origin: TableOrigin) -> tuple[dict[str, float], list[Fault]]:
     """Values in SI units, and what is wrong with those that cannot be read."""
     numbers: dict[str, float] = {}
     faults = []

@@ -62,7 +62,7 @@ def _shown_integer(value: int) -> str:
 
 
 @dataclass(frozen=True)
-class Origin:
+class TableOrigin:
     """
     Where a table of values came from.
 
@@ -105,7 +105,7 @@ def _key(key: str) -> str:
     return key[:_LONGEST] if bare else shown(key)
 
 
-def validated(model: type[ModelT], raw: Any, origin: Origin) -> tuple[ModelT | None, tuple[Fault, ...]]:
+def validated(model: type[ModelT], raw: Any, origin: TableOrigin) -> tuple[ModelT | None, tuple[Fault, ...]]:
     """
     Check a table against its model.
 
@@ -115,7 +115,7 @@ def validated(model: type[ModelT], raw: Any, origin: Origin) -> tuple[ModelT | N
         What the table may hold.
     raw : Any
         The table as read.
-    origin : Origin
+    origin : TableOrigin
         Where it came from.
 
     Returns
@@ -135,7 +135,7 @@ def validated(model: type[ModelT], raw: Any, origin: Origin) -> tuple[ModelT | N
     return None, tuple(faults.values())
 
 
-def _fault(model: type[BaseModel], raw: Any, origin: Origin, detail: ErrorDetails) -> Fault | None:
+def _fault(model: type[BaseModel], raw: Any, origin: TableOrigin, detail: ErrorDetails) -> Fault | None:
     """Say one of pydantic's errors in our words; ``None`` where faults of the headings said it already."""
     first, *rest = detail["loc"] or (None,)
     keys = () if first is None else (first, *(key for key in rest if isinstance(key, int)))

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from design.bench_files.schema_faults import Origin, known_keys, shown
+from design.bench_files.schema_faults import TableOrigin, known_keys, shown
 from design.bench_files.text_files import SheetForm, is_workbook, read_bytes, refuse_file, text_cells, workbook_cells
 from design.errors import Fault, nearest, spaced
 from design.fields import Count, Flag, Kind, Listing, Nested, Number, Owned, PowerSettings, Text
@@ -21,16 +21,16 @@ _THOUSANDS = re.compile(r"[1-9]\d{0,2},\d{3}")
 
 
 @dataclass(frozen=True)
-class Row:
+class ShelfRow:
     """One item of a shelf file: values by key, and where they came from."""
 
     values: dict[str, Any]
-    origin: Origin
+    origin: TableOrigin
 
 
 def read_shelf(
     path: Path, file: str, keys: Mapping[str, Kind], required: Iterable[str]
-) -> tuple[list[Row], list[Fault]]:
+) -> tuple[list[ShelfRow], list[Fault]]:
     """
     Read the items of a shelf file.
 
@@ -47,7 +47,7 @@ def read_shelf(
 
     Returns
     -------
-    tuple of (list of Row, list of Fault)
+    tuple of (list of ShelfRow, list of Fault)
         Items with the values a bench file would hold, and faults of headings and cells.
 
     Raises
@@ -73,9 +73,9 @@ def read_shelf(
             if at < len(row) and not _empty(row[at])
         }
         name = shown(values.get("name", "")).strip('"')
-        origin = Origin(file, f"row {index}", name, dict(columns.values()))
+        origin = TableOrigin(file, f"row {index}", name, dict(columns.values()))
         faults += _strays(columns, row, origin)
-        rows.append(Row(values, origin))
+        rows.append(ShelfRow(values, origin))
     if not rows:
         faults.append(Fault(file, "", "", "has no item", "headings only", "write at least one row below the headings"))
     return rows, faults
@@ -118,7 +118,7 @@ def _columns(
     return columns, faults
 
 
-def _strays(columns: dict[int, tuple[str, str]], cells: Sequence[Any], origin: Origin) -> list[Fault]:
+def _strays(columns: dict[int, tuple[str, str]], cells: Sequence[Any], origin: TableOrigin) -> list[Fault]:
     """Cells to the right of the headings: mostly a value that holds the separator."""
     last = max(columns, default=-1)
     for index, cell in enumerate(cells):

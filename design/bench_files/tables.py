@@ -88,7 +88,7 @@ KEYS: Mapping[str, Mapping[str, Key]] = {heading: keys_of(owner, heading) for he
 """Keys of the table under each heading."""
 
 
-class Table(pydantic.BaseModel):
+class FileTable(pydantic.BaseModel):
     """A table of the file; unknown keys are refused."""
 
     model_config = pydantic.ConfigDict(extra="forbid", frozen=True, strict=True)
@@ -101,7 +101,7 @@ class Table(pydantic.BaseModel):
 
 def table_of(
     title: str, keys: Mapping[str, Key], check: Callable[[Mapping[str, Any]], None] | None = None
-) -> type[Table]:
+) -> type[FileTable]:
     """
     Make the model of a table; its JSON Schema says units, ranges, defaults and help of every key.
 
@@ -114,7 +114,7 @@ def table_of(
         Refuses values that do not go together with a ``FieldError``.
     """
 
-    def checked(table: Table) -> Table:
+    def checked(table: FileTable) -> FileTable:
         if check is not None:
             check(table.stated)
         return table
@@ -125,7 +125,7 @@ def table_of(
         told = pydantic.Field(default, description=key.kind.help or None, json_schema_extra=partial(_tell, key))
         entries[name] = (_annotation(key.kind), told)
     validators: dict[str, Any] = {"checked": pydantic.model_validator(mode="after")(checked)}
-    return pydantic.create_model(title, __base__=Table, __validators__=validators, **entries)
+    return pydantic.create_model(title, __base__=FileTable, __validators__=validators, **entries)
 
 
 def _annotation(kind: Kind) -> Any:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from design.evaluation.measured import rated_power
-from design.evaluation.result import Result
+from design.evaluation.result import GroupResult
 from design.evaluation.runs import Run
 from design.sheets.readings import Reading
 
@@ -73,7 +73,7 @@ def attempt_of(readings: tuple[Reading, ...]) -> Attempt | None:
     return Attempt(stated[-1][0], stated[-1][1].value("attempt_uncertainty")) if stated else None
 
 
-def check_attempt(attempt: Attempt, result: Result, computed: float) -> AttemptCheck:
+def check_attempt(attempt: Attempt, result: GroupResult, computed: float) -> AttemptCheck:
     """Compare a student's value with E/m by the school's rules [J/kg], and name the step that differs."""
     matches = tuple(way for way in _ways(result, computed) if _same(attempt.value, way.value))
     nearest = min(matches, key=lambda match: abs(match.value - attempt.value), default=None)
@@ -92,7 +92,7 @@ def _same(value: float, other: float) -> bool:
     return other > 0.0 and abs(value / other - 1.0) <= SAME
 
 
-def _ways(result: Result, computed: float) -> Iterator[Match]:
+def _ways(result: GroupResult, computed: float) -> Iterator[Match]:
     yield Match("correction", "losses taken off", result.best.value)
     for factor, words in UNIT_STEPS.items():
         yield Match("unit", words, computed * factor)
@@ -104,7 +104,7 @@ def _ways(result: Result, computed: float) -> Iterator[Match]:
             yield Match("difference", words, run.span[0] / max(run.span[1], 1e-12))
 
 
-def _energy_ways(result: Result, run: Run, computed: float) -> Iterator[Match]:
+def _energy_ways(result: GroupResult, run: Run, computed: float) -> Iterator[Match]:
     used, (energy, mass, time) = result.used, run.span
     step = "energy per count"
     if run.source == "counts":

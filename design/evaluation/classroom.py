@@ -10,7 +10,7 @@ import numpy as np
 
 from budget.arrays import FloatArray
 from budget.propagation import coverage_factor
-from design.evaluation.result import Agreement, Outcome, Result, agreement_of
+from design.evaluation.result import Agreement, GroupResult, Outcome, agreement_of
 
 OUTLIER_LIMIT = 3.0
 """Deviations, in standard uncertainties of a group's own scatter, from which a group is named (judgement)."""
@@ -51,7 +51,7 @@ class ClassView:
     agreement: Agreement
 
 
-def class_view(results: Mapping[str, Result], coverage: float = 0.95) -> ClassView | None:
+def class_view(results: Mapping[str, GroupResult], coverage: float = 0.95) -> ClassView | None:
     """
     Compare and pool the groups of a class, all with the kit of one bench; None for fewer than two.
 

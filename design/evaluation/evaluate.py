@@ -15,7 +15,7 @@ from design.evaluation.classroom import ClassView, class_view
 from design.evaluation.findings import findings_of
 from design.evaluation.improvements import Improvement, improvements_of
 from design.evaluation.learned import Learned, learn
-from design.evaluation.result import Result, group_result
+from design.evaluation.result import GroupResult, group_result
 from design.evaluation.school import SchoolResult, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, preset_names, read_rules
 from design.search.today import in_use
@@ -26,7 +26,7 @@ MOST_SAID = 12
 
 
 @dataclass(frozen=True)
-class Request:
+class EvaluationRequest:
     """
     What is asked for beside bench and readings.
 
@@ -80,7 +80,7 @@ class GroupEvaluation:
     """
 
     group: str
-    result: Result
+    result: GroupResult
     school: SchoolResult
     presets: tuple[SchoolResult, ...]
     attempt: AttemptCheck | None
@@ -113,7 +113,7 @@ class Evaluation:
 
     bench: Bench
     sheet: Sheet
-    request: Request
+    request: EvaluationRequest
     used: Design
     findings: tuple[Finding, ...]
     groups: tuple[GroupEvaluation, ...]
@@ -127,7 +127,7 @@ class Evaluation:
         return tuple(group for group in self.groups if self.request.teacher or group.attempt is not None)
 
 
-def evaluate(bench: Bench, sheet: Sheet, request: Request) -> Evaluation:
+def evaluate(bench: Bench, sheet: Sheet, request: EvaluationRequest) -> Evaluation:
     """
     Evaluate a readings sheet on a bench.
 
@@ -171,9 +171,10 @@ def evaluate(bench: Bench, sheet: Sheet, request: Request) -> Evaluation:
 
 
 def _group(
-    name: str, readings: tuple[Reading, ...], used: Design, request: Request, rules: Sequence[SchoolRules]
+    name: str, readings: tuple[Reading, ...], used: Design, request: EvaluationRequest, rules: Sequence[SchoolRules]
 ) -> GroupEvaluation:
     result = group_result(readings, used, coverage=request.coverage, seed=request.seed)
+    result.measured.uncorrected.at_estimates()  # refused here, as a fault of this group
     school, *presets = (school_result(result.used, result.measured.levels, profile) for profile in rules)
     attempt = attempt_of(readings) or request.attempt
     explanation, refusal = None, ""

@@ -9,7 +9,7 @@ import numpy as np
 from design.chosen import Design
 from design.comparison.changes import IMPROVEMENTS, extra_price
 from design.evaluation.measured import rated_power
-from design.evaluation.result import Result
+from design.evaluation.result import GroupResult
 from design.procedures.face import Correction
 from design.search.sample import Sample, errors_of
 
@@ -42,7 +42,7 @@ class Improvement:
     obstacles: tuple[str, ...]
 
 
-def improvements_of(result: Result, *, seed: int = 0) -> tuple[Improvement, ...]:
+def improvements_of(result: GroupResult, *, seed: int = 0) -> tuple[Improvement, ...]:
     """
     Work out what each single change to what was done would be worth, the smallest error afterwards first.
 

@@ -13,7 +13,7 @@ from budget.quantities.distributions import Constant, Distribution, Lognormal, N
 from budget.sampling.quasirandom import uniform_draws
 from design.bench import Bench
 from design.evaluation.account import TRIALS, moments, weighed
-from design.evaluation.result import Result
+from design.evaluation.result import GroupResult
 from design.setting.hardware import changes_of
 from design.setting.situation import Situation
 
@@ -46,13 +46,13 @@ class Learned:
     groups: int
 
 
-def learn(results: Sequence[Result], *, trials: int = TRIALS, seed: int = 0) -> Learned:
+def learn(results: Sequence[GroupResult], *, trials: int = TRIALS, seed: int = 0) -> Learned:
     """
     Update the knowledge of the bench from the readings of all groups, if the reference holds.
 
     Parameters
     ----------
-    results : sequence of Result
+    results : sequence of GroupResult
         Of the groups, all with one bench.
     trials, seed : int
         Draws from the prior knowledge, and the seed of the scrambled Sobol' sample.
@@ -82,7 +82,7 @@ def learn(results: Sequence[Result], *, trials: int = TRIALS, seed: int = 0) -> 
     return Learned(_knowledge(results[-1], draws, weight), effective, len(results))
 
 
-def _knowledge(result: Result, draws: Mapping[str, FloatArray], weight: FloatArray) -> dict[str, Distribution]:
+def _knowledge(result: GroupResult, draws: Mapping[str, FloatArray], weight: FloatArray) -> dict[str, Distribution]:
     situation = result.measured.situation
     scale = float(situation.carry_over_scale[0])
     found: dict[str, Distribution] = {}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 
 import numpy as np
 
@@ -44,21 +44,29 @@ class Measured:
 
     Parameters
     ----------
+    used : Design
+        Kit, procedure and correction.
     levels : tuple of tuple of Run
         Runs at each power, the highest first.
     contrasts : tuple of Contrast
         What the marks of each power say together.
     situation : Situation
         The bench at the powers and mass that were used.
-    model, uncorrected : MeasurementModel
-        Latent heat by the correction in use, and with nothing taken off.
+    model : MeasurementModel
+        Latent heat by the correction in use.
     """
 
+    used: Design
     levels: tuple[tuple[Run, ...], ...]
     contrasts: tuple[Contrast, ...]
     situation: Situation
     model: MeasurementModel
-    uncorrected: MeasurementModel
+
+    @cached_property
+    def uncorrected(self) -> MeasurementModel:
+        """Latent heat with nothing taken off."""
+        used = replace(self.used, correction="none")
+        return _model(used, self.levels, self.contrasts, self.situation, None)
 
     @property
     def loss(self) -> float:
@@ -120,13 +128,7 @@ def measured(used: Design, runs: Sequence[Run], cooled: float | None = None) -> 
     if "t_1" not in wanted:
         contrasts = _equal_times(contrasts)
     situation = _situation(used, contrasts)
-    return Measured(
-        levels,
-        contrasts,
-        situation,
-        _model(used, levels, contrasts, situation, cooled),
-        _model(replace(used, correction="none"), levels, contrasts, situation, None),
-    )
+    return Measured(used, levels, contrasts, situation, _model(used, levels, contrasts, situation, cooled))
 
 
 def _must_go_on(run: Run) -> None:

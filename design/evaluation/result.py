@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 
 import numpy as np
 
+from budget.arrays import FloatArray
 from budget.model.measurement import MeasurementModel
 from budget.propagation import Propagation, propagate
+from budget.quantities.shapes import Shape, standard_ppf
 from budget.sampling.draws import sampler
 from budget.sampling.quasirandom import uniform_draws
 from design.chosen import Design
@@ -98,7 +101,7 @@ class Outcome:
 
 
 @dataclass(frozen=True)
-class Result:
+class GroupResult:
     """
     What a group's readings say.
 
@@ -108,17 +111,25 @@ class Result:
         Procedure and correction as the readings allow them.
     measured : Measured
         Readings with their models.
-    best, uncorrected : Outcome
-        With the losses taken off, if any are, and with nothing taken off.
+    best : Outcome
+        With the losses taken off, if any are.
     notes : tuple of Finding
         What could not be done as the bench says.
+    coverage, seed : float, int
+        Coverage probability [1] and seed of the simulations.
     """
 
     used: Design
     measured: Measured
     best: Outcome
-    uncorrected: Outcome
     notes: tuple[Finding, ...]
+    coverage: float
+    seed: int
+
+    @cached_property
+    def uncorrected(self) -> Outcome:
+        """With nothing taken off; worked out when it is asked for."""
+        return _outcome(self.measured.uncorrected, self.used.reference, self.coverage, self.seed)
 
     @property
     def corrected(self) -> bool:
@@ -126,7 +137,7 @@ class Result:
         return self.used.correction != "none"
 
 
-def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float = 0.95, seed: int = 0) -> Result:
+def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float = 0.95, seed: int = 0) -> GroupResult:
     """
     Work out the result of one group's readings.
 
@@ -152,8 +163,8 @@ def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float
             text = "no run with the heater off, temperature, mass and time; the losses are calculated instead."
             notes = (Finding(first.row, "", "no_cooling_run", f"Group {first.group}: {text}", first.group),)
     what = measured(used, runs, cooled)
-    best, plain = (_outcome(model, used.reference, coverage, seed) for model in (what.model, what.uncorrected))
-    return Result(used, what, best, plain, notes)
+    best = _outcome(what.model, used.reference, coverage, seed)
+    return GroupResult(used, what, best, notes, coverage, seed)
 
 
 def heated_runs(readings: Sequence[Reading], used: Design) -> tuple[Run, ...]:
@@ -180,6 +191,8 @@ def _interval(model: MeasurementModel, coverage: float, seed: int) -> tuple[floa
     """
     Probabilistically symmetric coverage interval, by propagating distributions on one scrambled Sobol' sample.
 
+    The inputs of readings are uncorrelated.
+
     References
     ----------
     .. [1] JCGM 101:2008, 7.7 (intervals from the sorted values).
@@ -187,10 +200,26 @@ def _interval(model: MeasurementModel, coverage: float, seed: int) -> tuple[floa
     drawing = sampler(model)
     if drawing.dimension == 0:
         return model.at_estimates(), model.at_estimates()
-    points = np.ascontiguousarray(np.asarray(uniform_draws(drawing.dimension, TRIALS, seed)).T)
-    values = model.evaluate(drawing.draws(points))
+    draws = {
+        symbol: _standard_draws(form.shape, column, drawing.dimension, seed) * form.scale + form.location
+        for column, (symbol, form) in enumerate(zip(drawing.symbols, drawing.forms, strict=True))
+    }
+    values = model.evaluate(draws)
     low, high = np.quantile(values, [0.5 * (1.0 - coverage), 0.5 * (1.0 + coverage)])
     return float(low), float(high)
+
+
+@lru_cache(maxsize=64)
+def _standard_draws(shape: Shape, column: int, dimension: int, seed: int) -> FloatArray:
+    """Draws of a standard shape at one column of the sample: the same for every sheet of a class."""
+    draws = standard_ppf(shape, _points(dimension, seed)[:, column])
+    draws.setflags(write=False)
+    return draws
+
+
+@lru_cache(maxsize=4)
+def _points(dimension: int, seed: int) -> FloatArray:
+    return uniform_draws(dimension, TRIALS, seed)
 
 
 def parted(readings: Sequence[Reading]) -> tuple[tuple[Reading, ...], tuple[Reading, ...]]:

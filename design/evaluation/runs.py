@@ -11,7 +11,7 @@ import numpy as np
 from budget.arrays import FloatArray
 from design.errors import DesignError
 from design.kit import Kit
-from design.sheets.readings import Number, Quantity, Reading
+from design.sheets.readings import Quantity, Reading, TypedNumber
 
 Source = Literal["counts", "energy", "power", "nameplate"]
 """What the energy comes from: counts, a meter that shows energy, voltage and current or power, the nameplate."""
@@ -65,7 +65,7 @@ class Run:
         lowest = ((self.energy, 0.0), (self.mass, -BACKWARDS), (self.time, 0.0))
         return all(values is None or not np.any(np.diff(values) < least) for values, least in lowest)
 
-    def numbers(self, quantity: Quantity) -> list[Number]:
+    def numbers(self, quantity: Quantity) -> list[TypedNumber]:
         """Every number typed for a quantity."""
         return [row.numbers[quantity] for mark in self.readings for row in mark if quantity in row.numbers]
 

@@ -10,7 +10,7 @@ from typing import Generic, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict
 
-from design.bench_files.schema_faults import Origin, validated
+from design.bench_files.schema_faults import TableOrigin, validated
 from design.bench_files.text_files import read_bytes, refuse_file
 from design.errors import BenchFileError, Fault
 
@@ -20,11 +20,11 @@ _WHAT = "a file of school rules, such as rules.toml, or the name of a preset"
 Word = TypeVar("Word")
 
 
-class _Table(BaseModel):
+class _RulesTable(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
 
 
-class _Sourced(_Table):
+class _Sourced(_RulesTable):
     source: str
 
 
@@ -44,7 +44,7 @@ class _Figures(_Sourced):
     digits: Literal[1, 2]
 
 
-class SchoolRules(_Table):
+class SchoolRules(_RulesTable):
     """
     A rule profile, as its file has it; every rule with its source.
 
@@ -110,7 +110,7 @@ def read_rules(name: str) -> SchoolRules:
         raw = tomllib.loads(content.decode("utf-8-sig"))
     except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
         raise refuse_file(file, "is broken TOML", str(error), "put this line right") from None
-    rules, faults = validated(SchoolRules, raw, Origin(file))
+    rules, faults = validated(SchoolRules, raw, TableOrigin(file))
     if rules is None:
         raise BenchFileError(faults)
     if not 1 <= rules.coverage_factor <= 4:

@@ -9,7 +9,7 @@ from itertools import pairwise
 from design.errors import DesignError
 from design.evaluation.expected import Neighbours, Windows, complaints
 from design.evaluation.runs import Run
-from design.sheets.readings import Number, Quantity, Reading
+from design.sheets.readings import Quantity, Reading, TypedNumber
 
 UNIT_FACTORS: dict[Quantity, tuple[float, ...]] = {
     "counts": (),
@@ -102,7 +102,7 @@ def _candidates(readings: Sequence[Reading]) -> Iterator[tuple[Slip, list[Readin
                 yield slip, [_with(row, quantity, factor) if row is reading else row for row in readings]
 
 
-def _of_cell(number: Number, unit_factors: Sequence[float]) -> Iterator[tuple[str, float]]:
+def _of_cell(number: TypedNumber, unit_factors: Sequence[float]) -> Iterator[tuple[str, float]]:
     """Code and factor of every slip in one cell."""
     yield from (("unit_slip", factor) for factor in unit_factors)
     yield from (("decimal_slip", factor) for factor in (10.0, 0.1, 100.0, 0.01))
@@ -110,7 +110,7 @@ def _of_cell(number: Number, unit_factors: Sequence[float]) -> Iterator[tuple[st
     yield from (("digits_transposed", value / number.value) for value in transposed)
 
 
-def transpositions(number: Number) -> tuple[float, ...]:
+def transpositions(number: TypedNumber) -> tuple[float, ...]:
     """
     Values with two neighbouring digits the other way round, in the SI unit of the column.
 
@@ -138,5 +138,5 @@ def _with(reading: Reading, quantity: Quantity, factor: float) -> Reading:
     return replace(reading, numbers={**reading.numbers, quantity: replace(number, value=number.value * factor)})
 
 
-def _typed(number: Number, factor: float) -> str:
+def _typed(number: TypedNumber, factor: float) -> str:
     return f"{number.value * factor / number.factor:.10g}"

@@ -58,11 +58,13 @@ def advance(apparatus: Apparatus, state: State, drive: Drive, step: float, gener
     still = _stillness(apparatus, state)
     air, more = apparatus.truth["missing_low"] * still, 1.0 + apparatus.truth["still_loss"] * still
     wall, cover, into_wall, wall_lost = _wall(apparatus, state, temperature, (drive.metered, air, more), step)
+    lagging, into_lagging = _lagging(apparatus, state, temperature, step)
     base = apparatus.truth["base_loss"] * more * _warmth(apparatus, temperature) * step
     running = act("drip_time", step)
-    back, back_heat = running * state.condensate, running * state.condensate_heat
-    heat = state.heat + from_element - into_wall - base + back_heat
-    steam, water, heat = _steam(apparatus, state.water + back, heat, drive.superheat, step)
+    beside, back = apparatus.truth["dripping"], 1.0 - apparatus.truth["dripping"]
+    run_off, run_off_heat = running * state.condensate, running * state.condensate_heat
+    heat = state.heat + from_element - into_wall - into_lagging - base + back * run_off_heat
+    steam, water, heat = _steam(apparatus, state.water + back * run_off, heat, drive.superheat, step)
     condensed, hardware, given_off = _hardware(apparatus, state, temperature, steam, ((1.0 - air) * more, step))
     thrown = _droplets(apparatus, state, steam, step, generator)
     spilled = _over_the_rim(apparatus, state, step)
@@ -74,8 +76,9 @@ def advance(apparatus: Apparatus, state: State, drive: Drive, step: float, gener
         wall=wall,
         element=element,
         hardware=hardware,
-        condensate=state.condensate - back + condensed * steam.mass,
-        condensate_heat=state.condensate_heat - back_heat + condensed * steam.carried,
+        lagging=lagging,
+        condensate=state.condensate - run_off + condensed * steam.mass,
+        condensate_heat=state.condensate_heat - run_off_heat + condensed * steam.carried,
         cover=cover,
         steam=steam.mass / step,
         rising=state.rising + (steam.mass / step - state.rising) * act("bubble_time", step),
@@ -83,10 +86,11 @@ def advance(apparatus: Apparatus, state: State, drive: Drive, step: float, gener
         vapour=state.vapour + left * steam.mass,
         droplets=state.droplets + thrown,
         over_rim=state.over_rim + spilled,
+        dripped=state.dripped + beside * run_off,
         electrical=state.electrical + drive.metered * step,
         lead=state.lead + drive.lead * step,
         latent=state.latent + left * steam.latent,
-        carried=state.carried + left * steam.carried + gone_heat,
+        carried=state.carried + left * steam.carried + gone_heat + beside * run_off_heat,
         lost=state.lost + wall_lost + base,
         returned=state.returned + given_off,
     )
@@ -129,10 +133,25 @@ def _wall(
     missing = truth["missing_off"] * (1.0 - cover) + air * above * losses.side / losses.wall
     at_boil = apparatus.water.boiling_point - truth["wall_loss"] / conductance
     excess = np.maximum(state.wall - apparatus.room, 0.0) / (at_boil - apparatus.room)
-    loss = truth["wall_loss"] * (1.0 - missing) * more * excess**LOSS_EXPONENT
+    wet = 1.0 + truth["wetting"] * act("wetting_steam", state.vapour)
+    loss = truth["wall_loss"] * wet * (1.0 - missing) * more * excess**LOSS_EXPONENT
     target = temperature - loss / conductance
     wall = target + (state.wall - target) * np.exp(-step * conductance / capacity)
     return wall, cover, capacity * (wall - state.wall) + loss * step, loss * step
+
+
+def _lagging(apparatus: Apparatus, state: State, temperature: FloatArray, step: float) -> tuple[FloatArray, FloatArray]:
+    """
+    Temperature of the lagging after the step, and heat that it took up: it follows the wall by and by.
+
+    Below the level the wall follows the water, above it the steam, as hardware there does.
+    """
+    if apparatus.lagging_time == 0.0:
+        return state.lagging, np.zeros(apparatus.runs)
+    wetted = np.clip(level_of(apparatus, state) / apparatus.kit.vessel.height, 0.0, 1.0)
+    goal = wetted * temperature + (1.0 - wetted) * state.hardware
+    lagging = goal + (state.lagging - goal) * np.exp(-step / apparatus.lagging_time)
+    return lagging, apparatus.truth["storage"] * apparatus.lagging_capacity * (lagging - state.lagging)
 
 
 def _steam(

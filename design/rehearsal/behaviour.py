@@ -95,6 +95,8 @@ BEHAVIOURS: tuple[Behaviour, ...] = (
     Behaviour("balance_drift", "drift of the zero of an electronic balance in a quarter of an hour, over its digit",
               0.5, "1", "judgement; OIML R 76 lets the zero move by a verification interval for 5 K (from memory)",
               drift),
+    Behaviour("wetting_steam", "steam after which lagging that gets wet is wet", 0.1, "kg", "judgement",
+              lambda mass, gone_by: 1.0 - np.exp(-gone_by / mass)),
     Behaviour("bubbles_gather", "how far bubbles gather where the water rises", 0.195, "1",
               "1.2 - 0.2 (density of vapour over water)^(1/2) - 1 (Ishii 1977, from memory)"),
     Behaviour("bubble_time", "time in which the bubbles in the water are replaced", 2.0, "s",
@@ -135,6 +137,11 @@ LOSSES = ("wall_loss", "base_loss", "return_loss")
 def shared(known: Callable[[Situation], Distribution], *, add: float = 0.0, over: float = 1.0) -> Law:
     """Law of a truth drawn from what the budget knows, as it is, or with something added, or over something."""
     return lambda situation, _, runs, generator: add + drawn(known(situation), runs, generator) / over
+
+
+def neutral(value: float) -> Law:
+    """Law of a truth that makes no difference as the world is stated; ``design.rehearsal.worlds`` sets it otherwise."""
+    return lambda _, __, runs, ___: np.full(runs, value)
 
 
 def of_kit(key: str) -> Law:
@@ -229,6 +236,11 @@ TRUTHS: tuple[TrueQuantity, ...] = (
     TrueQuantity("pause", "s", _pause),
     TrueQuantity("drift", "m/s", _drift),
     TrueQuantity("heave_factor", "", _heave),
+    TrueQuantity("noise_factor", "", neutral(1.0)),
+    TrueQuantity("void_slope", "", neutral(0.0)),
+    TrueQuantity("storage", "", of_default("jacket_storage")),
+    TrueQuantity("wetting", "", neutral(0.0)),
+    TrueQuantity("dripping", "%", neutral(0.0)),
     TrueQuantity("phase", "", lambda _, __, runs, generator: generator.random(runs)),
 )  # fmt: skip
 """Everything that is true of a run, in the order in which it is drawn."""

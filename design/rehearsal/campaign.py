@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,9 +15,12 @@ from design.chosen import Design
 from design.errors import DesignError
 from design.physics.evidence import default
 from design.procedures.cooling_run import CoolingRun, cooling_loss
-from design.rehearsal.playing import Played, play
+from design.rehearsal.behaviour import draw_truth
+from design.rehearsal.playing import Played, play, play_on
 from design.rehearsal.script import COOLING_AFTER, script_of
+from design.rehearsal.state import apparatus_of
 from design.rehearsal.tally import Written, tally, written
+from design.rehearsal.worlds import World, in_each
 from design.search.plan import Plan, RankedDesign
 from design.search.planning import Progress, quiet
 from design.search.ranking import appraise, ranked
@@ -29,6 +33,12 @@ DEFAULT_RUNS = 2000
 """Virtual runs: enough to know a coverage of 95 % to about one per cent."""
 CHUNK = 2000
 """Runs played at once."""
+EACH_WORLD = 5
+"""One of so many runs is played again in each world that differs."""
+FEWEST = 40
+"""Fewest runs in each of those worlds."""
+SPILT = 1e-4
+"""Water over the rim that counts: a few drops; less cannot be told from a splash. [kg] (judgement)"""
 ONE_DEVIATION = 0.68
 """Coverage that is looked at beside the one asked for. [1]"""
 
@@ -40,6 +50,30 @@ class FoundShare:
     asked: float
     found: float
     interval: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Elsewhere:
+    """
+    What becomes of the stated interval in a world that differs.
+
+    Parameters
+    ----------
+    world : World
+        Which.
+    runs : int
+        Runs played there.
+    coverage : FoundShare
+        How often the interval holds the true value there.
+    bias, over_rim : float
+        Mean relative error, and share of the runs that lose water over the rim. [1]
+    """
+
+    world: World
+    runs: int
+    coverage: FoundShare
+    bias: float
+    over_rim: float
 
 
 @dataclass(frozen=True)
@@ -60,6 +94,10 @@ class Rehearsal:
         the element's mark.
     coverage, coverage_one : FoundShare
         How often the interval of the coverage asked, and that of 68 %, holds the true value.
+    over_rim : float
+        Share of the runs that lose water over the rim. [1]
+    elsewhere : tuple of Elsewhere
+        The same runs in worlds that differ from the budget's.
     """
 
     bench: Bench
@@ -71,6 +109,8 @@ class Rehearsal:
     abandoned: int
     coverage: FoundShare
     coverage_one: FoundShare
+    over_rim: float
+    elsewhere: tuple[Elsewhere, ...]
     seed: int
 
     @property
@@ -96,10 +136,12 @@ class Rehearsal:
 
 def rehearse(
     design: Design, *, runs: int = DEFAULT_RUNS, seed: int = 0, trials: int = 8192,
-    progress: Progress = quiet,
+    worlds: Sequence[World] = (), progress: Progress = quiet,
 ) -> Rehearsal:  # fmt: skip
     """
     Play a design many times, and compare with its budget on a sample of so many trials.
+
+    A share of the runs is played again in each of the ``worlds`` that differ from what is stated.
 
     Raises
     ------
@@ -109,7 +151,7 @@ def rehearse(
     bench = design.conditions.bench
     aim, sample = Aim(bench.search.objective, bench.search.coverage), Sample(trials, seed)
     appraisal, errors = appraise(design, sample, aim), errors_of(design, sample)
-    sheet, values = _play_all(design, runs, seed, progress)
+    sheet, values, over_rim = _play_all(design, runs, seed, progress)
     reported = values[np.isfinite(values)]
     if not reported.size:
         raise DesignError("no virtual run of this design comes to its end: the water falls to the element's mark first")
@@ -124,24 +166,56 @@ def rehearse(
         abandoned=int(values.size - reported.size),
         coverage=coverage_of(reported, reference, errors, aim.coverage),
         coverage_one=coverage_of(reported, reference, errors, ONE_DEVIATION),
+        over_rim=float(np.mean(over_rim > SPILT)),
+        elsewhere=played_elsewhere(design, worlds, max(runs // EACH_WORLD, FEWEST), seed, (errors, aim.coverage)),
         seed=seed,
     )
 
 
-def _play_all(design: Design, runs: int, seed: int, progress: Progress) -> tuple[Written, FloatArray]:
-    """Play all runs in chunks: what was written down of the first chunk, and what is reported of all."""
+def _play_all(design: Design, runs: int, seed: int, progress: Progress) -> tuple[Written, FloatArray, FloatArray]:
+    """Play all runs in chunks: what was written down of the first chunk, what all report, and lose over the rim."""
     script = script_of(design.procedure, design.situation)
-    first, values = None, []
+    first, values, over_rim = None, [], []
     for start in range(0, runs, CHUNK):
         progress("playing virtual runs", start, runs)
         number = min(CHUNK, runs - start)
         sheet = written(play(design.situation, script, runs=number, seed=(seed, start), traced=0 if start else 1))
         values.append(reported_latent_heat(design, sheet))
+        over_rim.append(sheet.played.state.over_rim)
         first = first or sheet
     progress("playing virtual runs", runs, runs)
     if first is None:
         raise DesignError(f"runs: must be at least 1 (got {runs})")
-    return first, np.concatenate(values)
+    return first, np.concatenate(values), np.concatenate(over_rim)
+
+
+def played_elsewhere(
+    design: Design, worlds: Sequence[World], runs: int, seed: int, stated: tuple[FloatArray, float]
+) -> tuple[Elsewhere, ...]:
+    """Play the same runs in every world; ``stated`` are the budget's errors and the coverage asked."""
+    if not worlds:
+        return ()
+    situation, script = design.situation, script_of(design.procedure, design.situation)
+    generator = np.random.default_rng((seed, len(worlds)))
+    truth = in_each(worlds, situation, draw_truth(situation, runs, generator), generator)
+    sheet = written(play_on(apparatus_of(situation, truth), script, generator))
+    values = reported_latent_heat(design, sheet).reshape(len(worlds), runs)
+    spilt = (sheet.played.state.over_rim > SPILT).reshape(len(worlds), runs)
+    return tuple(
+        _found_in(world, values[place], float(spilt[place].mean()), design.reference, stated)
+        for place, world in enumerate(worlds)
+    )
+
+
+def _found_in(
+    world: World, values: FloatArray, over_rim: float, reference: float, stated: tuple[FloatArray, float]
+) -> Elsewhere:
+    """Runs that were given up hold nothing: they count as missed."""
+    errors, asked = stated
+    reported = np.where(np.isfinite(values), values, np.inf)
+    ended = values[np.isfinite(values)]
+    bias = float(ended.mean() / reference - 1.0) if ended.size else 0.0
+    return Elsewhere(world, values.size, coverage_of(reported, reference, errors, asked), bias, over_rim)
 
 
 def reported_latent_heat(design: Design, sheet: Written) -> FloatArray:

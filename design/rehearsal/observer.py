@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from budget.arrays import BoolArray, FloatArray, IntArray
 from design.physics.evidence import evidence
 from design.rehearsal.behaviour import act
-from design.rehearsal.script import Kind, Script, Stage
+from design.rehearsal.script import Script, Stage, WaitsFor
 from design.rehearsal.state import Apparatus
 
 HEAD_START = (1.5e-3, 3.5e-3)
@@ -92,7 +92,7 @@ class Observers:
     @cached_property
     def stages(self) -> Mapping[str, NDArray[Any]]:
         """Fields of the stages as arrays, ``DONE`` at their end; ``reading`` counts the readings before a stage."""
-        stages = (*self.script, Stage(Kind.DONE, heater=False))
+        stages = (*self.script, Stage(WaitsFor.DONE, heater=False))
         names = ("kind", "heater", "power", "seconds", "amount")
         reads = np.array([stage.reads for stage in stages])
         columns = {name: np.array([getattr(stage, name) for stage in stages]) for name in names}
@@ -111,9 +111,9 @@ class Observers:
         watch = replace(watch, due=np.minimum(watch.due, self._called(watch, kind, seconds, now, before)))
         since = now.time - watch.entered
         over = now.time >= watch.due
-        over |= (kind == Kind.BOIL) & (now.time - watch.steady_since >= seconds)
-        over |= (kind == Kind.WAIT) & (since >= seconds)
-        over |= (kind == Kind.PAUSE) & (since >= self.apparatus.truth["pause"])
+        over |= (kind == WaitsFor.BOIL) & (now.time - watch.steady_since >= seconds)
+        over |= (kind == WaitsFor.WAIT) & (since >= seconds)
+        over |= (kind == WaitsFor.PAUSE) & (since >= self.apparatus.truth["pause"])
         return self._entered(watch, now, over) if over.any() else watch
 
     def _steadiness(self, watch: Watch, now: Seen, before: Seen) -> Watch:
@@ -129,15 +129,15 @@ class Observers:
         waiting = np.isinf(watch.due)
         delay = self._at_reading(self.delay, watch.place)
         called = np.full(waiting.size, np.inf)
-        tipped = waiting & (kind == Kind.TIP) & (now.mass < watch.level)
+        tipped = waiting & (kind == WaitsFor.TIP) & (now.mass < watch.level)
         called[tipped] = now.time + delay[tipped]
-        counting = waiting & (kind == Kind.COUNT)
+        counting = waiting & (kind == WaitsFor.COUNT)
         if counting.any():
             counts, earlier = (seen.energy / self.apparatus.count_energy for seen in (now, before))
             passed = counting & (counts >= watch.target)
             share = (watch.target[passed] - earlier[passed]) / np.maximum(counts[passed] - earlier[passed], 1e-12)
             called[passed] = before.time + share * (now.time - before.time) + delay[passed]
-        clock = waiting & (kind == Kind.CLOCK)
+        clock = waiting & (kind == WaitsFor.CLOCK)
         called[clock] = (watch.entered + seconds + delay)[clock]
         return called
 
@@ -151,14 +151,14 @@ class Observers:
         place = np.where(over, watch.place + 1, watch.place)
         kind = self.stages["kind"][place]
         level, target = watch.level.copy(), watch.target.copy()
-        rows = np.flatnonzero(over & (kind == Kind.TIP))
+        rows = np.flatnonzero(over & (kind == WaitsFor.TIP))
         if rows.size:
             at, amount = place[rows], self.stages["amount"][place[rows]]
             fresh = now.mass[rows] - self._at_reading(self.head_start, at, rows)
             point = level[rows] - amount * (1.0 + self.apparatus.truth["mass_error"][rows])
             point -= self._at_reading(self.judged, at, rows, back=1)
             level[rows] = np.where(amount > 0.0, point, fresh) + self._at_reading(self.judged, at, rows)
-        rows = np.flatnonzero(over & (kind == Kind.COUNT))
+        rows = np.flatnonzero(over & (kind == WaitsFor.COUNT))
         if rows.size:
             amount, phase = self.stages["amount"][place[rows]], self.apparatus.truth["phase"][rows]
             fresh = np.ceil(now.energy[rows] / self.apparatus.count_energy + phase) - phase
@@ -183,7 +183,9 @@ class Observers:
         rows = np.flatnonzero(reading[after.place] > reading[left.place])
         column, due, step = reading[left.place[rows]], after.entered[rows], now.time - before.time
         share = np.clip((due - before.time) / step, 0.0, 1.0)
-        at_once = np.where(self.stages["kind"][left.place[rows]] == Kind.CLOCK, self.delay[rows, column] / step, 0.0)
+        at_once = np.where(
+            self.stages["kind"][left.place[rows]] == WaitsFor.CLOCK, self.delay[rows, column] / step, 0.0
+        )
         noted[0, rows, column] = due - at_once * step
         for index, field in enumerate(fields(Seen)[1:], start=1):
             first, last = getattr(before, field.name)[rows], getattr(now, field.name)[rows]

@@ -82,7 +82,8 @@ def unsteady(apparatus: Apparatus, shown: FloatArray, state: State, wander: Wand
     """Reading with the push of the boil, which fades with the steam, and the drift of the zero. [kg]"""
     boiling = np.minimum(state.steam * apparatus.water.latent_heat / np.maximum(0.5 * power, 1.0), 1.0)
     growth = np.maximum(power / 1000.0, 1.0) ** default("boiling_noise_exponent")
-    return np.asarray(shown + evidence("boiling_noise").spread * growth * boiling * wander.push + wander.zero)
+    noise = evidence("boiling_noise").spread * apparatus.truth["noise_factor"] * growth
+    return np.asarray(shown + noise * boiling * wander.push + wander.zero)
 
 
 def driven(apparatus: Apparatus, wander: Wander, on: BoolArray, dialled: FloatArray) -> Drive:

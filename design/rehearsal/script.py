@@ -12,7 +12,7 @@ from design.setting.constants import CLOCK_TICK
 from design.setting.situation import Situation
 
 
-class Kind(IntEnum):
+class WaitsFor(IntEnum):
     """What a stage waits for."""
 
     BOIL = 0
@@ -44,7 +44,7 @@ class Stage:
 
     Parameters
     ----------
-    kind : Kind
+    kind : WaitsFor
         What it waits for.
     heater, power : bool, int
         Whether the heater is on, and which of the powers is dialled in.
@@ -56,7 +56,7 @@ class Stage:
         Numbers in the readings sheet of a reading.
     """
 
-    kind: Kind
+    kind: WaitsFor
     heater: bool = True
     power: int = 0
     seconds: float = 0.0
@@ -67,7 +67,7 @@ class Stage:
     @property
     def reads(self) -> bool:
         """Whether it ends with a reading."""
-        return self.kind in {Kind.TIP, Kind.COUNT, Kind.CLOCK}
+        return self.kind in {WaitsFor.TIP, WaitsFor.COUNT, WaitsFor.CLOCK}
 
 
 Script = tuple[Stage, ...]
@@ -97,29 +97,29 @@ def _runs_of(procedure: Procedure) -> Readings:
 
 def _restart(situation: Situation) -> Script:
     """From tip to tip with a pause after each; every tip but the first and last ends one run and begins the next."""
-    stages = [Stage(Kind.BOIL, seconds=float(situation.settings.steady[0])), Stage(Kind.TIP, run=1, mark=0)]
+    stages = [Stage(WaitsFor.BOIL, seconds=float(situation.settings.steady[0])), Stage(WaitsFor.TIP, run=1, mark=0)]
     for run in range(1, int(situation.settings.repeats[0]) + 1):
-        stages.append(Stage(Kind.PAUSE, heater=False))
-        stages.append(Stage(Kind.TIP, amount=float(situation.runs.mass[0]), run=run, mark=1))
+        stages.append(Stage(WaitsFor.PAUSE, heater=False))
+        stages.append(Stage(WaitsFor.TIP, amount=float(situation.runs.mass[0]), run=run, mark=1))
     return tuple(stages)
 
 
 def _at_each_power(situation: Situation, readings: Readings) -> Script:
     """Runs of their own, the lowest power first, with time for notes between them and the heater on throughout."""
     powers, repeats = situation.settings.powers.shape[1], int(situation.settings.repeats[0])
-    stages = [Stage(Kind.BOIL)]
+    stages = [Stage(WaitsFor.BOIL)]
     for power in reversed(range(powers)):
-        stages.append(Stage(Kind.WAIT, power=power, seconds=float(situation.settings.steady[0])))
+        stages.append(Stage(WaitsFor.WAIT, power=power, seconds=float(situation.settings.steady[0])))
         for repeat in range(repeats):
             if repeat:
-                stages.append(Stage(Kind.WAIT, power=power, seconds=default("run_gap")))
+                stages.append(Stage(WaitsFor.WAIT, power=power, seconds=default("run_gap")))
             stages += readings(situation, power, (powers - 1 - power) * repeats + repeat + 1)
     return tuple(stages)
 
 
 def _tips(situation: Situation, power: int, run: int) -> Script:
-    first = Stage(Kind.TIP, power=power, run=run, mark=0)
-    return (first, Stage(Kind.TIP, power=power, amount=float(situation.runs.mass[0]), run=run, mark=1))
+    first = Stage(WaitsFor.TIP, power=power, run=run, mark=0)
+    return (first, Stage(WaitsFor.TIP, power=power, amount=float(situation.runs.mass[0]), run=run, mark=1))
 
 
 def _marks(situation: Situation, power: int, run: int) -> Script:
@@ -128,7 +128,7 @@ def _marks(situation: Situation, power: int, run: int) -> Script:
     steps = int(runs.marks[0])
     amount = float(runs.counts[0]) / steps
     counted = situation.kit.meter.energy_per_count > 0.0
-    kind, seconds = (Kind.COUNT, 0.0) if counted else (Kind.CLOCK, amount * CLOCK_TICK)
+    kind, seconds = (WaitsFor.COUNT, 0.0) if counted else (WaitsFor.CLOCK, amount * CLOCK_TICK)
     later = [
         Stage(kind, power=power, seconds=seconds, amount=amount * counted, run=run, mark=1 + step)
         for step in range(steps)
@@ -138,17 +138,19 @@ def _marks(situation: Situation, power: int, run: int) -> Script:
 
 def _times(situation: Situation, power: int, run: int) -> Script:
     """Start on a mark of the meter where there is one, stop by the clock."""
-    kind = Kind.COUNT if situation.kit.meter.energy_per_count > 0.0 else Kind.CLOCK
+    kind = WaitsFor.COUNT if situation.kit.meter.energy_per_count > 0.0 else WaitsFor.CLOCK
     seconds = float(situation.runs.time[0])
     return (
         Stage(kind, power=power, run=run, mark=0),
-        Stage(Kind.CLOCK, power=power, seconds=seconds, run=run, mark=1),
+        Stage(WaitsFor.CLOCK, power=power, seconds=seconds, run=run, mark=1),
     )
 
 
 def cooling(run: int) -> Script:
     """After the last run: heater off, temperature and mass read again and again."""
     marks = round(default("cooling_observed") / COOLING_EVERY)
-    first = Stage(Kind.CLOCK, heater=False, seconds=COOLING_AFTER, run=run, mark=0)
-    later = [Stage(Kind.CLOCK, heater=False, seconds=COOLING_EVERY, run=run, mark=1 + mark) for mark in range(marks)]
+    first = Stage(WaitsFor.CLOCK, heater=False, seconds=COOLING_AFTER, run=run, mark=0)
+    later = [
+        Stage(WaitsFor.CLOCK, heater=False, seconds=COOLING_EVERY, run=run, mark=1 + mark) for mark in range(marks)
+    ]
     return (first, *later)

@@ -17,6 +17,9 @@ from design.physics.water import STANDARD_GRAVITY, BoilingWater, boiling_water
 from design.rehearsal.behaviour import Truth, act
 from design.setting.situation import Situation
 
+TAKEN_FROM_INSIDE = 2.0 / math.pi**2
+"""Heat that the slowest mode of a slab takes up through its inner face until it conducts steadily, over that of a slab
+warm throughout, as its other face stays at the room's temperature. [1] (Carslaw and Jaeger, from memory)"""
 SATURATION_POINTS = 80
 """Points of the table of vapour pressure between the room's temperature and the boil."""
 
@@ -28,7 +31,8 @@ class Apparatus:
 
     Beside what it is made of: change of the latent heat with temperature; resistance of the flex, as calculated; water
     at the start, and level at which a run is given up; heat capacities; conductances from water to wall and from
-    element to water; and vapour pressure over temperature at saturation.
+    element to water; heat that the lagging takes up, and the time that it takes to; and vapour pressure over
+    temperature at saturation.
     """
 
     situation: Situation
@@ -42,6 +46,8 @@ class Apparatus:
     wall_conductance: float
     element_conductance: float
     element_volume: float
+    lagging_capacity: float
+    lagging_time: float
     temperatures: FloatArray
     pressures: FloatArray
 
@@ -94,7 +100,8 @@ def apparatus_of(situation: Situation, truth: Truth) -> Apparatus:
     highest = float(situation.settings.powers[0, 0])
     share = float(lead_share(kit.heater, np.array([highest]), voltage)[0])
     colder = boiling_water(0.97 * water.pressure)
-    rated = kit.heater.power / 1000.0
+    rated, lagging = kit.heater.power / 1000.0, vessel.jacket
+    volume = math.pi * (vessel.diameter + lagging.thickness) * vessel.height * lagging.thickness
     temperatures, pressures = saturation(conditions.room_temperature, water)
     return Apparatus(
         situation=situation,
@@ -108,6 +115,8 @@ def apparatus_of(situation: Situation, truth: Truth) -> Apparatus:
         wall_conductance=act("inner_coefficient", math.pi * vessel.diameter * vessel.height),
         element_conductance=act("element_superheat", kit.heater.power),
         element_volume=default("element_volume") * rated,
+        lagging_capacity=lagging.heat_capacity * volume * TAKEN_FROM_INSIDE,
+        lagging_time=lagging.time,
         temperatures=temperatures,
         pressures=pressures,
     )
@@ -128,17 +137,19 @@ class State:
     State of every run, and its books since the start; arrays of shape (n,).
 
     Water in the vessel [kg] and the heat in it above that at the room's temperature [J]; temperatures of vessel wall,
-    heating element and hardware in the steam [K]; water on the hardware [kg] and the heat in it [J]; how far steam
-    keeps air out of the freeboard, from 0 to 1; vapour that leaves the water and vapour on its way through it [kg/s];
-    water that went over the rim and lies on the pan [kg]. Books: water that has left as vapour, as droplets and over
-    the rim [kg]; energy through the meter, turned into heat by the flex, carried off as latent heat and as heat of the
-    water that left, lost through wall, surface and base, and given off by hardware that steam condensed on [J].
+    heating element, lagging and hardware in the steam [K]; water on the hardware [kg] and the heat in it [J]; how far
+    steam keeps air out of the freeboard, from 0 to 1; vapour that leaves the water and vapour on its way through it
+    [kg/s]; water that went over the rim and lies on the pan [kg]. Books: water that has left as vapour, as droplets,
+    over the rim and in drops beside the pan [kg]; energy through the meter, turned into heat by the flex, carried off
+    as latent heat and as heat of the water that left, lost through wall, surface and base, and given off by hardware
+    that steam condensed on [J].
     """
 
     water: FloatArray
     heat: FloatArray
     wall: FloatArray
     element: FloatArray
+    lagging: FloatArray
     hardware: FloatArray
     condensate: FloatArray
     condensate_heat: FloatArray
@@ -149,6 +160,7 @@ class State:
     vapour: FloatArray
     droplets: FloatArray
     over_rim: FloatArray
+    dripped: FloatArray
     electrical: FloatArray
     lead: FloatArray
     latent: FloatArray
@@ -160,7 +172,7 @@ class State:
 def start_state(apparatus: Apparatus) -> State:
     """Everything at the room's temperature, the water filled in, the books empty."""
     room, zero = np.full(apparatus.runs, apparatus.room), np.zeros(apparatus.runs)
-    return State(np.full(apparatus.runs, apparatus.fill), zero, room, room, room, *[zero] * 15)
+    return State(np.full(apparatus.runs, apparatus.fill), zero, *[room] * 4, *[zero] * 16)
 
 
 def temperature_of(apparatus: Apparatus, state: State) -> FloatArray:
@@ -199,7 +211,9 @@ def load(apparatus: Apparatus, state: State) -> FloatArray:
         return (state.water + state.condensate + state.on_pan + recoil) / buoyancy
     column = water.liquid_density * apparatus.area * level_of(apparatus, state)
     steam_power = state.steam * water.latent_heat / 1000.0
-    bubbles = water.liquid_density * apparatus.element_volume * apparatus.truth["void_share"] * steam_power
+    shallower = 1.0 - state.water / apparatus.fill
+    void = apparatus.truth["void_share"] * np.maximum(1.0 + apparatus.truth["void_slope"] * shallower, 0.0)
+    bubbles = water.liquid_density * apparatus.element_volume * void * steam_power
     return (column - bubbles + state.on_pan + recoil) / buoyancy
 
 
@@ -209,6 +223,7 @@ def sensible_heat(apparatus: Apparatus, state: State) -> FloatArray:
     stored = (
         state.water * apparatus.water.specific_heat * (temperature_of(apparatus, state) - room)
         + apparatus.wall_heat_capacity * (state.wall - room)
+        + apparatus.truth["storage"] * apparatus.lagging_capacity * (state.lagging - room)
         + apparatus.element_heat_capacity * (state.element - room)
         + act("hardware_heat_capacity") * (state.hardware - room)
         + state.condensate_heat
@@ -224,5 +239,5 @@ def energy_gap(apparatus: Apparatus, state: State) -> FloatArray:
 
 def mass_gap(apparatus: Apparatus, state: State) -> FloatArray:
     """What is missing in the books of mass, relative to the fill. [1]"""
-    gone = state.vapour + state.droplets + state.over_rim
+    gone = state.vapour + state.droplets + state.over_rim + state.dripped
     return (state.water + gone + state.condensate - apparatus.fill) / apparatus.fill

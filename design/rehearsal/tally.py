@@ -11,7 +11,7 @@ import numpy as np
 from budget.arrays import FloatArray
 from design.physics.water import ICE_POINT
 from design.rehearsal.playing import Played
-from design.rehearsal.script import Kind, Script, Stage, readings_of
+from design.rehearsal.script import Script, Stage, WaitsFor, readings_of
 
 CLOCK_DIGIT = 0.1
 """Digit of the stopwatch. [s]"""
@@ -100,7 +100,7 @@ def _counts(played: Played, stages: Script) -> FloatArray:
     else:
         counts = np.floor(exact / meter.fineness) * meter.fineness
     for column, stage in enumerate(stages):
-        if stage.kind == Kind.COUNT and stage.amount > 0.0:
+        if stage.kind == WaitsFor.COUNT and stage.amount > 0.0:
             counts[:, column] = counts[:, column - 1] + stage.amount
     return np.asarray(counts)
 
@@ -127,7 +127,7 @@ def _masses(played: Played, stages: Script) -> FloatArray:
         for column in columns:
             shown[:, column] -= balance.linearity * linearity[:, last.power] * (stages[column].mark / last.mark)
     shown = _rounded(shown, balance.resolution) if balance.resolution > 0.0 else shown
-    tips = [column for column, stage in enumerate(stages) if stage.kind == Kind.TIP]
+    tips = [column for column, stage in enumerate(stages) if stage.kind == WaitsFor.TIP]
     if tips:
         steps = np.array([stages[column].amount for column in tips])
         shown[:, tips] = np.round(np.nanmean(shown[:, tips[-1]]), 3) + np.sum(steps) - np.cumsum(steps)
@@ -209,7 +209,7 @@ def sheet_rows(sheet: Written, index: int, group: str) -> list[dict[str, str]]:
 
 def _row(sheet: Written, index: int, column: int, stage: Stage) -> dict[str, str]:
     resolution = sheet.played.apparatus.kit.balance.resolution
-    digit = min(resolution, 1e-3) if stage.kind == Kind.TIP else resolution
+    digit = min(resolution, 1e-3) if stage.kind == WaitsFor.TIP else resolution
     clock = sheet.on_time if stage.heater else sheet.time
     row = {
         "run": str(stage.run) if stage.heater else "cooling",
@@ -252,7 +252,7 @@ def _energy(sheet: Written, index: int, column: int) -> dict[str, str]:
 
 def _remark(sheet: Written, index: int, column: int) -> str:
     stage = sheet.stages[column]
-    if stage.kind == Kind.TIP:
+    if stage.kind == WaitsFor.TIP:
         off = sheet.time[index] - sheet.on_time[index]
         waited = float(off[column] - off[column - 1]) if stage.amount > 0.0 else 0.0
         return f"heater and clock stopped for {waited:.0f} s to put the step on" if waited > 1.0 else "balance tips"

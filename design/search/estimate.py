@@ -53,7 +53,7 @@ class Knowledge:
 
 
 @dataclass(frozen=True)
-class Moments:
+class ErrorMoments:
     """
     Relative error of the reported value over a grid.
 
@@ -130,7 +130,7 @@ def alike(one: InputTerm, other: InputTerm) -> bool:
 
 def moments(
     program: Program, inputs: Mapping[str, Knowledge], shape: tuple[int, ...], asked: Mapping[str, float]
-) -> Moments:
+) -> ErrorMoments:
     """
     Mean and variance of the relative error over a grid, each input varied by itself with the others at their means.
 
@@ -164,7 +164,7 @@ def moments(
     bias = errors[0] + (low[:count] - errors[0] + weight * apart[:count]).sum(axis=0)
     variance = (weight * (1.0 - weight) * apart[:count] ** 2).sum(axis=0)
     slopes = {symbol: -apart[count + place] / (2.0 * step) for place, (symbol, step) in enumerate(asked.items())}
-    return Moments(bias, variance, slopes)
+    return ErrorMoments(bias, variance, slopes)
 
 
 def _varies(known: Knowledge) -> bool:

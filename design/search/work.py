@@ -223,7 +223,7 @@ class Store:
 
         for file, outcome in self._waiting.items():
             file.parent.mkdir(parents=True, exist_ok=True)
-            dump(outcome, file.with_suffix(".part"), compress=3)
+            dump(outcome, file.with_suffix(".part"))
             file.with_suffix(".part").replace(file)
         self._waiting = {}
 

@@ -21,7 +21,7 @@ MEAN_WORDS = frozenset({"mean", "average", "avg", "mean value"})
 
 
 @dataclass(frozen=True)
-class Number:
+class TypedNumber:
     """
     A number as typed.
 
@@ -52,7 +52,7 @@ class Reading:
         Number of the row as a spreadsheet counts it.
     group, run, mark : str
         Which reading it is; ``"1"`` and ``"0"`` where the sheet has no such column.
-    numbers : mapping of str to Number
+    numbers : mapping of str to TypedNumber
         Readings by quantity, in s, 1, J, V, A, W, kg, K, J/kg.
     heater : bool or None
         Heater on, off, or not said.
@@ -64,7 +64,7 @@ class Reading:
     group: str
     run: str
     mark: str
-    numbers: Mapping[Quantity, Number]
+    numbers: Mapping[Quantity, TypedNumber]
     heater: bool | None = None
     remark: str = ""
 
@@ -172,7 +172,7 @@ _OTHER_WORDS = {
 
 
 @dataclass(frozen=True)
-class Column:
+class SheetColumn:
     """A column: quantity, heading as typed, SI units in its unit, and whether the heading carried a unit."""
 
     quantity: str
@@ -181,7 +181,7 @@ class Column:
     unit_stated: bool
 
 
-def column_of(heading: str) -> Column | None:
+def column_of(heading: str) -> SheetColumn | None:
     """
     Read a heading such as ``mass_g``, ``Mass / g`` or ``time (min)``; None where quantity or unit is not known.
 
@@ -199,7 +199,7 @@ def column_of(heading: str) -> Column | None:
         if units is not None:
             usual = next(iter(units.values()))
             known = unit in units
-            return Column(quantity, spaced(heading), units.get(unit, usual), known) if known or not unit else None
+            return SheetColumn(quantity, spaced(heading), units.get(unit, usual), known) if known or not unit else None
     return None
 
 

@@ -17,12 +17,12 @@ from design.errors import BenchFileError, Fault, spaced
 from design.sheets.readings import (
     NUMBERS,
     UNITS,
-    Column,
     Finding,
-    Number,
     Quantity,
     Reading,
     Sheet,
+    SheetColumn,
+    TypedNumber,
     column_of,
     known_headings,
 )
@@ -49,7 +49,7 @@ NO_NUMBER = Refused("not_a_number", "is not a number; type digits and one decima
 TOO_LARGE = Refused("not_a_number", "is too large to be a reading")
 
 
-def number_of(text: str, column: Column, *, comma_is_decimal: bool) -> Number | Refused:
+def number_of(text: str, column: SheetColumn, *, comma_is_decimal: bool) -> TypedNumber | Refused:
     """
     Read a number: decimal comma or point, spaces between thousands, minutes and seconds, or a unit behind it.
 
@@ -73,27 +73,27 @@ def number_of(text: str, column: Column, *, comma_is_decimal: bool) -> Number | 
     return _number(text, match, factor) if match and (match[2] or match[4]) else NO_NUMBER
 
 
-def _factor(unit: str, column: Column) -> float | None:
+def _factor(unit: str, column: SheetColumn) -> float | None:
     if not unit:
         return column.factor
     word = re.sub(r"[/·]", "_per_" if "/" in unit else "_", unit.casefold()).replace("⁻¹", "_1")
     return UNITS[column.quantity].get(word)
 
 
-def _number(text: str, match: re.Match[str], factor: float) -> Number | Refused:
+def _number(text: str, match: re.Match[str], factor: float) -> TypedNumber | Refused:
     sign, whole, fraction, power = match[1], match[2] or "0", match[4] or "", int(match[5] or 0)
     try:
         value = float(f"{sign}{whole}.{fraction or 0}e{power}") * factor
     except ValueError:
         return NO_NUMBER
     step = 10.0 ** (power - len(fraction))
-    return Number(text, value, step * factor, factor) if math.isfinite(value) else TOO_LARGE
+    return TypedNumber(text, value, step * factor, factor) if math.isfinite(value) else TOO_LARGE
 
 
-def _from_clock(text: str, clock: re.Match[str]) -> Number:
+def _from_clock(text: str, clock: re.Match[str]) -> TypedNumber:
     seconds = clock[3].replace(",", ".")
     value = 3600.0 * int(clock[1] or 0) + 60.0 * int(clock[2]) + float(seconds)
-    return Number(text, value, 10.0 ** -len(seconds.partition(".")[2]), 1.0)
+    return TypedNumber(text, value, 10.0 ** -len(seconds.partition(".")[2]), 1.0)
 
 
 _SWITCH = {
@@ -136,8 +136,8 @@ def sheet_of(typed: TypedSheet, file: str, digest: str) -> Sheet:
     return Sheet(file, digest, tuple(readings), named, tuple(findings))
 
 
-def _columns(headings: tuple[str, ...], row: int, file: str) -> tuple[dict[int, Column], list[Finding]]:
-    columns: dict[int, Column] = {}
+def _columns(headings: tuple[str, ...], row: int, file: str) -> tuple[dict[int, SheetColumn], list[Finding]]:
+    columns: dict[int, SheetColumn] = {}
     findings: list[Finding] = []
     faults: list[Fault] = []
     for index, heading in enumerate(headings):
@@ -164,9 +164,9 @@ def _columns(headings: tuple[str, ...], row: int, file: str) -> tuple[dict[int, 
 
 
 def _reading(
-    row: int, cells: tuple[str, ...], columns: Mapping[int, Column], *, comma_is_decimal: bool
+    row: int, cells: tuple[str, ...], columns: Mapping[int, SheetColumn], *, comma_is_decimal: bool
 ) -> tuple[Reading | None, list[Finding]]:
-    numbers: dict[Quantity, Number] = {}
+    numbers: dict[Quantity, TypedNumber] = {}
     words: dict[str, str] = {}
     findings = _strays(row, cells, columns)
     refused: list[Finding] = []
@@ -195,7 +195,7 @@ def _reading(
     return Reading(row, group, run, mark, numbers, heater, words.get("remark", "")), findings + refused + odd
 
 
-def _strays(row: int, cells: tuple[str, ...], columns: Mapping[int, Column]) -> list[Finding]:
+def _strays(row: int, cells: tuple[str, ...], columns: Mapping[int, SheetColumn]) -> list[Finding]:
     stray = next(filter(None, cells[max(columns) + 1 :]), None)
     if stray is None:
         return []
@@ -206,7 +206,7 @@ def _strays(row: int, cells: tuple[str, ...], columns: Mapping[int, Column]) -> 
     return [Finding(row, "", "cell_without_heading", message)]
 
 
-def _heater(row: int, word: str, columns: Mapping[int, Column]) -> tuple[bool | None, list[Finding]]:
+def _heater(row: int, word: str, columns: Mapping[int, SheetColumn]) -> tuple[bool | None, list[Finding]]:
     if not word:
         return None, []
     state = _SWITCH.get(word.casefold())

@@ -208,10 +208,10 @@ def evaluate(  # noqa: PLR0913 - an option a parameter
     request: Request,
 ) -> None:
     """Turn readings into a result with its budget, and into evidence for an evaluation."""
-    from design.evaluation.evaluate import Request as Asked
+    from design.evaluation.evaluate import EvaluationRequest
     from reports.command_line.evaluate import run_evaluate
 
-    asked = Asked(rules=rules, correction=correction, learn=learn, teacher=teacher)
+    asked = EvaluationRequest(rules=rules, correction=correction, learn=learn, teacher=teacher)
     run_evaluate(request, bench, readings, asked, attempt, attempt_uncertainty)
 
 

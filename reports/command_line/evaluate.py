@@ -27,8 +27,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from design.evaluation.classroom import ClassView
-    from design.evaluation.evaluate import Evaluation, GroupEvaluation
-    from design.evaluation.evaluate import Request as Asked
+    from design.evaluation.evaluate import Evaluation, EvaluationRequest, GroupEvaluation
     from design.evaluation.result import Outcome
     from design.evaluation.school import SchoolResult
     from reports.command_line.console import Report
@@ -41,7 +40,12 @@ FILES = (PAGE, "evaluate.json", "working.xlsx", *CSV, "knowledge.toml")
 
 
 def run_evaluate(
-    request: Request, bench_file: Path, readings: Path, asked: Asked, attempt: float | None, uncertainty: float | None
+    request: Request,
+    bench_file: Path,
+    readings: Path,
+    asked: EvaluationRequest,
+    attempt: float | None,
+    uncertainty: float | None,
 ) -> None:
     """Evaluate a readings sheet; the own result [J/kg] and its uncertainty are those of the command line."""
     if attempt is None and uncertainty is not None:

@@ -12,13 +12,14 @@ from openpyxl import Workbook
 from design.errors import DesignError
 from design.rehearsal.campaign import planned_design, rehearse, todays_design
 from design.rehearsal.tally import sheet_columns, sheet_rows
+from design.rehearsal.worlds import WORLDS
 from design.search import planning as search
 from reports.command_line import console as parts
 from reports.command_line.plan import design_record, infeasible_message
 from reports.command_line.request import PAGE, attributes, json_bytes
 from reports.pages.rehearse_page import rehearse_page
 from reports.tables.files import csv_bytes, timeless
-from reports.tables.rehearse import coverage_table, rehearsal_tables, sheet_table
+from reports.tables.rehearse import coverage_table, differs_table, rehearsal_tables, sheet_table
 from reports.words.rehearse import decision
 
 if TYPE_CHECKING:
@@ -27,14 +28,14 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from design.chosen import Design
-    from design.rehearsal.campaign import Rehearsal
+    from design.rehearsal.campaign import Elsewhere, Rehearsal
     from reports.command_line.console import Report
     from reports.command_line.request import Request
     from reports.rendering import Origin
     from reports.tables.tables import Table
 
 
-CSV = ("readings", "coverage", "errors", "reported", "traces", "truth", "books", "behaviour")
+CSV = ("readings", "coverage", "when_the_world_differs", "errors", "reported", "traces", "truth", "books", "behaviour")
 FILES = (PAGE, "rehearse.json", "readings.xlsx", *(f"{name}.csv" for name in CSV))
 """Every file that a rehearsal report may consist of."""
 SHOWN = 12
@@ -63,7 +64,7 @@ def run_rehearse(request: Request, file: Path, runs: int, place: int) -> None:
         return planned_design(plan, place)
 
     def find(progress: Report) -> Rehearsal:
-        return rehearse(design(progress), runs=runs, seed=request.seed, trials=trials, progress=progress)
+        return rehearse(design(progress), runs=runs, seed=request.seed, trials=trials, worlds=WORLDS, progress=progress)
 
     request.answer(FILES, find, rehearse_files, show_rehearsal)
 
@@ -74,6 +75,7 @@ def show_rehearsal(rehearsal: Rehearsal, page: Path, console: Console) -> None:
     parts.sentences(console, decision(rehearsal))
     coverage = coverage_table(rehearsal)
     parts.data_table(console, coverage, [column.key for column in coverage.columns])
+    parts.data_table(console, differs_table(rehearsal), ["kind", "found_percent", "bias_percent", "over_rim_percent"])
     parts.report_path(console, page)
 
 
@@ -107,7 +109,22 @@ def rehearse_record(rehearsal: Rehearsal, version: str) -> dict[str, Any]:
         "abandoned": rehearsal.abandoned,
         "reference_J_per_kg": rehearsal.reference,
         "coverage_68": attributes(one, "asked found interval"),
+        "over_rim_share": rehearsal.over_rim,
+        "when_the_world_differs": [_elsewhere_record(one) for one in rehearsal.elsewhere],
         "design": design_record(design),
+    }
+
+
+def _elsewhere_record(one: Elsewhere) -> dict[str, Any]:
+    """A world that differs; ``outside`` tells whether it lies outside what the budget states."""
+    return {
+        "kind": one.world.key,
+        "coverage_found": one.coverage.found,
+        "bias_percent": 100.0 * one.bias,
+        "over_rim_share": one.over_rim,
+        "outside": one.world.outside,
+        "runs": one.runs,
+        "coverage_interval": list(one.coverage.interval),
     }
 
 

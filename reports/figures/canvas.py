@@ -216,7 +216,7 @@ HATCHES = {"solid": None, "own": None, "hatched": "//////", "faint": "//////", "
 
 
 @dataclass(frozen=True)
-class Row:
+class IntervalRow:
     """A value with its interval, what it is called, and how it looks."""
 
     label: str
@@ -227,7 +227,7 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Share:
+class ShareBar:
     """
     A part of a whole.
 
@@ -266,7 +266,7 @@ class About:
     say: Language = ENGLISH
 
 
-def interval_rows(name: str, width: float, rows: Sequence[Row], about: About, alt: str) -> str:
+def interval_rows(name: str, width: float, rows: Sequence[IntervalRow], about: About, alt: str) -> str:
     """Draw intervals about a value, as markup for a page."""
     wide = width > NARROW
     above, below = (0.2, 0.42) if about.value else (0.04, 0.36)
@@ -283,7 +283,7 @@ def interval_rows(name: str, width: float, rows: Sequence[Row], about: About, al
         return markup(canvas, name, alt)
 
 
-def _interval(axes: Any, position: int, row: Row, *, wide: bool) -> None:
+def _interval(axes: Any, position: int, row: IntervalRow, *, wide: bool) -> None:
     tint = colours()
     place = position + (0.0 if wide else 0.2)
     edge = {"own": tint["orange"], "faint": tint["muted"]}.get(row.look, tint["blue"])
@@ -315,7 +315,7 @@ def _about(axes: Any, rows: int, about: About, *, wide: bool) -> None:
 
 
 def share_rows(
-    name: str, width: float, rows: Sequence[Share], title: str, alt: str, *, halves: bool = False,
+    name: str, width: float, rows: Sequence[ShareBar], title: str, alt: str, *, halves: bool = False,
     say: Language = ENGLISH,
 ) -> str:  # fmt: skip
     """Draw shares of a whole, as markup for a page; with ``halves`` a line at one half, on an axis up to the whole."""
@@ -337,7 +337,7 @@ def share_rows(
         return markup(canvas, name, alt)
 
 
-def _share(axes: Any, position: int, row: Share, say: Language, *, wide: bool) -> None:
+def _share(axes: Any, position: int, row: ShareBar, say: Language, *, wide: bool) -> None:
     tint = colours()
     place = position + (0.0 if wide else 0.2)
     axes.barh(

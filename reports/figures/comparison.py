@@ -10,8 +10,8 @@ from reports.figures.canvas import (
     NARROW,
     About,
     Figure,
-    Row,
-    Share,
+    IntervalRow,
+    ShareBar,
     axis_title,
     colours,
     drawing,
@@ -52,7 +52,7 @@ def methods(comparison: Comparison) -> Figure:
         for method in ranked[:6]
     )
     rows = [
-        Row(
+        IntervalRow(
             wording_compare.way(method.design), method.bias_percent, *method.interval_percent,
             "solid" if method.design.correction == "none" else "hatched",
         )
@@ -151,7 +151,7 @@ def population(comparison: Comparison) -> Figure | None:
         )
     )
     rows = [
-        Share(wording_compare.way(one.way), one.wins / one.possible, one.interval,
+        ShareBar(wording_compare.way(one.way), one.wins / one.possible, one.interval,
               note=f"{one.wins} of {one.possible}")
         for one in shown
     ]  # fmt: skip

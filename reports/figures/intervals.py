@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from reports.figures.canvas import About, Figure, Look, Row, figure, interval_rows
+from reports.figures.canvas import About, Figure, IntervalRow, Look, figure, interval_rows
 from reports.tables.tables import Column, table
 from reports.words import rounding
 
@@ -75,7 +75,7 @@ def intervals(name: str, rows: Sequence[Interval], reference: float, caption: st
         Column("high_kJ_per_kg", "To", "significant", "kJ/kg", 5),
     )
     numbers = table(name, "Values and intervals", columns, [(row.label, *_numbers(row)) for row in rows])
-    drawn = [Row(row.label, row.value, row.low, row.high, LOOKS[row.kind]) for row in rows]
+    drawn = [IntervalRow(row.label, row.value, row.low, row.high, LOOKS[row.kind]) for row in rows]
     word = f"reference {rounding.grouped(f'{reference:.0f}')}"
     about = About(reference, word, "kJ/kg", 0.30)
     return figure(name, lambda own, width: interval_rows(own, width, drawn, about, alt), alt, caption, numbers)

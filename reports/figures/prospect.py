@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reports.figures.canvas import About, Figure, Row, figure, interval_rows
+from reports.figures.canvas import About, Figure, IntervalRow, figure, interval_rows
 from reports.tables.tables import Column, Table, table
 from reports.words.languages import ENGLISH, Language
 
@@ -33,7 +33,7 @@ def prospect(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> Figur
     ]
     alt = _("prospect.expected_result_interval", coverage=coverage, parts="; ".join(parts))
     drawn = [
-        Row(name, one.bias_percent, *one.interval_percent, "solid" if place == 0 else "faint")
+        IntervalRow(name, one.bias_percent, *one.interval_percent, "solid" if place == 0 else "faint")
         for place, (name, one) in enumerate(rows)
     ]
     about = About(0.0, _("word.true_value"), "%", 0.16, say)

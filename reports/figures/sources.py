@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reports.figures.canvas import Figure, Share, figure, share_rows
+from reports.figures.canvas import Figure, ShareBar, figure, share_rows
 from reports.tables.plan import direction, share_table
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import quantity_name
@@ -33,11 +33,11 @@ def sources(ranked: Sequence[Source], say: Language = ENGLISH) -> Figure:
     )
 
 
-def _bar(source: Source, say: Language) -> Share:
+def _bar(source: Source, say: Language) -> ShareBar:
     way = direction(source.bias_percent)
     bias = say.signed_percent(source.bias_percent)
     note = say.text(f"what_if.{way}", bias=bias) if way != "neither_way" else say.text("what_if.no_bias")
-    return Share(quantity_name(source.quantity, say), source.share, source.share_interval, source.scatter, note)
+    return ShareBar(quantity_name(source.quantity, say), source.share, source.share_interval, source.scatter, note)
 
 
 def _message(shown: Sequence[Source], say: Language) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from reports.figures.canvas import Figure, Share, figure, share_rows
+from reports.figures.canvas import Figure, ShareBar, figure, share_rows
 from reports.figures.distribution import distribution
 from reports.pages.plan_page import equations, formulas
 from reports.rendering import page
@@ -244,7 +244,7 @@ def contributions(report: BudgetReport) -> Figure:
     shown = [one for one in ranked_inputs(report) if _share(one) > 0][:SHOWN] or ranked_inputs(report)[:1]
     unit = report.model.unit
     bars = [
-        Share(_label(one), _share(one), note=rounding.in_unit(abs(one["contribution"] or 0.0), unit, 2))
+        ShareBar(_label(one), _share(one), note=rounding.in_unit(abs(one["contribution"] or 0.0), unit, 2))
         for one in shown
     ]
     words = "; ".join(f"{_label(one)} {rounding.percent_of_share(_share(one))}" for one in shown[:6])

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from reports.rendering import Origin
     from reports.tables.tables import Table
 
-SECTIONS = ("spread", "coverage", "traces", "sheet", "truth", "books", "behaviour", "computed")
+SECTIONS = ("coverage", "differs", "spread", "traces", "sheet", "truth", "books", "behaviour", "computed")
 """Sections behind the first page, in order."""
 
 
@@ -42,11 +42,17 @@ def rehearse_page(rehearsal: Rehearsal, sheet: Table, origin: Origin) -> str:
         "contents": [(f"{name}-section", ENGLISH.text(f"rehearse.{name}")) for name in SECTIONS],
         "figures": {"reported": reported(rehearsal), "traces": traces(rehearsal)},
         "tables": {**tables, "readings": replace(sheet, rows=first)},
+        "differs_intro": ENGLISH.text("rehearse.differs_intro", runs=runs_of_each(rehearsal)),
         "sheet_intro": ENGLISH.text("rehearse.sheet_intro", groups="one group" if groups == 1 else f"{groups} groups"),
         "closure": closure(rehearsal),
         "computed": computed(rehearsal, origin),
     }
     return page("rehearse.html", values)
+
+
+def runs_of_each(rehearsal: Rehearsal) -> str:
+    """Number of runs in each world that differs."""
+    return rounding.grouped(str(rehearsal.elsewhere[0].runs))
 
 
 def facts(rehearsal: Rehearsal) -> tuple[tuple[str, str], ...]:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from markupsafe import Markup, escape
 
-from reports.pieces.parts import Given, sentence_start
+from reports.pieces.parts import PieceBasis, sentence_start
 from reports.words.languages import Language
 
 WIDTH = 640.0
@@ -16,7 +16,7 @@ HATCHES = ("none", "rising", "dots", "falling", "none", "rising")
 """Fillings of the stages in turn, so that neighbours differ without colour."""
 
 
-def apparatus(given: Given) -> Markup:
+def apparatus(given: PieceBasis) -> Markup:
     """Draw the set-up, with numbers that the list of its parts explains."""
     parts, vessel = _parts(given), given.kit.vessel
     alt = given.say.text(
@@ -32,7 +32,7 @@ def apparatus(given: Given) -> Markup:
     )
 
 
-def apparatus_parts(given: Given) -> tuple[str, ...]:
+def apparatus_parts(given: PieceBasis) -> tuple[str, ...]:
     """Name the parts of the set-up, in the order of their numbers."""
     return tuple(part.name for part in _parts(given))
 
@@ -44,7 +44,7 @@ class _Part(NamedTuple):
     place: tuple[float, float]
 
 
-def _parts(given: Given) -> tuple[_Part, ...]:
+def _parts(given: PieceBasis) -> tuple[_Part, ...]:
     _, vessel = given.say.text, given.kit.vessel
     balance = _("drawing.beam_balance") if given.kit.balance.kind == "beam" else _("drawing.balance_display")
     parts = [
@@ -98,7 +98,7 @@ _GUARD = Markup('<path class="line" d="M168 68L190 80M242 68L220 80"/>')
 _STAND = Markup('<path class="line" d="M310 234V38M286 234H336M310 44H218"/>')
 
 
-def lesson_bar(given: Given, stages: Sequence[tuple[str, float]]) -> Markup:
+def lesson_bar(given: PieceBasis, stages: Sequence[tuple[str, float]]) -> Markup:
     """Draw the stages of the lesson to scale, each with its minutes; the names stand in the table beside it."""
     say, length = given.say, max(given.plan.lesson_minutes, given.design.minutes)
     scale, reached, parts = WIDTH / length, 0.0, []
@@ -153,7 +153,7 @@ _PATTERNS = Markup(
 )
 
 
-def interval_line(given: Given) -> Markup:
+def interval_line(given: PieceBasis) -> Markup:
     """Draw the interval of results to expect on a line of values, with the true value."""
     say, design, true = given.say, given.design, given.plan.latent_heat
     ends = [true * (1 + end / 100) for end in design.interval_percent]

@@ -4,23 +4,23 @@ from __future__ import annotations
 
 from typing import Any
 
-from reports.pieces.parts import Given, Grid
+from reports.pieces.parts import PieceBasis, TextTable
 
 Row = tuple[str, ...]
 
 
-def values(given: Given) -> dict[str, Any]:
+def values(given: PieceBasis) -> dict[str, Any]:
     """Fill the template of the table of faults."""
     return {"faults": faults_table(given)}
 
 
-def faults_table(given: Given) -> Grid:
+def faults_table(given: PieceBasis) -> TextTable:
     """Faults of this kit and procedure, those of every kit after them."""
     rows = [*_of_the_kit(given), *_of_timed_marks(given), *_of_the_value(given), *_of_every_kit(given)]
     return given.grid("fault.what_seen_where", ("fault.seen", "fault.cause", "word.what_do"), rows)
 
 
-def _of_the_kit(given: Given) -> list[Row]:
+def _of_the_kit(given: PieceBasis) -> list[Row]:
     _, say, texts, kit = given.say.text, given.say, given.texts, given.kit
     if kit.balance.kind == "electronic":
         rows = [texts("fault.number_balance_stands", "fault.filter_hold_waits", "fault.switch_filter_off")]
@@ -39,7 +39,7 @@ def _of_the_kit(given: Given) -> list[Row]:
     return rows
 
 
-def _of_timed_marks(given: Given) -> list[Row]:
+def _of_timed_marks(given: PieceBasis) -> list[Row]:
     if not given.timed:
         return []
     seen = given.say.text("fault.marks_do_not_follow", time=given.say.in_unit(given.mark_interval, "s", 2))
@@ -49,7 +49,7 @@ def _of_timed_marks(given: Given) -> list[Row]:
     ]
 
 
-def _of_the_value(given: Given) -> list[Row]:
+def _of_the_value(given: PieceBasis) -> list[Row]:
     _, say, texts = given.say.text, given.say, given.texts
     loss, power = given.design.loss_W, max(given.design.powers_W)
     alone = _(
@@ -67,7 +67,7 @@ def _of_the_value(given: Given) -> list[Row]:
     ]
 
 
-def _of_every_kit(given: Given) -> list[Row]:
+def _of_every_kit(given: PieceBasis) -> list[Row]:
     texts = given.texts
     return [
         texts("fault.water_does_not_boil", "fault.power_too_low", "fault.more_power_smaller"),

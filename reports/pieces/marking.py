@@ -15,8 +15,8 @@ from design.evaluation.school import agrees, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, read_rules
 from design.procedures.face import estimate
 from design.rehearsal.tally import METER_DIGITS
-from design.sheets.readings import Number, Quantity, Reading
-from reports.pieces.parts import Given, Grid
+from design.sheets.readings import Quantity, Reading, TypedNumber
+from reports.pieces.parts import PieceBasis, TextTable
 from reports.tables.plan import SIGNS
 from reports.words import rounding
 
@@ -34,7 +34,7 @@ READ_OFF = ("d_count",)
 """Inputs whose error is made here by rounding the readings as the meter shows them; not where its marks are timed."""
 
 
-def values(given: Given) -> dict[str, Any]:
+def values(given: PieceBasis) -> dict[str, Any]:
     """Fill the template of the marking sheet."""
     rules = read_rules(DEFAULT_RULES)
     groups = sample_groups(given)
@@ -49,7 +49,7 @@ def values(given: Given) -> dict[str, Any]:
     }
 
 
-def readings_table(given: Given, groups: tuple[SampleGroup, ...]) -> Grid:
+def readings_table(given: PieceBasis, groups: tuple[SampleGroup, ...]) -> TextTable:
     """Readings of the sample groups, run by run."""
     rows = []
     for group in groups:
@@ -60,10 +60,10 @@ def readings_table(given: Given, groups: tuple[SampleGroup, ...]) -> Grid:
         given.counts_heading,
         *given.texts("marking.energy_e_kj", "word.mass_m_g", "word.time_t_s", "marking.l_kj_kg"),
     )
-    return Grid(given.say.text("marking.readings_three_sample"), headings, tuple(rows), frozenset(range(1, 7)))
+    return TextTable(given.say.text("marking.readings_three_sample"), headings, tuple(rows), frozenset(range(1, 7)))
 
 
-def _reading_row(given: Given, letter: str, number: int, reading: SampleRun, value: float) -> tuple[str, ...]:
+def _reading_row(given: PieceBasis, letter: str, number: int, reading: SampleRun, value: float) -> tuple[str, ...]:
     say = given.say
     return (
         f"{letter}{number}",
@@ -76,13 +76,13 @@ def _reading_row(given: Given, letter: str, number: int, reading: SampleRun, val
     )
 
 
-def _decimals(given: Given) -> int:
+def _decimals(given: PieceBasis) -> int:
     """Decimals of a mass in grams that the balance shows, or that the masses are stated to."""
     step = given.kit.balance.resolution * 1000
     return 0 if step >= 1 or given.is_fixed_mass else len(rounding.in_unit(step, "", 2).partition(".")[2])
 
 
-def results_table(given: Given, groups: tuple[SampleGroup, ...], rules: SchoolRules) -> Grid:
+def results_table(given: PieceBasis, groups: tuple[SampleGroup, ...], rules: SchoolRules) -> TextTable:
     """Result of each group by the school rule, its difference from the accepted value, and the corrected result."""
     _, say, reference = given.say.text, given.say, given.plan.latent_heat
     corrected = given.design.correction != "none"
@@ -105,12 +105,12 @@ def results_table(given: Given, groups: tuple[SampleGroup, ...], rules: SchoolRu
     return given.grid("marking.results_school_rule", headings, rows, (1, 2, 3, 5) if corrected else (1, 2, 3))
 
 
-def school_percent(given: Given, group: SampleGroup, rules: SchoolRules) -> float:
+def school_percent(given: PieceBasis, group: SampleGroup, rules: SchoolRules) -> float:
     """Percentage uncertainty of a group's mean by a school rule, from its readings alone, as an evaluation has it."""
     return school_result(given.design.design, runs_by_power(given, group), rules).percent
 
 
-def working(given: Given, group: SampleGroup) -> tuple[str, ...]:
+def working(given: PieceBasis, group: SampleGroup) -> tuple[str, ...]:
     """Work out the first run of a group, line by line."""
     _, say = given.say.text, given.say
     lines = [_("marking.n_n_f2")] if given.timed else []
@@ -129,17 +129,17 @@ def working(given: Given, group: SampleGroup) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _equation(given: Given) -> str:
+def _equation(given: PieceBasis) -> str:
     several = given.procedure.number_of_powers > 1
     working = given.presented.working_several if several else given.presented.working
     return working or given.say.text("marking.least_squares")
 
 
-def _kilojoules(given: Given, value: float) -> str:
+def _kilojoules(given: PieceBasis, value: float) -> str:
     return f"{given.say.significant(value / 1000, 4)}{rounding.THIN}kJ/kg"
 
 
-def slips_table(given: Given, group: SampleGroup) -> Grid:
+def slips_table(given: PieceBasis, group: SampleGroup) -> TextTable:
     """Commonest slips, each with the value it makes of the first group's readings."""
     _, reading, value = given.say.text, group.runs[0][0], group.values[0]
     rated = given.kit.heater.power
@@ -165,17 +165,17 @@ def slips_table(given: Given, group: SampleGroup) -> Grid:
     rows = [(text, given.say.in_unit(number, unit, 4)) for text, number, unit in found]
     caption = _("marking.if_group_had", letter=group.letter)
     headings = given.texts("marking.slip", "marking.value_run_1")
-    return Grid(caption, headings, tuple(rows), frozenset([1]))
+    return TextTable(caption, headings, tuple(rows), frozenset([1]))
 
 
-def _signs(given: Given) -> Grid:
+def _signs(given: PieceBasis) -> TextTable:
     """Direction of each effect on the uncorrected value."""
     rows = [given.texts(f"sign.{sign}.effect", f"push.{push}", f"sign.{sign}.because") for sign, push in SIGNS]
     headings = ("word.effect", "marking.l_comes_out", "word.because")
     return given.grid("marking.which_way_each_effect", headings, rows)
 
 
-def _range(given: Given) -> tuple[str, str, str]:
+def _range(given: PieceBasis) -> tuple[str, str, str]:
     """Accepted value, and the ends of the interval of the uncorrected class results."""
     say, design = given.say, given.design
     low, high = given.uncorrected_range
@@ -216,7 +216,7 @@ class SampleGroup:
         return float(np.mean(self.values))
 
 
-def sample_groups(given: Given, number: int = NUMBER_OF_GROUPS) -> tuple[SampleGroup, ...]:
+def sample_groups(given: PieceBasis, number: int = NUMBER_OF_GROUPS) -> tuple[SampleGroup, ...]:
     """
     Draw the readings of some groups, each with a set of its own.
 
@@ -227,7 +227,7 @@ def sample_groups(given: Given, number: int = NUMBER_OF_GROUPS) -> tuple[SampleG
     return tuple(_group(given, model, generator, chr(ord("A") + place)) for place in range(number))
 
 
-def _group(given: Given, model: MeasurementModel, generator: np.random.Generator, letter: str) -> SampleGroup:
+def _group(given: PieceBasis, model: MeasurementModel, generator: np.random.Generator, letter: str) -> SampleGroup:
     known = {symbol: value for symbol, value in model.constants.items() if symbol.endswith("_est") or symbol == "b"}
     shared = _drawn(model, generator)
     rounded = () if given.kit.meter.reads == "timed" else READ_OFF
@@ -246,7 +246,7 @@ def _group(given: Given, model: MeasurementModel, generator: np.random.Generator
     return SampleGroup(letter, tuple(runs), tuple(values), float(np.mean(corrected)))
 
 
-def readings_of(given: Given, group: SampleGroup) -> tuple[Reading, ...]:
+def readings_of(given: PieceBasis, group: SampleGroup) -> tuple[Reading, ...]:
     """Rows of a sheet that the group would hand in: start and end of each run at each power, in their order."""
     rows: list[Reading] = []
     for number, run in enumerate(group.runs, start=1):
@@ -259,7 +259,7 @@ def readings_of(given: Given, group: SampleGroup) -> tuple[Reading, ...]:
     return tuple(rows)
 
 
-def runs_by_power(given: Given, group: SampleGroup) -> tuple[tuple[Run, ...], ...]:
+def runs_by_power(given: PieceBasis, group: SampleGroup) -> tuple[tuple[Run, ...], ...]:
     """Runs of a group as an evaluation reads them from its sheet, at each power, the highest first."""
     powers = given.design.powers_W
     runs = runs_of(
@@ -268,7 +268,7 @@ def runs_by_power(given: Given, group: SampleGroup) -> tuple[tuple[Run, ...], ..
     return tuple(runs[place :: len(powers)] for place in range(len(powers)))
 
 
-def _typed(given: Given, reading: SampleRun) -> dict[Quantity, Number]:
+def _typed(given: PieceBasis, reading: SampleRun) -> dict[Quantity, TypedNumber]:
     """What is typed at the end of a run that starts at nought, in the digits of the instruments."""
     kit = given.kit
     read: dict[Quantity, tuple[float, float]] = {
@@ -281,7 +281,7 @@ def _typed(given: Given, reading: SampleRun) -> dict[Quantity, Number]:
         power = reading.energy / reading.time
         step = 10.0 ** (math.floor(math.log10(power)) + 1 - METER_DIGITS)
         read["power"] = (round(power / step) * step, step)
-    return {quantity: Number(repr(value), value, step, 1.0) for quantity, (value, step) in read.items()}
+    return {quantity: TypedNumber(repr(value), value, step, 1.0) for quantity, (value, step) in read.items()}
 
 
 def _drawn(model: MeasurementModel, generator: np.random.Generator) -> dict[str, float]:
@@ -292,7 +292,7 @@ def _drawn(model: MeasurementModel, generator: np.random.Generator) -> dict[str,
     }
 
 
-def _as_read(given: Given, model: MeasurementModel, found: Mapping[str, float], place: int) -> SampleRun:
+def _as_read(given: PieceBasis, model: MeasurementModel, found: Mapping[str, float], place: int) -> SampleRun:
     """Round energy to what the meter shows, the mass to what the balance shows, the time to seconds."""
     part = "" if len(given.design.powers_W) == 1 else f"_{place + 1}"
     energy, mass, time = found[f"E{part}_read"], found[f"m{part}_read"], found[f"t{part}"]

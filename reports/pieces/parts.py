@@ -25,7 +25,7 @@ BLANK = ""
 
 
 @dataclass(frozen=True)
-class Grid:
+class TextTable:
     """A table whose cells are text: columns of numbers are set to the right, empty cells may be to be written into."""
 
     caption: str
@@ -50,7 +50,7 @@ RANGE_TRIALS = 2048
 
 
 @dataclass(frozen=True, kw_only=True)
-class Given:
+class PieceBasis:
     """What a piece is made of; the mark tells sheets of one plan from those of another."""
 
     plan: Plan
@@ -148,15 +148,15 @@ class Given:
     def grid(
         self, caption: str, headings: Iterable[str], rows: Iterable[Sequence[str]], numbers: Iterable[int] = (),
         *, writing: bool = False,
-    ) -> Grid:  # fmt: skip
+    ) -> TextTable:  # fmt: skip
         """Make a table with caption and headings by their keys."""
         cells = tuple(tuple(row) for row in rows)
-        return Grid(self.say.text(caption), self.texts(*headings), cells, frozenset(numbers), writing)
+        return TextTable(self.say.text(caption), self.texts(*headings), cells, frozenset(numbers), writing)
 
 
-def given_for(plan: Plan, bench: Bench, say: Language, origin: Origin, mark: str) -> Given:
+def given_for(plan: Plan, bench: Bench, say: Language, origin: Origin, mark: str) -> PieceBasis:
     """Put together what the pieces of a plan are made of; ValueError where it recommends nothing."""
     design = plan.recommended
     if design is None:
         raise ValueError("printed pieces need a recommended design (got a plan without one)")
-    return Given(plan=plan, design=design, bench=bench, say=say, origin=origin, mark=mark)
+    return PieceBasis(plan=plan, design=design, bench=bench, say=say, origin=origin, mark=mark)

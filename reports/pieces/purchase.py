@@ -6,7 +6,7 @@ from typing import Any
 
 from design.kit import Item
 from design.search.plan import RankedDesign
-from reports.pieces.parts import BLANK, Given, Grid, sentence_start
+from reports.pieces.parts import BLANK, PieceBasis, TextTable, sentence_start
 from reports.pieces.specification import figures_of
 
 QUOTES = 3
@@ -17,7 +17,7 @@ QUOTATION = (
 )  # fmt: skip
 
 
-def values(given: Given) -> dict[str, Any]:
+def values(given: PieceBasis) -> dict[str, Any]:
     """Fill the template of the purchase justification."""
     lines = [(str(number), *[BLANK] * 4) for number in range(1, QUOTES + 1)]
     return {
@@ -33,7 +33,7 @@ def values(given: Given) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _need(given: Given) -> str:
+def _need(given: PieceBasis) -> str:
     """Say the need in one line."""
     _, say, design, today = given.say.text, given.say, given.design, given.plan.current
     if not design.buy:
@@ -45,7 +45,7 @@ def _need(given: Given) -> str:
     return _("purchase.needed_class_measures", things=things, after=after, before=before)
 
 
-def _specification(given: Given) -> Grid:
+def _specification(given: PieceBasis) -> TextTable:
     """What to ask suppliers for: number and figures of each item, no names."""
     say, currency = given.say, given.plan.currency
     items: dict[str, Item] = {str(role): item for role, item in given.kit.items.items()}
@@ -64,7 +64,7 @@ def _specification(given: Given) -> Grid:
     return given.grid("purchase.specification", headings, rows, [1, 3])
 
 
-def _effect(given: Given) -> Grid:
+def _effect(given: PieceBasis) -> TextTable:
     """Error before and after, from its parts."""
     say, today = given.say, given.plan.current
     designs = [given.design] if today is None else [today, given.design]
@@ -81,7 +81,7 @@ def _effect(given: Given) -> Grid:
     return given.grid("purchase.what_changes", headings, rows, range(1, len(headings)))
 
 
-def _alternatives(given: Given) -> Grid:
+def _alternatives(given: PieceBasis) -> TextTable:
     """Cheaper designs of the price frontier, and why each was not taken."""
     say, chosen = given.say, given.design
     cheaper = [one for one in given.plan.frontier if one.price < chosen.price]
@@ -101,7 +101,7 @@ def _alternatives(given: Given) -> Grid:
     return given.grid("purchase.cheaper_alternatives", headings, rows, [0, 2])
 
 
-def _bought(given: Given, design: RankedDesign) -> str:
+def _bought(given: PieceBasis, design: RankedDesign) -> str:
     if not design.buy:
         return given.say.text("word.nothing")
     return given.say.listed([f"{number} × {given.role(role)}" for role, _name, number, _price in design.buy])

@@ -11,11 +11,11 @@ from design.bench import Bench
 from design.search.plan import Plan
 from reports.errors import OutputError
 from reports.pieces import faults, marking, purchase, risk, student, supply, teacher, technician
-from reports.pieces.parts import Given, given_for
+from reports.pieces.parts import PieceBasis, given_for
 from reports.rendering import Origin, page
 from reports.words.languages import Language
 
-Values = Callable[[Given], dict[str, Any]]
+Values = Callable[[PieceBasis], dict[str, Any]]
 
 
 @dataclass(frozen=True)
@@ -80,7 +80,7 @@ def piece_files(pieces: Sequence[Piece], plan: Plan, bench: Bench, say: Language
     return {piece.file: piece_page(piece, given).encode("utf-8") for piece in pieces}
 
 
-def piece_page(piece: Piece, given: Given) -> str:
+def piece_page(piece: Piece, given: PieceBasis) -> str:
     """Write one piece as a page that loads nothing."""
     say = given.say
     common: dict[str, Any] = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from reports.pieces.parts import BLANK, Given, Grid
+from reports.pieces.parts import BLANK, PieceBasis, TextTable
 from reports.pieces.supply import LOW_VOLTAGE
 
 LINES = (
@@ -24,7 +24,7 @@ ALWAYS = (
 """Hazards of every set-up."""
 
 
-def values(given: Given) -> dict[str, Any]:
+def values(given: PieceBasis) -> dict[str, Any]:
     """Fill the template of the draft."""
     people = given.texts("risk.prepared", "risk.checked_person_responsible", "risk.read_technician")
     columns = ("risk.who", "word.name", "word.signature", "word.date")
@@ -37,7 +37,7 @@ def values(given: Given) -> dict[str, Any]:
     }
 
 
-def _figures(given: Given) -> tuple[tuple[str, str], ...]:
+def _figures(given: PieceBasis) -> tuple[tuple[str, str], ...]:
     """Figures of the plan that an assessment needs."""
     _, say = given.say.text, given.say
     boiled = float(given.situation.all_runs.mass.sum()) * given.design.repeats * given.groups
@@ -54,7 +54,7 @@ def _figures(given: Given) -> tuple[tuple[str, str], ...]:
     )
 
 
-def hazards(given: Given) -> tuple[str, ...]:
+def hazards(given: PieceBasis) -> tuple[str, ...]:
     """Hazards of this set-up."""
     mains = given.bench.supply.voltage > LOW_VOLTAGE
     of_the_kit = (
@@ -66,7 +66,7 @@ def hazards(given: Given) -> tuple[str, ...]:
     return given.texts(*electric, *ALWAYS, *of_the_kit, *given.presented.hazards)
 
 
-def hazards_table(given: Given) -> Grid:
+def hazards_table(given: PieceBasis) -> TextTable:
     """Hazards with blank columns for everything that somebody responsible has to judge."""
     rows = [(hazard, *[BLANK] * 5) for hazard in (*hazards(given), BLANK, BLANK)]
     return given.grid("risk.hazards", COLUMNS, rows, writing=True)

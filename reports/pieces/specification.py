@@ -7,21 +7,21 @@ from collections.abc import Sequence
 
 from design.kit import Balance, Fitting, Heater, Item, MassSet, Meter, Vessel
 from design.materials import Jacket
-from reports.pieces.parts import Given
+from reports.pieces.parts import PieceBasis
 from reports.words.languages import Language
 
 
-def figures_of(given: Given, item: Item) -> tuple[str, ...]:
+def figures_of(given: PieceBasis, item: Item) -> tuple[str, ...]:
     """List what an item must be able to do."""
     return tuple(_written(given, item)[1])
 
 
-def ranges_of(given: Given, item: Item) -> str:
+def ranges_of(given: PieceBasis, item: Item) -> str:
     """Write range and fineness of an item, the two or three figures that its user needs, as they stand on it."""
     return _written(given, item)[0]
 
 
-def _written(given: Given, item: Item) -> tuple[str, Sequence[str]]:
+def _written(given: PieceBasis, item: Item) -> tuple[str, Sequence[str]]:
     """Ranges of an item, and everything it must be able to do."""
     match item:
         case Balance():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from reports.pieces.drawings import apparatus, apparatus_parts
-from reports.pieces.parts import BLANK, Given, Grid
+from reports.pieces.parts import BLANK, PieceBasis, TextTable
 from reports.pieces.specification import ranges_of
 from reports.words import mathml, run_sheet
 from reports.words.plan import kit_words
@@ -29,7 +29,7 @@ QUESTIONS = (
 """Questions for the discussion, each with the number of lines to write on."""
 
 
-def values(given: Given) -> dict[str, Any]:
+def values(given: PieceBasis) -> dict[str, Any]:
     """Fill the template of the student run sheet."""
     return {
         "kit": [(given.role(role), ranges_of(given, item)) for role, item in given.kit.items.items()],
@@ -46,7 +46,7 @@ def values(given: Given) -> dict[str, Any]:
     }
 
 
-def results_table(given: Given) -> Grid:
+def results_table(given: PieceBasis) -> TextTable:
     """Empty table of readings: quantity and unit in the headings, separated by a solidus."""
     counts, energy = given.counts_heading, ["student.energy_e_j", "student.l_j_kg"]
     before, after = (
@@ -62,17 +62,17 @@ def results_table(given: Given) -> Grid:
         energy = energy[:1]
     headings = (*given.texts(*before), counts, *given.texts(*after, *energy))
     rows = tuple((label, *_cells(given, len(headings))) for label in _labels(given))
-    return Grid(given.say.text("student.readings"), headings, rows, writing=True)
+    return TextTable(given.say.text("student.readings"), headings, rows, writing=True)
 
 
-def marks_table(given: Given) -> Grid:
+def marks_table(given: PieceBasis) -> TextTable:
     """Empty table of the times of the marks about each reading, where they are timed."""
     named = given.texts("student.reading", "student.mark_before_t1", "student.reading_t_s", "student.mark_after_t2")
     rows = tuple((label, *[BLANK] * 4) for label in _timed_readings(given))
-    return Grid(given.say.text("student.times_marks_part"), (*named, "f = (t − t₁)/(t₂ − t₁)"), rows, writing=True)
+    return TextTable(given.say.text("student.times_marks_part"), (*named, "f = (t − t₁)/(t₂ − t₁)"), rows, writing=True)
 
 
-def _timed_readings(given: Given) -> list[str]:
+def _timed_readings(given: PieceBasis) -> list[str]:
     """Label the readings between marks: every tip, or the end of every run that starts on a mark."""
     say = given.say
     runs = _labels(given)
@@ -83,14 +83,14 @@ def _timed_readings(given: Given) -> list[str]:
     return [say.text(end, run=run) for run in runs for end in ("student.run_start", "student.run_end")]
 
 
-def _cooling_table(given: Given) -> Grid:
+def _cooling_table(given: PieceBasis) -> TextTable:
     """Empty table of the cooling run."""
     headings = ("student.reading", "word.time_t_s", "student.water_temperature_c", "student.balance_g")
     rows = [(str(number), *[BLANK] * 3) for number in range(COOLING_ROWS)]
     return given.grid("student.cooling_run", headings, rows, writing=True)
 
 
-def _labels(given: Given) -> list[str]:
+def _labels(given: PieceBasis) -> list[str]:
     if given.presented.by_readings:
         return [str(number) for number in range(SERIES_ROWS)]
     powers = given.design.powers_W
@@ -100,7 +100,7 @@ def _labels(given: Given) -> list[str]:
     return [str(number + 1) for number in range(max(runs, 2))]
 
 
-def _cells(given: Given, columns: int) -> tuple[str, ...]:
+def _cells(given: PieceBasis, columns: int) -> tuple[str, ...]:
     """Empty cells, with the mass written in where it is set and not read."""
     cells = [""] * (columns - 1)
     if given.is_fixed_mass:
@@ -108,7 +108,7 @@ def _cells(given: Given, columns: int) -> tuple[str, ...]:
     return tuple(cells)
 
 
-def _formulas(given: Given) -> tuple[tuple[str, str], ...]:
+def _formulas(given: PieceBasis) -> tuple[tuple[str, str], ...]:
     """Equations for the working, as pairs of what they give and MathML."""
     say, step = given.say, given.design.design.model.constants.get("k", 0.0)
     energy = "student.energy_meter_joules" if step > 0.0 else "student.energy_voltage_current"

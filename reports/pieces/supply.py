@@ -10,7 +10,7 @@ import numpy as np
 
 from design.chosen import Design
 from design.setting.hardware import conditions_of, hardware_of
-from reports.pieces.parts import Given, Grid
+from reports.pieces.parts import PieceBasis, TextTable
 
 LOW_VOLTAGE = 50.0
 """Usual limit of extra-low alternating voltage. [V] (IEC 61140)"""
@@ -42,15 +42,15 @@ class Way:
         return bool(np.isfinite(levels.warm_up[0])) and self.power > self.design.loss * 1.5
 
 
-Answer = Callable[[Given, Way], str]
+Answer = Callable[[PieceBasis, Way], str]
 
 
-def values(given: Given) -> dict[str, Any]:
+def values(given: PieceBasis) -> dict[str, Any]:
     """Fill the template of the comparison."""
     return {"comparison": comparison(given)}
 
 
-def low_voltage_way(given: Given) -> Way | None:
+def low_voltage_way(given: PieceBasis) -> Way | None:
     """The strongest low-voltage heater of the bench, if it has one, in the vessel of the bench that loses least."""
     heaters = [heater for heater in given.bench.heaters if heater.rated_voltage <= LOW_VOLTAGE]
     if not heaters:
@@ -66,7 +66,7 @@ def low_voltage_way(given: Given) -> Way | None:
     return Way(design, heater.rated_voltage)
 
 
-def comparison(given: Given) -> Grid:
+def comparison(given: PieceBasis) -> TextTable:
     """Put the ways side by side."""
     plan = Way(given.uncorrected, given.bench.supply.voltage)
     low = low_voltage_way(given) if plan.voltage > LOW_VOLTAGE and given.procedure.number_of_powers == 1 else None
@@ -80,11 +80,11 @@ def comparison(given: Given) -> Grid:
     return given.grid("word.mains_low_voltage", ("supply.question", *pupils, "supply.mains_shown_teacher"), rows)
 
 
-def _power(given: Given, way: Way) -> str:
+def _power(given: PieceBasis, way: Way) -> str:
     return f"{given.say.power(way.power)}, {given.say.in_unit(way.voltage, 'V')}"
 
 
-def _warm_up(given: Given, way: Way) -> str:
+def _warm_up(given: PieceBasis, way: Way) -> str:
     if not way.boils:
         return given.say.text("supply.does_not_boil")
     minutes = float(way.design.situation.levels.warm_up[0]) / 60
@@ -94,21 +94,21 @@ def _warm_up(given: Given, way: Way) -> str:
     return written
 
 
-def _ten_minutes(given: Given, way: Way) -> str:
+def _ten_minutes(given: PieceBasis, way: Way) -> str:
     if not way.boils:
         return "–"
     rate = float(way.design.situation.runs.steaming[0]) / way.design.reference
     return given.say.in_unit(rate * 600 * 1000, "g", 2)
 
 
-def _bias(given: Given, way: Way) -> str:
+def _bias(given: PieceBasis, way: Way) -> str:
     if not way.boils:
         return "–"
     bias, loss = given.say.signed_percent(way.bias_percent), given.say.in_unit(way.design.loss, "W", 2)
     return given.say.text("supply.true_value_lost", bias=bias, loss=loss)
 
 
-def _sets(given: Given, way: Way) -> str:
+def _sets(given: PieceBasis, way: Way) -> str:
     supply = given.bench.supply
     if way.voltage <= LOW_VOLTAGE < supply.voltage:
         return given.say.text("supply.many_power_supplies")
@@ -118,7 +118,7 @@ def _sets(given: Given, way: Way) -> str:
 def _by_voltage(mains: str, low: str) -> Answer:
     """Answer by what the voltage is."""
 
-    def answer(given: Given, way: Way) -> str:
+    def answer(given: PieceBasis, way: Way) -> str:
         current = given.say.in_unit(way.power / way.voltage, "A", 2)
         return given.say.text(mains if way.voltage > LOW_VOLTAGE else low, current=current)
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from reports.pieces.drawings import interval_line, lesson_bar, stage_names, swatch
 from reports.pieces.marking import SHORT_SIGNS
-from reports.pieces.parts import Given, Grid
+from reports.pieces.parts import PieceBasis, TextTable
 from reports.pieces.specification import ranges_of
 from reports.words.names import quantity_name
 from reports.words.plan import decision, kit_words
@@ -14,7 +14,7 @@ from reports.words.plan import decision, kit_words
 NAMED_SOURCES = 3
 
 
-def values(given: Given) -> dict[str, Any]:
+def values(given: PieceBasis) -> dict[str, Any]:
     """Fill the template of the teacher summary."""
     _, say, plan, design = given.say.text, given.say, given.plan, given.design
     stages = stage_names(say, design.time_table)
@@ -34,7 +34,7 @@ def values(given: Given) -> dict[str, Any]:
     }
 
 
-def _kit(given: Given) -> Grid:
+def _kit(given: PieceBasis) -> TextTable:
     """List the kit: what each item must do, and whether it is there."""
     _, say = given.say.text, given.say
     bought = {
@@ -49,7 +49,7 @@ def _kit(given: Given) -> Grid:
     return given.grid("teacher.kit_one_group", ("word.item", "word.name", "word.figures", "teacher.there"), rows)
 
 
-def _uncorrected(given: Given) -> str:
+def _uncorrected(given: PieceBasis) -> str:
     """Say what the readings alone will give, where the plan corrects them."""
     if given.design.correction == "none":
         return ""
@@ -58,7 +58,7 @@ def _uncorrected(given: Given) -> str:
     return say.text("teacher.these_values_corrected", low=low, high=high)
 
 
-def _sources(given: Given) -> Grid:
+def _sources(given: PieceBasis) -> TextTable:
     """Name the sources of error with the largest shares."""
     say = given.say
     rows = [
@@ -68,7 +68,7 @@ def _sources(given: Given) -> Grid:
     return given.grid("teacher.what_makes_result", ("word.source", "word.share_variance", "word.bias"), rows, [1, 2])
 
 
-def _circuit(given: Given) -> str:
+def _circuit(given: PieceBasis) -> str:
     """Say how many sets one circuit carries."""
     say, limit = given.say, given.bench.supply.current_limit
     return say.text(

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from design.fields import EVERY_GROUP
-from reports.pieces.parts import BLANK, Given, Grid, sentence_start
+from reports.pieces.parts import BLANK, PieceBasis, TextTable, sentence_start
 from reports.pieces.specification import ranges_of
 from reports.pieces.supply import LOW_VOLTAGE
 
 
-def values(given: Given) -> dict[str, Any]:
+def values(given: PieceBasis) -> dict[str, Any]:
     """Fill the template of the technician list."""
     return {
         "groups": given.say.several("technician.number_group", given.groups),
@@ -22,7 +22,7 @@ def values(given: Given) -> dict[str, Any]:
     }
 
 
-def _kit(given: Given) -> Grid:
+def _kit(given: PieceBasis) -> TextTable:
     """Items by role: for one group, for all, in the cupboard, and a box to tick."""
     say = given.say
     rows = [
@@ -44,7 +44,7 @@ def _kit(given: Given) -> Grid:
     return given.grid("word.kit", headings, rows, [3, 4, 5], writing=True)
 
 
-def small_parts(given: Given) -> Grid:
+def small_parts(given: PieceBasis) -> TextTable:
     """What else a group needs."""
     stand, mains = given.kit.heater.held_by == "stand", given.bench.supply.voltage > LOW_VOLTAGE
     parts = (
@@ -63,7 +63,7 @@ def small_parts(given: Given) -> Grid:
     return given.grid("technician.small_parts", headings, rows, [1, 2], writing=True)
 
 
-def amounts(given: Given) -> tuple[tuple[str, str], ...]:
+def amounts(given: PieceBasis) -> tuple[tuple[str, str], ...]:
     """Fill level, water, load of the balance and of the circuit, as pairs of label and text."""
     _, say, levels, design = given.say.text, given.say, given.situation.levels, given.design.design
 
@@ -119,7 +119,7 @@ def amounts(given: Given) -> tuple[tuple[str, str], ...]:
     )  # fmt: skip
 
 
-def _trial(given: Given) -> Grid:
+def _trial(given: PieceBasis) -> TextTable:
     """What a trial before the lesson should give, with room for what it gave."""
     say, runs, design = given.say, given.situation.all_runs, given.design
     planned = (
@@ -136,7 +136,7 @@ def _trial(given: Given) -> Grid:
     return given.grid("technician.trial_one_set", headings, rows, [1], writing=True)
 
 
-def checks(given: Given) -> tuple[str, ...]:
+def checks(given: PieceBasis) -> tuple[str, ...]:
     """Checks to tick before and after."""
     electronic, texts = given.kit.balance.kind == "electronic", given.texts
     interval = given.say.in_unit(given.mark_interval, "s", 2)

@@ -164,7 +164,7 @@ def rules_table(result: SchoolResult) -> Table:
 
 
 @dataclass(frozen=True)
-class Source:
+class UncertainInput:
     """An uncertain input: what it does to E/m [%], what it adds to the uncertainty of L [%], share, and kind."""
 
     quantity: InputQuantity
@@ -179,7 +179,7 @@ class Source:
         return "" if abs(self.pushes) < NO_EFFECT else "too high" if self.pushes > 0 else "too low"
 
 
-def sources_of(group: GroupEvaluation) -> list[Source]:
+def sources_of(group: GroupEvaluation) -> list[UncertainInput]:
     """Inputs of the corrected value that stand for an effect, as expected on the bench."""
     outcome, reference = group.result.best, group.result.used.reference
     model, propagation = outcome.model, outcome.propagation
@@ -192,7 +192,7 @@ def sources_of(group: GroupEvaluation) -> list[Source]:
         value = float(model.program.evaluate({**model.estimates, symbol: quantity.neutral}))
         uncertainty = 100.0 * abs(propagation.contributions[symbol]) / reference
         pushes = 100.0 * (value - at_estimates) / reference
-        sources.append(Source(quantity, pushes, uncertainty, propagation.variance_shares[symbol], kind))
+        sources.append(UncertainInput(quantity, pushes, uncertainty, propagation.variance_shares[symbol], kind))
     return sources
 
 

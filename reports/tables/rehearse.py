@@ -37,6 +37,31 @@ def coverage_table(rehearsal: Rehearsal) -> Table:
     )
 
 
+def differs_table(rehearsal: Rehearsal) -> Table:
+    """What becomes of the interval where the world differs from what is stated, kind by kind."""
+    say = ENGLISH.text
+    return listed(
+        "when_the_world_differs",
+        "The same interval where the world differs from what is stated",
+        rehearsal.elsewhere,
+        (
+            Column("kind", "What differs", cell=lambda one: say(f"rehearse_world.{one.world.key}")),
+            Column("outside", "It lies", cell=lambda one: say(_place_of(one.world.outside))),
+            Column("found_percent", "Found", "percent", cell=lambda one: 100.0 * one.coverage.found),
+            Column("low_percent", "From", "percent", cell=lambda one: 100.0 * one.coverage.interval[0]),
+            Column(
+                "high_percent", "To (95 % confidence)", "percent", cell=lambda one: 100.0 * one.coverage.interval[1]
+            ),
+            Column("bias_percent", "Mean error", "signed percent", cell=lambda one: 100.0 * one.bias),
+            Column("over_rim_percent", "Water over the rim", "percent", cell=lambda one: 100.0 * one.over_rim),
+        ),
+    )
+
+
+def _place_of(outside: bool) -> str:
+    return "rehearse_world.outside" if outside else "rehearse_world.within"
+
+
 def moments_table(rehearsal: Rehearsal) -> Table:
     """Bias, spread and quantiles of the virtual runs beside those of the budget."""
     virtual, budget = 100.0 * rehearsal.errors, 100.0 * rehearsal.budget_errors
@@ -170,6 +195,7 @@ def ledger_table(rehearsal: Rehearsal) -> Table:
         ("gone as vapour", 1000.0 * state.vapour, "g"),
         ("gone as droplets", 1000.0 * state.droplets, "g"),
         ("gone over the rim", 1000.0 * state.over_rim, "g"),
+        ("dripped beside the pan", 1000.0 * state.dripped, "g"),
         ("on the hardware", 1000.0 * state.condensate, "g"),
     ]
     return table(
@@ -211,6 +237,7 @@ def rehearsal_tables(rehearsal: Rehearsal) -> tuple[Table, ...]:
     """Every table that becomes a CSV file of its own, but the readings sheet."""
     return (
         coverage_table(rehearsal),
+        differs_table(rehearsal),
         moments_table(rehearsal),
         histogram_table(rehearsal),
         traces_table(rehearsal),

@@ -8,7 +8,7 @@ from typing import Literal
 
 
 @dataclass(frozen=True)
-class Step:
+class RunStep:
     """
     One step of a run.
 
@@ -34,7 +34,7 @@ class Presentation:
 
     Parameters
     ----------
-    teacher, student : tuple of Step
+    teacher, student : tuple of RunStep
         Steps between steady boiling and switching off, as the teacher's report and the pupils' sheet say them.
     sets : {"mass_step", "counts", "boiled"}
         What is set of a run: a mass step, a number of counts, or what boils away.
@@ -54,8 +54,8 @@ class Presentation:
         Keys of what it adds to the hazards of the risk assessment.
     """
 
-    teacher: tuple[Step, ...]
-    student: tuple[Step, ...]
+    teacher: tuple[RunStep, ...]
+    student: tuple[RunStep, ...]
     sets: Literal["mass_step", "counts", "boiled"] = "boiled"
     equation: tuple[str, str, str] = ("L", "E / m", "student.specific_latent_heat")
     equation_several: tuple[str, str, str] = ("E", "L * m + W * t", "student.straight_lines")
@@ -68,24 +68,24 @@ class Presentation:
     hazards: tuple[str, ...] = ()
 
 
-_FIRST_TIP = (Step("run_sheet.first_tip", timed=False), Step("run_sheet.first_tip_timed", timed=True))
-_SECOND_TIP = Step("run_sheet.second_tip_timed", timed=True)
-_STUDENT_FIRST_TIP = (Step("student.first_tip", timed=False), Step("student.first_tip_timed", timed=True))
-_STUDENT_SECOND_TIP = (Step("student.second_tip", timed=False), Step("student.second_tip_timed", timed=True))
+_FIRST_TIP = (RunStep("run_sheet.first_tip", timed=False), RunStep("run_sheet.first_tip_timed", timed=True))
+_SECOND_TIP = RunStep("run_sheet.second_tip_timed", timed=True)
+_STUDENT_FIRST_TIP = (RunStep("student.first_tip", timed=False), RunStep("student.first_tip_timed", timed=True))
+_STUDENT_SECOND_TIP = (RunStep("student.second_tip", timed=False), RunStep("student.second_tip_timed", timed=True))
 
 PRESENTATIONS: Mapping[str, Presentation] = {
     "fixed-mass-restart": Presentation(
         teacher=(
             *_FIRST_TIP,
-            Step("run_sheet.heater_and_clock", timed=True),
-            Step("procedure.fixed-mass-restart.teacher.switch_off"),
-            Step("procedure.fixed-mass-restart.teacher.second_tip"),
+            RunStep("run_sheet.heater_and_clock", timed=True),
+            RunStep("procedure.fixed-mass-restart.teacher.switch_off"),
+            RunStep("procedure.fixed-mass-restart.teacher.second_tip"),
             _SECOND_TIP,
         ),
         student=(
             *_STUDENT_FIRST_TIP,
-            Step("procedure.fixed-mass-restart.student.heater_and_clock", timed=True),
-            Step("procedure.fixed-mass-restart.student.switch_off"),
+            RunStep("procedure.fixed-mass-restart.student.heater_and_clock", timed=True),
+            RunStep("procedure.fixed-mass-restart.student.switch_off"),
             *_STUDENT_SECOND_TIP,
         ),
         sets="mass_step",
@@ -95,13 +95,13 @@ PRESENTATIONS: Mapping[str, Presentation] = {
     "fixed-mass-kept-on": Presentation(
         teacher=(
             *_FIRST_TIP,
-            Step("procedure.fixed-mass-kept-on.teacher.change_masses"),
-            Step("procedure.fixed-mass-kept-on.teacher.second_tip"),
+            RunStep("procedure.fixed-mass-kept-on.teacher.change_masses"),
+            RunStep("procedure.fixed-mass-kept-on.teacher.second_tip"),
             _SECOND_TIP,
         ),
         student=(
             *_STUDENT_FIRST_TIP,
-            Step("procedure.fixed-mass-kept-on.student.change_masses"),
+            RunStep("procedure.fixed-mass-kept-on.student.change_masses"),
             *_STUDENT_SECOND_TIP,
         ),
         sets="mass_step",
@@ -109,26 +109,26 @@ PRESENTATIONS: Mapping[str, Presentation] = {
     ),
     "whole-counts": Presentation(
         teacher=(
-            Step("procedure.whole-counts.teacher.first_mark"),
-            Step("procedure.whole-counts.teacher.last_mark"),
-            Step("procedure.whole-counts.teacher.note"),
+            RunStep("procedure.whole-counts.teacher.first_mark"),
+            RunStep("procedure.whole-counts.teacher.last_mark"),
+            RunStep("procedure.whole-counts.teacher.note"),
         ),
         student=(
-            Step("procedure.whole-counts.student.first_mark"),
-            Step("procedure.whole-counts.student.last_mark"),
+            RunStep("procedure.whole-counts.student.first_mark"),
+            RunStep("procedure.whole-counts.student.last_mark"),
         ),
         sets="counts",
     ),
     "two-powers": Presentation(
         teacher=(
-            Step("procedure.two-powers.teacher.each_power"),
-            Step("procedure.two-powers.teacher.times", timed=True),
-            Step("procedure.two-powers.teacher.between"),
+            RunStep("procedure.two-powers.teacher.each_power"),
+            RunStep("procedure.two-powers.teacher.times", timed=True),
+            RunStep("procedure.two-powers.teacher.between"),
         ),
         student=(
-            Step("procedure.two-powers.student.lower_power"),
-            Step("procedure.two-powers.student.higher_power"),
-            Step("procedure.two-powers.student.times", timed=True),
+            RunStep("procedure.two-powers.student.lower_power"),
+            RunStep("procedure.two-powers.student.higher_power"),
+            RunStep("procedure.two-powers.student.times", timed=True),
         ),
         equation_several=("L", "(E_1 - E_2) / (m_1 - m_2)", "student.two_powers"),
         working_several="L = (E₁ − E₂)/(m₁ − m₂)",
@@ -136,13 +136,13 @@ PRESENTATIONS: Mapping[str, Presentation] = {
     ),
     "series": Presentation(
         teacher=(
-            Step("procedure.series.teacher.one_power", several=False),
-            Step("procedure.series.teacher.first_power", several=True),
-            Step("procedure.series.teacher.each_power", several=True),
+            RunStep("procedure.series.teacher.one_power", several=False),
+            RunStep("procedure.series.teacher.first_power", several=True),
+            RunStep("procedure.series.teacher.each_power", several=True),
         ),
         student=(
-            Step("procedure.series.student.readings"),
-            Step("procedure.series.student.each_power", several=True),
+            RunStep("procedure.series.student.readings"),
+            RunStep("procedure.series.student.each_power", several=True),
         ),
         result="procedure.series.result_one_power",
         result_several="procedure.series.result",

@@ -37,6 +37,8 @@ def decision(rehearsal: Rehearsal) -> tuple[str, ...]:
             high=rounding.percent(100.0 * share.interval[1]),
         ),
         _judgement(rehearsal),
+        _elsewhere(rehearsal),
+        ENGLISH.text("rehearse.over_rim", share=rounding.percent(100.0 * rehearsal.over_rim)),
         ENGLISH.text(
             "rehearse.numbers",
             bias=rounding.signed_percent(100.0 * rehearsal.bias),
@@ -48,6 +50,18 @@ def decision(rehearsal: Rehearsal) -> tuple[str, ...]:
     if rehearsal.abandoned:
         sentences.append(ENGLISH.text("rehearse.abandoned", number=rounding.grouped(str(rehearsal.abandoned))))
     return tuple(sentences)
+
+
+def _elsewhere(rehearsal: Rehearsal) -> str:
+    """Say between what the share lies where the world differs, and where it is least."""
+    found = [one.coverage.found for one in rehearsal.elsewhere]
+    worst = min(rehearsal.elsewhere, key=lambda one: one.coverage.found)
+    return ENGLISH.text(
+        "rehearse.elsewhere",
+        least=rounding.percent(100.0 * min(found)),
+        most=rounding.percent(100.0 * max(found)),
+        worst=ENGLISH.text(f"rehearse_world.{worst.world.key}"),
+    )
 
 
 def _judgement(rehearsal: Rehearsal) -> str:

@@ -9,7 +9,7 @@ from design.kit import FITTING_ROLES
 from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
-from reports.words.procedures import PRESENTATIONS, Step
+from reports.words.procedures import PRESENTATIONS, RunStep
 
 if TYPE_CHECKING:
     from budget.model.measurement import MeasurementModel
@@ -136,7 +136,9 @@ def _amounts(design: RankedDesign, words: KitWords, say: Language) -> dict[str, 
     }
 
 
-def _said(steps: tuple[Step, ...], design: RankedDesign, amounts: Mapping[str, str], say: Language) -> tuple[str, ...]:
+def _said(
+    steps: tuple[RunStep, ...], design: RankedDesign, amounts: Mapping[str, str], say: Language
+) -> tuple[str, ...]:
     """Say the steps that belong to a design."""
     timed, several = design.reading == "timed", len(design.powers_W) > 1
     return tuple(

@@ -188,9 +188,9 @@ print(spent(resource.RUSAGE_SELF) - loaded, spent(resource.RUSAGE_CHILDREN))
 def test_two_workers_do_the_work_of_nearly_two(tmp_path: Path) -> None:
     # By processor time once the program is loaded: what the workers share between them, their start included, and what
     # is left to the one that hands it out. Against two searches at once, each alone, for they too slow each other down.
-    # On fifteen things a shelf: starting two workers takes as long as looking at millions of combinations.
+    # On thirteen things a shelf: starting two workers takes as long as looking at millions of combinations.
     # The best of three, as other programs can only take away.
-    generator().write(tmp_path, 15)
+    generator().write(tmp_path, 13)
     gains: list[float] = []
     while len(gains) < 3 and max(gains, default=0.0) <= 1.7:
         alone = [own for own, _ in _surveys(tmp_path / "bench.toml", workers=1, at_once=2)]

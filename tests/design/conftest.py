@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -9,6 +10,8 @@ import pytest
 from budget.quantities.distributions import Constant, Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.kit import Balance, Heater, Kit, MassSet, Meter, Vessel
+from design.search.plan import Plan
+from design.search.planning import plan_bench
 from design.setting.situation import Settings
 
 BEAM = Balance(
@@ -93,3 +96,14 @@ def one_setting() -> Callable[..., Settings]:
         return Settings(np.array([[power]]), np.array([mass]), np.array([float(repeats)]))
 
     return make
+
+
+_PLANS: dict[str, Plan] = {}
+
+
+def plan_once(bench: Bench, **options: Any) -> Plan:
+    """Plan a bench, or hand out the plan of an earlier test that asked for the same: a plan is never altered."""
+    key = repr((bench, sorted(options.items())))
+    if key not in _PLANS:
+        _PLANS[key] = plan_bench(bench, **options)
+    return _PLANS[key]

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from budget.quantities.distributions import Rectangular
+from budget.quantities.distributions import Lognormal, Rectangular
 from design import chosen
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.kit import Balance, Heater, Kit, MassSet, Meter, Vessel
@@ -46,9 +46,10 @@ STANDING = Heater(
 HUNG = replace(STANDING, name="hung", held_by="vessel")
 STRONG = replace(STANDING, name="strong", power=2800.0)
 WEAK = replace(STANDING, name="weak", power=700.0)
-BARE = Vessel(name="bare", capacity=1.4e-3, diameter=0.112, height=0.178, mass=0.42, material="glass")
-LOW = replace(BARE, name="bare", height=0.152)
-LAGGED = replace(BARE, name="lagged", jacket=Jacket("20 mm felt", 0.020, 0.04))
+BARE = Vessel(name="bare", capacity=2.0e-3, diameter=0.112, height=0.205, mass=0.42, material="glass")
+HIGH = replace(BARE, height=0.30)
+LOW = replace(BARE, height=0.285, knowledge={"carry_over": Lognormal(0.004, 0.006)})
+LAGGED = replace(BARE, name="lagged", height=0.24, jacket=Jacket("20 mm felt", 0.020, 0.04))
 MASSES = MassSet(name="masses", steps=(0.05, 0.12, 0.25), accuracy=0.003)
 
 
@@ -69,7 +70,7 @@ DESIGNS = (
     Design("coarse, bare, 0.7 kW", "fixed-mass-restart", Kit(BEAM, DISK, WEAK, BARE, MASSES), (700.0,), 0.12),
     Design("coarse, bare, 1.4 kW", "fixed-mass-restart", Kit(BEAM, DISK, STANDING, BARE, MASSES), (1400.0,), 0.25),
     Design("fine, lagged, 0.7 kW", "fixed-mass-restart", Kit(BEAM, PULSE, WEAK, LAGGED, MASSES), (700.0,), 0.12, 3),
-    Design("coarse, bare, 2.8 kW", "fixed-mass-kept-on", Kit(BEAM, DISK, STRONG, BARE, MASSES), (2800.0,), 0.25),
+    Design("coarse, bare, 2.8 kW", "fixed-mass-kept-on", Kit(BEAM, DISK, STRONG, HIGH, MASSES), (2800.0,), 0.25),
     Design("splashing, bare, 2.8 kW", "fixed-mass-kept-on", Kit(BEAM, PULSE, STRONG, LOW, MASSES), (2800.0,), 0.25),
     Design("fine, lagged, 1.4 kW", "fixed-mass-kept-on", Kit(BEAM, PULSE, HUNG, LAGGED, MASSES), (1400.0,), 0.25, 2),
     Design("by the clock, lagged", "fixed-mass-kept-on", Kit(BEAM, CLOCKED, WEAK, LAGGED, MASSES), (700.0,), 0.12),

@@ -10,7 +10,7 @@ import pytest
 
 from budget.quantities.distributions import Constant, Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
-from design.evaluation.result import Result, group_result
+from design.evaluation.result import GroupResult, group_result
 from design.kit import Balance, Heater, Meter, Vessel
 from design.materials import Jacket
 from design.search.today import in_use
@@ -43,7 +43,7 @@ def bench(power: float, balance: float, vessel: Vessel, procedure: str) -> Bench
     )  # fmt: skip
 
 
-def evaluated(used_bench: Bench, rows: Sequence[Mapping[str, str]]) -> Result:
+def evaluated(used_bench: Bench, rows: Sequence[Mapping[str, str]]) -> GroupResult:
     heads = tuple(rows[0])
     typed = TypedSheet(((1, heads), *((n, tuple(row.values())) for n, row in enumerate(rows, start=2))), False)
     return group_result(sheet_of(typed, "published", "").readings, in_use(used_bench))
@@ -57,7 +57,7 @@ def two_marks(power: str, mass: Sequence[str], time: str) -> list[dict[str, str]
 
 
 @pytest.fixture
-def danish_run() -> Result:
+def danish_run() -> GroupResult:
     """www.fys.dk, perspektiv, opgave 4: 14 readings at 512 W, balance 1 g, insulated beaker."""
     data = pd.read_csv(DATA / "immersion_heater_512W.csv", comment="#", dtype=str)
     rows = [
@@ -67,7 +67,7 @@ def danish_run() -> Result:
     return evaluated(bench(512.0, 1e-3, LAGGED_400_ML, "series"), rows)
 
 
-def test_the_danish_run_gives_power_over_the_slope_of_mass_against_time(danish_run: Result) -> None:
+def test_the_danish_run_gives_power_over_the_slope_of_mass_against_time(danish_run: GroupResult) -> None:
     """The exercise's formula is P Δt = L Δm with the slope of the graph; 2334 kJ/kg by an independent fit."""
     data = pd.read_csv(DATA / "immersion_heater_512W.csv", comment="#")
     slope = np.polyfit(data.t_s, data.mass_g / 1000.0, 1)[0]
@@ -76,7 +76,7 @@ def test_the_danish_run_gives_power_over_the_slope_of_mass_against_time(danish_r
     assert round(danish_run.uncorrected.value / 1000.0) == 2334
 
 
-def test_the_danish_run_agrees_with_the_reference_once_the_losses_are_taken_off(danish_run: Result) -> None:
+def test_the_danish_run_agrees_with_the_reference_once_the_losses_are_taken_off(danish_run: GroupResult) -> None:
     """A vessel of 400 mL with 20 mm of lagging is a guess: the source does not say. Reference: IAPWS-95."""
     assert danish_run.uncorrected.value > 2.32e6
     assert danish_run.best.interval[0] < 2.2565e6 < danish_run.best.interval[1]
@@ -84,7 +84,7 @@ def test_the_danish_run_agrees_with_the_reference_once_the_losses_are_taken_off(
     assert not danish_run.uncorrected.agreement.agrees
 
 
-def test_all_fourteen_marks_give_less_scatter_than_the_first_and_last(danish_run: Result) -> None:
+def test_all_fourteen_marks_give_less_scatter_than_the_first_and_last(danish_run: GroupResult) -> None:
     """For 14 equally spaced readings, sqrt(6 K/((K + 1)(K + 2))) with K = 13 (least squares; derived)."""
     scatter = danish_run.measured.contrasts[0].scatter
 

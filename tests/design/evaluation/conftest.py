@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -30,7 +31,7 @@ DISPLAY: dict[Role, str] = {"balance": "Drip-proof bench balance"}
 STEPPED: dict[Role, str] = {**DISPLAY, "heater": "Stepped heater", "meter": "Rail pulse meter"}
 
 SHEETS = 1000
-"""Sheets of a campaign; few cost hardly less to play."""
+"""Sheets of a campaign; up to a hundred cost half as much to play."""
 
 Rows = list[dict[str, str]]
 
@@ -83,8 +84,7 @@ def bench_for(way: Way) -> Bench:
     return replace(bench, current=current)
 
 
-@cache
-def handed_in(name: str, number: int = SHEETS, seed: int = 11) -> Handed:
+def handed_in(name: str, number: int, seed: int) -> Handed:
     way = WAYS[name]
     bench = bench_for(way)
     used = in_use(bench)
@@ -104,10 +104,20 @@ def typed(rows: Sequence[dict[str, str]], columns: Sequence[str] = ()) -> Sheet:
     return sheet_of(TypedSheet(((1, heads), *cells), comma_is_decimal=False), "virtual.csv", "0" * 64)
 
 
-@pytest.fixture
-def hand_in() -> Callable[..., Handed]:
-    """Play a way many times on the virtual bench: name, number, seed; a campaign is played once for all that ask."""
-    return handed_in
+@pytest.fixture(scope="session")
+def hand_in(once: Callable[..., Path]) -> Callable[..., Handed]:
+    """Play a way many times on the virtual bench: name, number, seed; a campaign is played once for the whole run."""
+
+    @cache
+    def campaign(name: str, number: int = SHEETS, seed: int = 11) -> Handed:
+        def fill(folder: Path) -> None:
+            (folder / "handed.pickle").write_bytes(pickle.dumps(handed_in(name, number, seed)))
+
+        folder = once(f"campaign-{name.replace(' ', '-')}-{number}-{seed}", fill)
+        handed: Handed = pickle.loads((folder / "handed.pickle").read_bytes())  # noqa: S301 - our own
+        return handed
+
+    return campaign
 
 
 @pytest.fixture

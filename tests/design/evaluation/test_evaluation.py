@@ -18,7 +18,7 @@ from design.errors import DesignError
 from design.evaluation.account import TooFewEffectiveError, explain, weighted_quantiles
 from design.evaluation.attempts import Attempt
 from design.evaluation.classroom import class_view
-from design.evaluation.evaluate import Request, evaluate
+from design.evaluation.evaluate import EvaluationRequest, evaluate
 from design.evaluation.findings import findings_of
 from design.evaluation.learned import knowledge_table
 from design.evaluation.result import REFERENCE_UNCERTAINTY, group_result
@@ -105,10 +105,10 @@ def test_the_loss_of_two_powers_comes_from_the_readings_alone(
     The truth drawn for each virtual run, at full steam: what the lower power misses, where air comes in above the
     water, is put back on.
     """
-    handed = hand_in("two powers")
-    results = [group_result(make_sheet(rows).readings, handed.used) for rows in handed.sheets[:120]]
+    handed = hand_in("two powers", 120)
+    results = [group_result(make_sheet(rows).readings, handed.used) for rows in handed.sheets]
     losses = np.array([result.measured.loss for result in results])
-    true = (handed.truth["wall_loss"] + handed.truth["base_loss"] + handed.truth["return_loss"])[:120]
+    true = handed.truth["wall_loss"] + handed.truth["base_loss"] + handed.truth["return_loss"]
     off, error = (losses - true).mean(), (losses - true).std(ddof=1) / np.sqrt(120.0)
 
     assert abs(off) < 3.0 * error
@@ -200,7 +200,7 @@ def test_readings_of_another_kit_are_a_finding_and_no_account(
     """Twice to three times the energy that the vessel can lose: weights underflow, some of them to denormal numbers."""
     rows = [dict(row) for row in two_runs]
     rows[1]["counts"], rows[3]["counts"] = str(43 + turns), str(82 + turns)
-    found = evaluate(demo_bench, make_sheet(rows), Request(trials=2**12))
+    found = evaluate(demo_bench, make_sheet(rows), EvaluationRequest(trials=2**12))
 
     assert found.groups[0].explanation is None
     assert "outside_the_knowledge" in {finding.code for finding in found.findings}
@@ -211,6 +211,27 @@ def test_weighted_quantiles_of_equal_weights_are_plain_quantiles() -> None:
     found = weighted_quantiles(values, np.full(1001, 1 / 1001), (0.25, 0.5))
 
     assert found == pytest.approx((0.25, 0.5), abs=1e-3)
+
+
+@pytest.mark.parametrize("tail", [0.1, 3.0])
+@pytest.mark.parametrize("unevenness", [1, 6])
+def test_weighted_quantiles_are_those_of_all_values_in_their_order(tail: float, unevenness: int) -> None:
+    draw = np.random.default_rng(3)
+    values = np.exp(tail * draw.normal(size=20_000))
+    weight = draw.exponential(size=values.size) ** unevenness * (values > 1.0)
+    weight /= weight.sum()
+    order = np.argsort(values)
+    middles = np.cumsum(weight[order]) - 0.5 * weight[order]
+    wanted = (0.002, 0.025, 0.5, 0.975, 0.998)
+
+    assert weighted_quantiles(values, weight, wanted) == pytest.approx(
+        np.interp(wanted, middles, values[order]), rel=1e-9
+    )
+
+
+@pytest.mark.parametrize("values", [[2.5], [2.5, 2.5]])
+def test_all_quantiles_of_one_value_are_that_value(values: list[float]) -> None:
+    assert weighted_quantiles(np.array(values), np.full(len(values), 1 / len(values)), (0.0, 0.5)) == (2.5, 2.5)
 
 
 @pytest.mark.parametrize(
@@ -226,7 +247,7 @@ def test_weighted_quantiles_of_equal_weights_are_plain_quantiles() -> None:
 )
 def test_an_own_value_shows_the_step_that_differs(value: float, step: str, sheet: Sheet, demo_bench: Any) -> None:
     """Each value worked out by hand with one step done otherwise; 800 pulse/kWh are 4500 J for one."""
-    found = evaluate(demo_bench, sheet, Request(attempt=Attempt(value)))
+    found = evaluate(demo_bench, sheet, EvaluationRequest(attempt=Attempt(value)))
     check = found.groups[0].attempt
 
     assert check is not None
@@ -235,9 +256,9 @@ def test_an_own_value_shows_the_step_that_differs(value: float, step: str, sheet
 
 
 def test_what_groups_share_is_not_averaged_away(hand_in: Callable[..., Any], make_sheet: Callable[..., Sheet]) -> None:
-    handed = hand_in("kept on")
-    rows = [{**row, "group": str(index + 1)} for index, sheet in enumerate(handed.sheets[:4]) for row in sheet]
-    found = evaluate(handed.bench, make_sheet(rows), Request())
+    handed = hand_in("kept on", 4)
+    rows = [{**row, "group": str(index + 1)} for index, sheet in enumerate(handed.sheets) for row in sheet]
+    found = evaluate(handed.bench, make_sheet(rows), EvaluationRequest())
     view = found.classroom
 
     assert view is not None
@@ -254,7 +275,7 @@ def test_a_group_far_from_the_rest_is_named_and_kept(
     for row in rows[-4:]:
         if row["mark"] == "1":
             row["counts"] = str(int(row["counts"]) + 5)
-    found = evaluate(demo_bench, make_sheet(rows), Request())
+    found = evaluate(demo_bench, make_sheet(rows), EvaluationRequest())
 
     assert found.classroom is not None
     assert found.classroom.outliers == ("E",)
@@ -268,7 +289,7 @@ def test_one_group_makes_no_class(sheet: Sheet, demo_bench: Any) -> None:
 
 
 def test_what_is_learned_is_knowledge_that_a_plan_accepts(sheet: Sheet, demo_bench: Any, tmp_path: Path) -> None:
-    found = evaluate(demo_bench, sheet, Request(learn=True))
+    found = evaluate(demo_bench, sheet, EvaluationRequest(learn=True))
     assert found.learned is not None
     configs = Path(__file__).parents[3] / "configs"
     text = (configs / "cupboard.toml").read_text(encoding="utf-8")
@@ -284,9 +305,9 @@ def test_what_is_learned_is_knowledge_that_a_plan_accepts(sheet: Sheet, demo_ben
 
 
 def test_several_groups_teach_more_than_one(two_runs: Rows, make_sheet: Callable[..., Sheet], demo_bench: Any) -> None:
-    one = evaluate(demo_bench, make_sheet(two_runs), Request(learn=True)).learned
+    one = evaluate(demo_bench, make_sheet(two_runs), EvaluationRequest(learn=True)).learned
     rows = [{**row, "group": name} for name in "ABCDEF" for row in two_runs]
-    six = evaluate(demo_bench, make_sheet(rows), Request(learn=True)).learned
+    six = evaluate(demo_bench, make_sheet(rows), EvaluationRequest(learn=True)).learned
 
     assert one is not None
     assert six is not None
@@ -304,7 +325,7 @@ def test_a_group_that_cannot_be_evaluated_does_not_spoil_the_others(
     two_runs: Rows, make_sheet: Callable[..., Sheet], demo_bench: Any
 ) -> None:
     rows = [*two_runs, {"group": "2", "run": "1", "mark": "0", "time_s": "0", "counts": "3", "mass_g": "240"}]
-    found = evaluate(demo_bench, make_sheet(rows), Request())
+    found = evaluate(demo_bench, make_sheet(rows), EvaluationRequest())
 
     assert [group.group for group in found.groups] == ["1"]
     assert "cannot_be_evaluated" in {finding.code for finding in found.findings}

@@ -19,10 +19,12 @@ from design.bench import Bench
 from design.chosen import Design
 from design.errors import DesignError
 from design.kit import Kit
+from design.materials import Jacket
 from design.procedures.face import Correction
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.rehearsal.campaign import Rehearsal, coverage_of, planned_design, rehearse, todays_design
 from design.rehearsal.tally import COLUMNS, line_weights, run_columns, sheet_columns, sheet_rows, typed
+from design.rehearsal.worlds import WORLDS
 from design.search.plan import Plan
 from design.search.planning import plan_bench
 from design.setting.hardware import conditions_of
@@ -200,3 +202,39 @@ def test_the_command_writes_what_it_promises(tmp_path: Path) -> None:
     assert record["runs"] == 60
     assert (tmp_path / "out" / "readings.xlsx").read_bytes().startswith(b"PK")
     assert "<script src" not in (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+
+
+def lagged_design(bench: Bench, kit: Kit) -> Design:
+    """A lagged vessel with a rim high enough."""
+    lagged = replace(kit.vessel, height=0.24, jacket=Jacket("15 mm cork", 0.015, 0.05))
+    fitted, way = replace(kit, vessel=lagged), procedure_named("fixed-mass-kept-on")
+    return Design(conditions_of(bench), fitted, way, "calculated", (1400.0,), 0.2)
+
+
+def test_other_physics_leaves_the_interval_right_and_wrong_knowledge_does_not(bench: Bench, kit: Kit) -> None:
+    rehearsal = rehearse(lagged_design(bench, kit), runs=600, seed=8, trials=2048, worlds=WORLDS)
+    found = {one.world.key: one.coverage.found for one in rehearsal.elsewhere}
+
+    assert rehearsal.over_rim < 0.01
+    assert min(found[key] for key in ("drift_still", "drift_circulating")) >= 0.90
+    assert min(found[key] for key in ("void_depth", "storage", "drips")) >= 0.85
+    assert found["wet_lagging"] < 0.85
+    assert found["losses_double"] < rehearsal.coverage.found
+    assert {one.world.key for one in rehearsal.elsewhere if not one.world.outside} == {
+        "drift_still",
+        "drift_circulating",
+    }
+
+
+def test_water_goes_over_the_rim_oftenest_where_the_surface_rises_most(bench: Bench, kit: Kit) -> None:
+    design = lagged_design(bench, kit)
+    low = replace(kit.vessel, height=design.level("boiling_level") + 0.02)
+    full = rehearse(replace(design, kit=replace(kit, vessel=low)), runs=40, seed=8, worlds=WORLDS[:2], trials=512)
+    still, circulating = full.elsewhere
+
+    assert still.over_rim > 0.5
+    assert still.over_rim > circulating.over_rim
+
+
+def test_without_worlds_nothing_is_played_twice(bench: Bench, kit: Kit) -> None:
+    assert rehearsed(bench, kit, "fixed-mass-kept-on").elsewhere == ()

@@ -21,6 +21,7 @@ from design.search.survey import STAGE
 from design.search.work import Store
 from reports.command_line.plan import plan_record
 from reports.command_line.request import json_bytes
+from tests.design.conftest import plan_once
 
 TRIALS = 256
 
@@ -33,6 +34,11 @@ def recorded(plan: Plan) -> str:
 def planned(bench: Bench, **options: Any) -> str:
     """Every number of a plan, as JSON."""
     return recorded(plan_bench(bench, seed=5, trials=TRIALS, **options))
+
+
+def planned_alone(bench: Bench) -> Plan:
+    """Plan of a bench by one process, without a stop; the same for all tests that compare with it."""
+    return plan_once(bench, seed=5, trials=TRIALS)
 
 
 @pytest.fixture
@@ -57,7 +63,7 @@ def stop_after(shares: int) -> Callable[..., None]:
 
 @pytest.mark.slow
 def test_the_number_of_workers_does_not_change_a_byte(wide_bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
-    alone = planned(wide_bench)
+    alone = recorded(planned_alone(wide_bench))
     monkeypatch.setattr(work, "WORTH_WORKERS", 0.0)
 
     assert planned(wide_bench, workers=2) == alone
@@ -69,7 +75,7 @@ def test_the_number_of_workers_does_not_change_a_byte(wide_bench: Bench, monkeyp
 def test_a_cluster_that_loses_a_worker_gives_the_same_plan(wide_bench: Bench) -> None:
     from distributed import LocalCluster
 
-    alone = planned(wide_bench)
+    alone = recorded(planned_alone(wide_bench))
     killed: list[int] = []
     with LocalCluster(  # type: ignore[no-untyped-call]
         n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
@@ -95,7 +101,7 @@ def test_a_cluster_that_does_not_answer_is_named(bench: Bench, monkeypatch: pyte
 
 def test_a_stopped_search_plans_with_what_it_has_seen_and_says_so(wide_bench: Bench) -> None:
     plan = plan_bench(wide_bench, seed=5, trials=TRIALS, progress=stop_after(2))
-    whole = plan_bench(wide_bench, seed=5, trials=TRIALS)
+    whole = planned_alone(wide_bench)
 
     assert plan.searched_share < 1.0 == whole.searched_share
     assert plan.recommended is not None
@@ -122,7 +128,7 @@ def test_a_stopped_search_goes_on_from_what_it_finished(wide_bench: Bench, tmp_p
     assert first.searched_share == pytest.approx(second.reused_share)
     assert second.reused_share > 0.0
     assert looked_at[0] == 2
-    assert recorded(second) == planned(wide_bench)
+    assert recorded(second) == recorded(planned_alone(wide_bench))
 
 
 def test_what_another_bench_has_finished_is_not_taken_over(wide_bench: Bench, tmp_path: Path) -> None:

@@ -9,11 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from design.errors import BenchFileError
-from design.sheets.readings import Column, Number, Sheet, column_of
+from design.sheets.readings import Sheet, SheetColumn, TypedNumber, column_of
 from design.sheets.readings_file import Refused, number_of, read_readings
 
-GRAMS = Column("mass", "mass_g", 1e-3, unit_stated=True)
-SECONDS = Column("time", "time_s", 1.0, unit_stated=True)
+GRAMS = SheetColumn("mass", "mass_g", 1e-3, unit_stated=True)
+SECONDS = SheetColumn("time", "time_s", 1.0, unit_stated=True)
 
 
 def read(tmp_path: Path, content: bytes, name: str = "readings.csv") -> Sheet:
@@ -98,7 +98,7 @@ def test_what_is_no_number_is_said_to_be_none(text: str, code: str) -> None:
 def test_times_may_be_written_as_a_clock_shows_them(text: str, value: float) -> None:
     found = number_of(text, SECONDS, comma_is_decimal=False)
 
-    assert isinstance(found, Number)
+    assert isinstance(found, TypedNumber)
     assert found.value == value
 
 
@@ -107,7 +107,7 @@ def test_any_typed_decimal_comes_back_with_its_last_digit(number: object, mark: 
     text = str(number).replace(".", mark)
     found = number_of(text, GRAMS, comma_is_decimal=True)
 
-    assert isinstance(found, Number)
+    assert isinstance(found, TypedNumber)
     assert found.value == pytest.approx(float(str(number)) * 1e-3, abs=1e-12)
     assert found.step == pytest.approx(1e-6)
 

@@ -10,7 +10,7 @@ import pytest
 
 from design.bench import KNOWLEDGE, Bench
 from design.bench_files.reader import read_bench, stated_knowledge
-from design.bench_files.schema_faults import Origin
+from design.bench_files.schema_faults import TableOrigin
 from design.search.plan import Plan, RankedDesign
 from design.search.planning import plan_bench
 from reports.command_line.cli import main
@@ -39,7 +39,7 @@ repeats = {design.repeats}
 def with_knowledge(bench: Bench, learned: Path, design: RankedDesign) -> Bench:
     """The bench with what was learned moved to the vessel and the meter that it was learned with, as the file says."""
     text = learned.read_text(encoding="utf-8").replace("# meter_error", "meter_error")
-    known, faults = stated_knowledge(tomllib.loads(text)["knowledge"], tuple(KNOWLEDGE), Origin(str(learned)))
+    known, faults = stated_knowledge(tomllib.loads(text)["knowledge"], tuple(KNOWLEDGE), TableOrigin(str(learned)))
     assert not faults
     losses = {key: value for key, value in known.items() if key != "meter_error"}
     vessels = [replace(v, knowledge=losses) if v.name == design.items["vessel"] else v for v in bench.vessels]

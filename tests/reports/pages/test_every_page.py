@@ -14,6 +14,7 @@ import html5lib
 import pytest
 from bs4 import BeautifulSoup
 
+from design.comparison.side_by_side import compare_bench
 from reports.command_line.cli import main
 
 if TYPE_CHECKING:
@@ -58,13 +59,15 @@ def write_report(folder: Path, kind: str) -> None:
     own = ["--attempt", "2520000", "--attempt-uncertainty", "60000"]
     arguments = {
         "compare": ["compare", low, *small],
-        "rehearse": ["rehearse", low, "--current", "--runs", "10", *small],
+        "rehearse": ["rehearse", str(CONFIGS / "altitude.toml"), "--current", "--runs", "10", *small],
         "evaluate": ["evaluate", demo, str(sheet), *own],
         "teacher": ["evaluate", demo, str(sheet), *own, "--teacher", "--learn"],
         "budget": ["budget", str(budget), "--trials", "4096"],
         "summary": ["plan", low, str(CONFIGS / "mains120.toml"), "--pages", "none", *small],
     }[kind]
-    assert main([*arguments, "--out", str(folder / "out"), "--quiet"]) == 0
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(compare_bench.__kwdefaults__ or {}, "kits", 12)
+        assert main([*arguments, "--out", str(folder / "out"), "--quiet"]) == 0
 
 
 @pytest.fixture

@@ -278,7 +278,7 @@ def test_lines_to_be_taken_up_in_the_starting_bench_can_be_taken_up(tmp_path: Pa
 
 
 def test_the_comparison_says_that_marks_are_timed(fitted_bench: Bench) -> None:
-    found = compare_bench(fitted_bench, seed=3, trials=256, kits=20)
+    found = compare_bench(fitted_bench, seed=3, trials=256, kits=5)
     plainly = dataclasses.replace(fitted_bench, current=dataclasses.replace(fitted_bench.current, reading=None))
 
     assert plain(setting(found.usual)) == "1.4 kW, 120 g, marks timed"
@@ -286,7 +286,7 @@ def test_the_comparison_says_that_marks_are_timed(fitted_bench: Bench) -> None:
     ways = {method.key: setting(method) for method in found.procedures}
     assert ways["two-powers"].endswith(", marks timed")
     assert not ways["whole-counts"].endswith(", marks timed")
-    assert plain(setting(compare_bench(plainly, seed=3, trials=256, kits=20).usual)) == "1.4 kW, 120 g"
+    assert plain(setting(compare_bench(plainly, seed=3, trials=256, kits=5).usual)) == "1.4 kW, 120 g"
 
 
 def test_a_rehearsal_says_so_too_and_writes_hundredths_of_counts(fitted_bench: Bench) -> None:

@@ -17,7 +17,7 @@ from reports.pieces import student
 from reports.pieces.drawings import apparatus, apparatus_parts
 from reports.pieces.faults import faults_table
 from reports.pieces.marking import readings_table, sample_groups, school_percent, slips_table, working
-from reports.pieces.parts import Given, given_for
+from reports.pieces.parts import PieceBasis, given_for
 from reports.pieces.registry import PIECES, piece_files
 from reports.pieces.risk import hazards
 from reports.pieces.specification import figures_of, ranges_of
@@ -40,19 +40,19 @@ def plain(text: str) -> str:
     return text.replace("\u202f", " ")
 
 
-def given_of(bench: Bench, plan: Plan, **changes: object) -> Given:
+def given_of(bench: Bench, plan: Plan, **changes: object) -> PieceBasis:
     assert plan.recommended is not None
     design = altered(plan.recommended, bench=bench, **changes)
     return given_for(dataclasses.replace(plan, recommended=design), bench, EN, ORIGIN, "abc")
 
 
 @pytest.fixture
-def given(fitted_bench: Bench, fitted_plan: Plan) -> Given:
+def given(fitted_bench: Bench, fitted_plan: Plan) -> PieceBasis:
     return given_of(fitted_bench, fitted_plan)
 
 
 @pytest.fixture
-def covered(fitted_bench: Bench, fitted_plan: Plan) -> Given:
+def covered(fitted_bench: Bench, fitted_plan: Plan) -> PieceBasis:
     """The same with a lid and a guard put on as well."""
     assert fitted_plan.recommended is not None
     bench = fitted_bench.with_shelves(lid=(LID,), guard=(GUARD,))
@@ -61,7 +61,7 @@ def covered(fitted_bench: Bench, fitted_plan: Plan) -> Given:
 
 
 @pytest.fixture
-def usual(fitted_bench: Bench, fitted_plan: Plan) -> Given:
+def usual(fitted_bench: Bench, fitted_plan: Plan) -> PieceBasis:
     """The same bare, and read to whole turns."""
     assert fitted_plan.recommended is not None
     items = {role: name for role, name in fitted_plan.recommended.items.items() if role != "jacket"}
@@ -69,7 +69,7 @@ def usual(fitted_bench: Bench, fitted_plan: Plan) -> Given:
 
 
 @pytest.mark.parametrize("code", LANGUAGES)
-def test_no_piece_calls_a_lid_or_a_guard_safe(code: str, covered: Given) -> None:
+def test_no_piece_calls_a_lid_or_a_guard_safe(code: str, covered: PieceBasis) -> None:
     for content in piece_files(PIECES, covered.plan, covered.bench, Language(code), ORIGIN).values():
         text = BeautifulSoup(content.decode(), "html5lib").get_text(" ")
         assert not re.search(
@@ -77,7 +77,7 @@ def test_no_piece_calls_a_lid_or_a_guard_safe(code: str, covered: Given) -> None
         )
 
 
-def test_a_supplier_is_asked_for_figures_of_a_jacket_a_lid_and_a_guard(covered: Given) -> None:
+def test_a_supplier_is_asked_for_figures_of_a_jacket_a_lid_and_a_guard(covered: PieceBasis) -> None:
     jacket, lid, guard = (plain("; ".join(figures_of(covered, item))) for item in covered.kit.fittings)
 
     assert jacket == (
@@ -88,13 +88,13 @@ def test_a_supplier_is_asked_for_figures_of_a_jacket_a_lid_and_a_guard(covered: 
     assert guard == "deflector against droplets; fits a vessel 112 mm wide and 205 mm high inside; mass 60 g or less"
 
 
-def test_the_vessel_is_described_as_it_stands_on_its_shelf(given: Given) -> None:
+def test_the_vessel_is_described_as_it_stands_on_its_shelf(given: PieceBasis) -> None:
     assert given.kit.vessel.jacket.thickness > 0.0
     assert "not lagged" in ranges_of(given, given.kit.vessel)
     assert "not lagged" in figures_of(given, given.kit.vessel)
 
 
-def test_the_need_and_the_kit_name_the_jacket(given: Given) -> None:
+def test_the_need_and_the_kit_name_the_jacket(given: PieceBasis) -> None:
     files = piece_files(PIECES, given.plan, given.bench, EN, ORIGIN)
 
     assert "Needed: jacket, so that" in files["purchase.html"].decode()
@@ -102,7 +102,7 @@ def test_the_need_and_the_kit_name_the_jacket(given: Given) -> None:
         assert "Cork jacket" in files[f"{name}.html"].decode()
 
 
-def test_the_balance_carries_what_is_put_on(given: Given, usual: Given) -> None:
+def test_the_balance_carries_what_is_put_on(given: PieceBasis, usual: PieceBasis) -> None:
     loads = [re.search(r"[\d.]+", dict(amounts(one))["On the balance"]) for one in (given, usual)]
     found = [float(load[0]) for load in loads if load]
     # Empty beaker of 0.42 kg, jacket of 0.14 kg, and the water; written to three digits.
@@ -111,7 +111,7 @@ def test_the_balance_carries_what_is_put_on(given: Given, usual: Given) -> None:
     assert found == pytest.approx([0.42 + 0.14 + water[0], 0.42 + water[1]], abs=0.006)
 
 
-def test_mistaking_the_last_reading_for_the_loss_leaves_nothing_out(given: Given) -> None:
+def test_mistaking_the_last_reading_for_the_loss_leaves_nothing_out(given: PieceBasis) -> None:
     reading = sample_groups(given)[0].runs[0][0]
     rows = {row[0]: plain(row[1]) for row in slips_table(given, sample_groups(given)[0]).rows}
     last = 0.42 + 0.14 + given.design.fill_kg - reading.mass
@@ -120,7 +120,7 @@ def test_mistaking_the_last_reading_for_the_loss_leaves_nothing_out(given: Given
     assert float(written.replace(" ", "")) == pytest.approx(reading.energy / last, rel=1e-3)
 
 
-def test_pupils_put_the_jacket_on_before_the_set_up_is_checked(given: Given, usual: Given) -> None:
+def test_pupils_put_the_jacket_on_before_the_set_up_is_checked(given: PieceBasis, usual: PieceBasis) -> None:
     steps = student.values(given)["steps"]
     put_on = next(place for place, step in enumerate(steps) if step.endswith("until everything is cool: jacket."))
 
@@ -130,7 +130,7 @@ def test_pupils_put_the_jacket_on_before_the_set_up_is_checked(given: Given, usu
 
 @pytest.mark.parametrize("say", [EN, Language("de")])
 def test_steam_at_the_side_is_told_where_a_lid_or_a_guard_covers_the_vessel(
-    covered: Given, given: Given, say: Language
+    covered: PieceBasis, given: PieceBasis, say: Language
 ) -> None:
     told = "Steam comes out at the side" if say == EN else "tritt Dampf aus"
     for one, said in ((covered, True), (given, False)):
@@ -138,8 +138,10 @@ def test_steam_at_the_side_is_told_where_a_lid_or_a_guard_covers_the_vessel(
         assert any(told in step for step in student.values(spoken)["steps"]) is said
 
 
-def test_a_covered_vessel_has_hazards_checks_and_faults_of_its_own(covered: Given, given: Given, usual: Given) -> None:
-    def told(one: Given) -> tuple[bool, bool, bool, bool]:
+def test_a_covered_vessel_has_hazards_checks_and_faults_of_its_own(
+    covered: PieceBasis, given: PieceBasis, usual: PieceBasis
+) -> None:
+    def told(one: PieceBasis) -> tuple[bool, bool, bool, bool]:
         faults = " ".join(row[0] for row in faults_table(one).rows)
         return (
             any("side of a lid or guard" in hazard for hazard in hazards(one)),
@@ -153,7 +155,9 @@ def test_a_covered_vessel_has_hazards_checks_and_faults_of_its_own(covered: Give
     assert told(usual) == (False, False, False, False)
 
 
-def test_timed_marks_take_a_stopwatch_with_lap_times_and_eyes_on_the_vessel(given: Given, usual: Given) -> None:
+def test_timed_marks_take_a_stopwatch_with_lap_times_and_eyes_on_the_vessel(
+    given: PieceBasis, usual: PieceBasis
+) -> None:
     assert "stopwatch with lap times" in [row[0] for row in small_parts(given).rows]
     assert "stopwatch" in [row[0] for row in small_parts(usual).rows]
     assert any("eyes on meter and stopwatch" in hazard for hazard in hazards(given))
@@ -162,7 +166,7 @@ def test_timed_marks_take_a_stopwatch_with_lap_times_and_eyes_on_the_vessel(give
     assert any("one comes about every 6.9 s" in plain(check) for check in checks(given))
 
 
-def test_the_drawing_shows_and_names_what_is_put_on(covered: Given, given: Given, usual: Given) -> None:
+def test_the_drawing_shows_and_names_what_is_put_on(covered: PieceBasis, given: PieceBasis, usual: PieceBasis) -> None:
     assert apparatus_parts(usual)[-1] == "stand that holds the heater"
     assert apparatus_parts(given)[8:] == ("jacket",)
     assert apparatus_parts(covered)[8:] == (
@@ -182,7 +186,7 @@ def test_the_drawing_shows_and_names_what_is_put_on(covered: Given, given: Given
     ],
 )
 def test_the_pupils_table_has_a_row_for_each_reading_between_marks(
-    given: Given, procedure: str, powers: tuple[float, ...], repeats: int, labels: list[str]
+    given: PieceBasis, procedure: str, powers: tuple[float, ...], repeats: int, labels: list[str]
 ) -> None:
     design = altered(given.design, procedure=procedure, powers_W=powers, repeats=repeats)
     table = marks_table(dataclasses.replace(given, design=design))
@@ -192,19 +196,19 @@ def test_the_pupils_table_has_a_row_for_each_reading_between_marks(
     assert table.headings[-1] == "f = (t − t₁)/(t₂ − t₁)"
 
 
-def test_no_more_runs_than_fit_are_on_the_sheet(given: Given) -> None:
+def test_no_more_runs_than_fit_are_on_the_sheet(given: PieceBasis) -> None:
     many = dataclasses.replace(given, design=altered(given.design, repeats=9))
 
     assert len(marks_table(many).rows) == 2 * len(results_table(many).rows) == 6
 
 
-def test_the_table_of_readings_asks_for_marks_and_parts(given: Given, usual: Given) -> None:
+def test_the_table_of_readings_asks_for_marks_and_parts(given: PieceBasis, usual: PieceBasis) -> None:
     assert results_table(given).headings[1:4] == ("Whole marks N", "Parts f₂ − f₁", "Turns n = N + f₂ − f₁")
     assert results_table(usual).headings[1:4] == ("Meter, start", "Meter, end", "Turns n")
     assert results_table(given).rows[0][5] == EN.in_unit(given.design.mass_kg * 1000, "", 4)
 
 
-def test_counts_of_sample_groups_are_hundredths_of_a_turn(given: Given) -> None:
+def test_counts_of_sample_groups_are_hundredths_of_a_turn(given: PieceBasis) -> None:
     for group in sample_groups(given, 10):
         for (reading,) in group.runs:
             assert 100 * reading.counts == pytest.approx(round(100 * reading.counts))
@@ -214,7 +218,7 @@ def test_counts_of_sample_groups_are_hundredths_of_a_turn(given: Given) -> None:
     assert all(re.fullmatch(r"\d+\.\d\d", count) for count in counts)
 
 
-def test_counts_scatter_by_what_the_clock_misses(given: Given) -> None:
+def test_counts_scatter_by_what_the_clock_misses(given: PieceBasis) -> None:
     """With a slow observer the clock is the largest error; sample groups scatter as the model says, also there."""
     slow = dataclasses.replace(given.bench, observer=dataclasses.replace(given.bench.observer, reaction_time=4.0))
     one = given_of(slow, given.plan, mass_kg=0.05, repeats=1, correction="none")
@@ -234,7 +238,7 @@ def test_counts_scatter_by_what_the_clock_misses(given: Given) -> None:
     assert clockless.std() < 0.85 * expected.std()
 
 
-def test_the_school_rule_takes_the_hundredth_that_is_written_down_for_the_energy(given: Given) -> None:
+def test_the_school_rule_takes_the_hundredth_that_is_written_down_for_the_energy(given: PieceBasis) -> None:
     """Half a hundredth of a turn twice, and half a division of 0.5 g twice, added: what the rule's words say."""
     one = given_of(given.bench, given.plan, repeats=1)
     group = sample_groups(one)[0]
@@ -244,7 +248,7 @@ def test_the_school_rule_takes_the_hundredth_that_is_written_down_for_the_energy
     assert school_percent(one, group, read_rules("add-limits")) == pytest.approx(by_hand)
 
 
-def test_the_marking_sheet_works_the_parts_out_and_knows_the_slip(given: Given, usual: Given) -> None:
+def test_the_marking_sheet_works_the_parts_out_and_knows_the_slip(given: PieceBasis, usual: PieceBasis) -> None:
     group = sample_groups(given)[0]
     reading, value = group.runs[0][0], group.values[0]
     slips = {row[0]: plain(row[1]) for row in slips_table(given, group).rows}
@@ -256,7 +260,7 @@ def test_the_marking_sheet_works_the_parts_out_and_knows_the_slip(given: Given, 
     assert not any("whole marks" in row[0] for row in slips_table(usual, sample_groups(usual)[0]).rows)
 
 
-def test_the_low_voltage_way_is_worked_out_without_what_is_put_on(given: Given) -> None:
+def test_the_low_voltage_way_is_worked_out_without_what_is_put_on(given: PieceBasis) -> None:
     heater = dataclasses.replace(given.kit.heater, name="Low", power=55.0, rated_voltage=12.0)
     bench = given.bench.with_shelves(heater=(*given.bench.heaters, heater))
 

@@ -11,14 +11,14 @@ import pytest
 
 from design.bench import Bench, Current
 from design.bench_files.reader import read_bench
-from design.evaluation.evaluate import Request, evaluate
+from design.evaluation.evaluate import EvaluationRequest, evaluate
 from design.evaluation.school import SchoolResult
 from design.evaluation.school_rules import read_rules
 from design.kit import PassingReading, Role
 from design.search.plan import Plan
 from design.sheets.readings_file import read_readings
 from reports.pieces.marking import SampleGroup, SampleRun, sample_groups, school_percent
-from reports.pieces.parts import Given, given_for
+from reports.pieces.parts import PieceBasis, given_for
 from reports.rendering import Origin
 from reports.words.languages import Language
 from tests.reports.conftest import altered
@@ -69,7 +69,7 @@ def demo() -> Bench:
     return read_bench(CONFIGS / "demo.toml")
 
 
-def given_of(bench: Bench, plan: Plan, way: Way) -> Given:
+def given_of(bench: Bench, plan: Plan, way: Way) -> PieceBasis:
     assert plan.recommended is not None
     design = altered(
         plan.recommended,
@@ -85,7 +85,7 @@ def given_of(bench: Bench, plan: Plan, way: Way) -> Given:
     return given_for(recommended, bench, Language("en"), Origin("0.0.0", "2026-03-04"), "abc")
 
 
-def sheet_of(given: Given, group: SampleGroup) -> str:
+def sheet_of(given: PieceBasis, group: SampleGroup) -> str:
     """Sheet that the group hands in, typed in the digits of its instruments."""
     counted = given.kit.meter.energy_per_count > 0.0
     rows = [f"group,run,mark,time_s,{'counts' if counted else 'power_W'},mass_g,heater"]
@@ -98,7 +98,7 @@ def sheet_of(given: Given, group: SampleGroup) -> str:
     return "\n".join([*rows, ""])
 
 
-def energy_cell(given: Given, reading: SampleRun, share: float) -> str:
+def energy_cell(given: PieceBasis, reading: SampleRun, share: float) -> str:
     """What is typed of the energy: counts that start at 12, or the power of voltmeter and ammeter to four figures."""
     if given.kit.meter.energy_per_count > 0.0:
         return f"{12 + share * reading.counts:.{given.kit.meter.digits}f}"
@@ -106,12 +106,12 @@ def energy_cell(given: Given, reading: SampleRun, share: float) -> str:
     return f"{power:.{3 - int(np.floor(np.log10(power)))}f}"
 
 
-def mass_digits(given: Given) -> int:
+def mass_digits(given: PieceBasis) -> int:
     """Decimals of a gram: as the balance shows them; more where masses are put on, for none is read then."""
     return 6 if given.is_fixed_mass else max(0, -int(np.floor(np.log10(1000 * given.kit.balance.resolution) + 1e-9)))
 
 
-def evaluated(bench: Bench, given: Given, way: Way, group: SampleGroup) -> dict[str, SchoolResult]:
+def evaluated(bench: Bench, given: PieceBasis, way: Way, group: SampleGroup) -> dict[str, SchoolResult]:
     """Results by every preset of rules that an evaluation of the group's sheet gives."""
     current = Current(
         items=dict(way.items),
@@ -123,7 +123,9 @@ def evaluated(bench: Bench, given: Given, way: Way, group: SampleGroup) -> dict[
     with TemporaryDirectory() as folder:
         file = Path(folder) / "sheet.csv"
         file.write_text(sheet_of(given, group), encoding="utf-8")
-        found = evaluate(dataclasses.replace(bench, current=current), read_readings(file), Request(trials=256))
+        found = evaluate(
+            dataclasses.replace(bench, current=current), read_readings(file), EvaluationRequest(trials=256)
+        )
     presets = found.groups[0].presets
     return dict(zip(RULES, presets, strict=True))
 

@@ -16,7 +16,7 @@ from design.evaluation.school_rules import read_rules
 from design.search.plan import Plan, RankedDesign
 from reports.errors import OutputError
 from reports.pieces.marking import sample_groups, school_percent, slips_table
-from reports.pieces.parts import Given, given_for
+from reports.pieces.parts import PieceBasis, given_for
 from reports.pieces.registry import NAMES, PIECES, chosen, fingerprint, piece_files, piece_page
 from reports.pieces.risk import hazards_table
 from reports.pieces.specification import figures_of
@@ -46,7 +46,7 @@ def design_by(plan: Plan, procedure: str, **changes: object) -> RankedDesign:
     return altered(plan.recommended, **fields)
 
 
-def given_by(plan: Plan, bench: Bench, procedure: str, say: Language = EN, **changes: object) -> Given:
+def given_by(plan: Plan, bench: Bench, procedure: str, say: Language = EN, **changes: object) -> PieceBasis:
     return given_for(
         dataclasses.replace(plan, recommended=design_by(plan, procedure, bench=bench, **changes)),
         bench,
