@@ -16,6 +16,8 @@ Steps = tuple[tuple[str, str], ...]
 """Named intermediate steps, each with its equation text."""
 WARM_UP_LOSS_SHARE = 1.0 / 2.25
 """Mean of the loss over the warm-up, as a share of that at the boil: it grows as (T - T_room)^1.25."""
+
+
 LEAST = "1e-300"
 """Stands for nothing where nothing is divided by nothing."""
 
@@ -94,6 +96,11 @@ def hangs_on(form: Form, text: str, symbols: Iterable[str]) -> bool:
     """Tell whether a text hangs on some of the symbols, directly or by steps."""
     moved = frozenset(symbols)
     return bool(compiled(text).symbols & (moved | {name for name, _ in following(form, moved)}))
+
+
+def fading(exponent: str) -> str:
+    """Exponential as text, nothing where it has faded to a millionth: what cannot matter is not to be weighed."""
+    return f"max(exp(-({exponent})) - 1e-6, 0)"
 
 
 def numbered(symbol: str, power: int) -> str:
@@ -247,7 +254,7 @@ def _dry(numbers: Iterable[int]) -> Steps:
         for number in numbers
         for step in (
             (f"above_{number}", f"side_share * (1 - 0.5 * (first_{number} + last_{number}) / height)"),
-            (f"dry_{number}", f"exp(-(steam_power_{number} / (area * cover_flux))**2)"),
+            (f"dry_{number}", fading(f"(steam_power_{number} / (area * cover_flux))**2")),
         )
     )
 
@@ -274,7 +281,7 @@ def _stored(numbers: range) -> Steps:
             (f"lasting_{number}", f"N * (time_{number} + pause) + (N - 1) * gap"),
             (
                 f"stored_{number}",
-                f"jacket_heat * ({hot} + (1 - {hot}) * ramp) * exp(-begun_{number} / jacket_lag)"
+                f"jacket_heat * ({hot} + (1 - {hot}) * ramp) * {fading(f'begun_{number} / jacket_lag')}"
                 f" * (1 - exp(-lasting_{number} / jacket_lag)) / N",
             ),
         ]

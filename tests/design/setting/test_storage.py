@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from budget.arrays import FloatArray
+from budget.propagation import propagate
 from design.bench import Bench
 from design.chosen import Design
 from design.kit import LAGGING, Kit
@@ -91,3 +92,15 @@ def test_settling_takes_its_time_of_the_lesson_at_every_power(bench: Bench) -> N
     assert usual.steady == default("steady_time")
     assert dict(longer.time_table)["settling"] == pytest.approx(7.0)
     assert longer.minutes > usual.minutes + 3.9
+
+
+@pytest.mark.parametrize("lagging", ["1 mm felt", "2 mm cork", "5 mm foam"])
+@pytest.mark.parametrize("power", [350.0, 700.0])
+def test_a_thin_jacket_and_much_steam_leave_nothing_that_a_budget_must_refuse(
+    bench: Bench, lagging: str, power: float
+) -> None:
+    # Faded exponentials of 1e-70 are neither nothing nor anything: a budget refuses such contributions.
+    design = lagged(bench, lagging, power=power, steady=900.0)
+
+    assert value(design, "stored_1") == 0.0
+    assert propagate(design.model).standard_uncertainty > 0.0
