@@ -224,7 +224,6 @@ TRUTHS: tuple[TrueQuantity, ...] = (
     TrueQuantity("void_share", "%", _voids),
     TrueQuantity("spot_cooling", "", of_default("cooling_balance", add=1.0)),
     TrueQuantity("missing_low", "%", of_default("dry_wall")),
-    TrueQuantity("still_loss", "%", of_default("still_loss")),
     TrueQuantity("missing_off", "%", of_default("freeboard_share")),
     TrueQuantity("meter_error", "%", shared(_meter_error)),
     TrueQuantity("heater_error", "%", within(lambda situation: situation.kit.heater.tolerance)),
@@ -238,10 +237,11 @@ TRUTHS: tuple[TrueQuantity, ...] = (
     TrueQuantity("heave_factor", "", _heave),
     TrueQuantity("noise_factor", "", neutral(1.0)),
     TrueQuantity("void_slope", "", neutral(0.0)),
-    TrueQuantity("storage", "", of_default("jacket_storage")),
     TrueQuantity("wetting", "", neutral(0.0)),
     TrueQuantity("dripping", "%", neutral(0.0)),
     TrueQuantity("phase", "", lambda _, __, runs, generator: generator.random(runs)),
+    TrueQuantity("still_loss", "%", of_default("still_loss")),
+    TrueQuantity("storage", "", of_default("jacket_storage")),
 )  # fmt: skip
 """Everything that is true of a run, in the order in which it is drawn."""
 
