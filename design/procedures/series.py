@@ -147,13 +147,13 @@ class Series(Procedure):
         if self.number_of_powers > 1:
             return (
                 *ALWAYS_KEPT,
-                "carry-over, which grows with the cube of the power",
+                "carry_over_by_power",
                 "heat_loss_at_lower_powers",
             )
         return (
             *ALWAYS_KEPT,
             "heat_loss_not_told_apart",
-            "unsteadiness that lasts from one reading to the next",
+            "lasting_unsteadiness",
         )
 
     def power_sets(self, powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:
