@@ -183,7 +183,7 @@ def test_without_loss_droplets_or_error_the_observer_finds_the_latent_heat(
     meter = replace(DISK, energy_per_count=900.0)
     tall = replace(VESSEL, height=0.24)
     situation = situate(Kit(balance, meter, heater, tall), "whole-counts", mass=0.25, on=quiet_bench)
-    played = play(situation, script_of(procedure_named("whole-counts"), situation), runs=400, seed=2)
+    played = play(situation, script_of(procedure_named("whole-counts"), situation), runs=1600, seed=2)
     found = tally(written(played))
     water = situation.conditions.water
 
