@@ -150,7 +150,7 @@ LOSSES: tuple[Evidence, ...] = (
     Evidence(
         "still_loss",
         "doubt of all that is lost where hardly any steam rises, over what is calculated",
-        0.0, 0.6, "rectangular", "1", -1.0, 1.0,
+        0.0, 0.75, "rectangular", "1", -1.0, 1.0,
         "judgement: below some 30 kW/m2 draughts, hardware and how fully the water boils make more than 25 % of "
         "difference; nobody has measured it, to our knowledge",
         "no published run of known vessel at less than 100 W states its loss",
@@ -160,8 +160,8 @@ LOSSES: tuple[Evidence, ...] = (
         "cover_flux",
         "power making steam over the water's surface at which both are down to 1/e, and then to nothing as a bell "
         "curve falls: steam keeps the air out",
-        30e3, 0.0, "constant", "W/m2", 10e3, 80e3,
-        "judgement: steam at 30 kW/m2 rises at 22 mm/s; air comes in against it through an opening of 0.1 m at some "
+        20e3, 0.0, "constant", "W/m2", 10e3, 80e3,
+        "judgement: steam at 20 kW/m2 rises at 15 mm/s; air comes in against it through an opening of 0.1 m at some "
         "50 mm/s (Epstein 1988, J. Heat Transfer 110, 885, from memory) unless the steam keeps pace",
         "no published run at several powers gives its readings",
         basis="judgement",
