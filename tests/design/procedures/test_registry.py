@@ -16,7 +16,7 @@ def test_every_procedure_that_is_written_is_offered() -> None:
         value
         for module in MODULES
         for value in vars(module).values()
-        if isinstance(value, type) and issubclass(value, Procedure) and value is not Procedure
+        if isinstance(value, type) and Procedure in value.__mro__[1:]
     }
 
     assert {type(procedure) for procedure in PROCEDURES} == written
