@@ -223,7 +223,7 @@ class Design:
             self.price,
             self.minutes,
             self.procedure.identifier,
-            self.procedure.name,
+            self.procedure.number_of_powers,
             self.correction,
             self.powers,
             self.mass,

@@ -148,8 +148,8 @@ def _levels(used: Design, runs: Sequence[Run]) -> tuple[tuple[Run, ...], ...]:
     if len(found) != expected:
         powers = ", ".join(f"{_power(level[0]):.0f} W" for level in found)
         raise DesignError(
-            f"readings: {used.procedure.name} must have runs at {expected} powers, as energy over time shows them "
-            f"(got {powers})"
+            f"readings: {used.procedure.identifier} must have runs at {expected} powers, as energy over time "
+            f"shows them (got {powers})"
         )
     return tuple(tuple(level) for level in found)
 

@@ -31,18 +31,17 @@ class FixedMassRestart(Procedure):
     """Heater off, mass step put on, heater on, count until the balance tips."""
 
     identifier: str = "fixed-mass-restart"
-    name: str = "fixed mass, stop and restart"
     needs_mass_set: bool = True
     cancels: tuple[str, ...] = (
-        "bubbles round the heater and the push of the steam: both tips with the heater on",
-        "zero error of the balance",
-        "evaporation during the pause: it is in the mass, and the reheating pays for it",
-        "errors of the tips between two runs: each ends one and begins the next",
+        "bubbles_both_tips",
+        "balance_zero",
+        "evaporation_in_pause",
+        "tips_between_runs",
     )
     keeps: tuple[str, ...] = (
         *ALWAYS_KEPT,
-        "heat loss, during the pause as well",
-        "resolution of the meter: counts read in passing at both tips",
+        "heat_loss_in_pause_too",
+        "meter_resolution_at_tips",
     )
 
     @property
@@ -70,17 +69,16 @@ class FixedMassKeptOn(Procedure):
     """The mass step is put on while boiling goes on; counts are read in passing at both tips."""
 
     identifier: str = "fixed-mass-kept-on"
-    name: str = "fixed mass, heater kept on"
     needs_mass_set: bool = True
     cancels: tuple[str, ...] = (
-        "restart: the heater is never off",
-        "bubbles round the heater and the push of the steam: both tips with the heater on",
-        "zero error of the balance",
+        "restart",
+        "bubbles_both_tips",
+        "balance_zero",
     )
     keeps: tuple[str, ...] = (
         *ALWAYS_KEPT,
-        "heat loss",
-        "resolution of the meter: counts read in passing at both tips",
+        "heat_loss",
+        "meter_resolution_at_tips",
     )
 
     @property

@@ -119,12 +119,6 @@ class Series(Procedure):
     identifier: str = "series"
 
     @property
-    def name(self) -> str:
-        """Name in reports."""
-        words = {1: "series at one power", 2: "series at two powers", 3: "series at three powers"}
-        return words.get(self.number_of_powers, f"series at {self.number_of_powers} powers")
-
-    @property
     def corrections(self) -> tuple[Correction, ...]:
         """At several powers the loss is fitted, and a cooling run has nothing to add."""
         return ("none", "calculated", "cooling-run") if self.number_of_powers == 1 else ("none", "calculated")
@@ -136,30 +130,30 @@ class Series(Procedure):
 
     @property
     def cancels(self) -> tuple[str, ...]:
-        """Errors that it cancels, in words."""
-        fitted = ("heat loss, as far as it is the same at every power: it is fitted with the latent heat",)
+        """Keys of the errors that it cancels."""
+        fitted = ("heat_loss_fitted",)
         return (
             *(fitted if self.number_of_powers > 1 else ()),
-            "most of the scatter of single readings of the balance",
-            "resolution of the meter: every reading on a mark",
-            "restart: the heater is never off",
-            "bubbles round the heater and the push of the steam: every reading with the heater on",
-            "zero error of the balance",
+            "scatter_of_single_readings",
+            "meter_resolution_every_reading",
+            "restart",
+            "bubbles_every_reading",
+            "balance_zero",
         )
 
     @property
     def keeps(self) -> tuple[str, ...]:
-        """Errors that it does not cancel, in words."""
+        """Keys of the errors that it does not cancel."""
         if self.number_of_powers > 1:
             return (
                 *ALWAYS_KEPT,
-                "carry-over, which grows with the cube of the power",
-                "heat loss that differs between the powers: air in the freeboard at lower ones",
+                "carry_over_by_power",
+                "heat_loss_at_lower_powers",
             )
         return (
             *ALWAYS_KEPT,
-            "heat loss: at one power time goes with energy, and no fit can tell loss from latent heat",
-            "unsteadiness that lasts from one reading to the next",
+            "heat_loss_not_told_apart",
+            "lasting_unsteadiness",
         )
 
     def power_sets(self, powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:

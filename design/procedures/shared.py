@@ -52,14 +52,14 @@ WITHOUT_PAUSE = "(E_est - W_est * t) / (m_read * kept_est)"
 UNCORRECTED = Result((), "E_read / m_read")
 
 ALWAYS_KEPT = (
-    "gain of meter and balance",
-    "carry-over: droplets leave without their latent heat",
-    "stem of a heater held from outside",
-    "flex between meter and element",
-    "air buoyancy",
-    "warming of the water between the readings",
+    "gains",
+    "carry_over",
+    "stem",
+    "flex",
+    "buoyancy",
+    "warming",
 )
-"""Errors that no procedure cancels, in words."""
+"""Keys of the errors that no procedure cancels."""
 
 ESTIMATED = (
     "W_wall", "W_base", "W_return", "s_splash", "a_A", "e_meter", "e_lead", "t_pause", "E_restart", "w_dry",

@@ -37,21 +37,20 @@ class TwoPowers(Procedure):
     """Counts and balance are read at the start, on a mark of the meter, and after the same time at each power."""
 
     identifier: str = "two-powers"
-    name: str = "two powers"
     corrections: tuple[Correction, ...] = ("none", "calculated")
     number_of_powers: int = POWERS
     cancels: tuple[str, ...] = (
-        "heat loss of wall, base and returning steam, as far as it is the same at both powers",
-        "restart: the heater is never off",
-        "bubbles round the heater and the push of the steam: both readings of a run at the same power",
-        "zero error of the balance",
-        "half of the counting error: counts start on a mark",
+        "heat_loss_same_at_both_powers",
+        "restart",
+        "bubbles_same_power",
+        "balance_zero",
+        "half_of_counting",
     )
     keeps: tuple[str, ...] = (
         *ALWAYS_KEPT,
-        "carry-over, which grows with the cube of the power: it falls on the higher power alone",
-        "heat loss that differs between the powers: air in the freeboard at the lower one",
-        "scatter of four readings, over a smaller difference of masses",
+        "carry_over_at_higher_power",
+        "heat_loss_between_powers",
+        "scatter_of_four_readings",
     )
 
     @property

@@ -25,17 +25,16 @@ class WholeCounts(Procedure):
     """A whole number of turns, pulses, display steps or seconds; the mass is whatever it comes to."""
 
     identifier: str = "whole-counts"
-    name: str = "whole counts"
     cancels: tuple[str, ...] = (
-        "resolution of the meter: start and stop on a mark",
-        "restart: the heater is never off",
-        "bubbles round the heater and the push of the steam: both readings with the heater on",
-        "zero error of the balance",
+        "meter_resolution_start_stop",
+        "restart",
+        "bubbles_both_readings",
+        "balance_zero",
     )
     keeps: tuple[str, ...] = (
         *ALWAYS_KEPT,
-        "heat loss",
-        "reaction time: the balance is read a moment after the mark",
+        "heat_loss",
+        "reaction_time",
     )
 
     @property

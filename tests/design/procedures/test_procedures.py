@@ -52,7 +52,9 @@ def kit_of(bench: Bench, procedure: Procedure) -> Kit:
     return Kit(balance, bench.meters[0], bench.heaters[0], bench.vessels[0], masses)
 
 
-@pytest.mark.parametrize("procedure", AT_ONE_POWER, ids=lambda procedure: procedure.name)
+@pytest.mark.parametrize(
+    "procedure", AT_ONE_POWER, ids=lambda procedure: f"{procedure.identifier}-{procedure.number_of_powers}"
+)
 @pytest.mark.parametrize("correction", ["none", "calculated"])
 def test_without_losses_the_reference_comes_out_but_for_the_air(
     quiet_bench: Bench, procedure: Procedure, correction: Correction, one_setting: Callable[..., Settings]
@@ -64,7 +66,9 @@ def test_without_losses_the_reference_comes_out_but_for_the_air(
     assert model.at_estimates() == pytest.approx(expected, rel=1e-12)
 
 
-@pytest.mark.parametrize("procedure", AT_ONE_POWER, ids=lambda procedure: procedure.name)
+@pytest.mark.parametrize(
+    "procedure", AT_ONE_POWER, ids=lambda procedure: f"{procedure.identifier}-{procedure.number_of_powers}"
+)
 @given(
     loss=st.floats(0.0, 150.0), share=st.floats(0.0, 1e-3), stem=st.floats(0.0, 0.05), power=st.floats(400.0, 3000.0)
 )
@@ -86,7 +90,9 @@ def test_the_uncorrected_value_is_off_by_loss_carry_over_and_stem_alone(
     assert bias == pytest.approx((1 + loss / (power - loss)) * (1 - share) * (1 - stem) - 1, abs=1e-12)
 
 
-@pytest.mark.parametrize("procedure", AT_ONE_POWER, ids=lambda procedure: procedure.name)
+@pytest.mark.parametrize(
+    "procedure", AT_ONE_POWER, ids=lambda procedure: f"{procedure.identifier}-{procedure.number_of_powers}"
+)
 def test_the_share_of_the_loss_goes_to_nothing_as_power_grows(procedure: Procedure) -> None:
     program = program_of(procedure, "none")
     values = dict.fromkeys(program.symbols, 0.0) | {"steep": 1.0, "settled": 1.0}
@@ -96,7 +102,9 @@ def test_the_share_of_the_loss_goes_to_nothing_as_power_grows(procedure: Procedu
     assert float(program.evaluate(values)) == pytest.approx(2.2565e6, rel=1e-9)
 
 
-@pytest.mark.parametrize("procedure", AT_ONE_POWER, ids=lambda procedure: procedure.name)
+@pytest.mark.parametrize(
+    "procedure", AT_ONE_POWER, ids=lambda procedure: f"{procedure.identifier}-{procedure.number_of_powers}"
+)
 @pytest.mark.parametrize(
     ("symbol", "value", "error"),
     [
@@ -255,7 +263,9 @@ def test_propagation_simulation_and_closed_form_agree_where_the_model_is_nearly_
     assert simulation.standard_uncertainty == pytest.approx(closed, rel=2e-3)
 
 
-@pytest.mark.parametrize("procedure", AT_ONE_POWER, ids=lambda procedure: procedure.name)
+@pytest.mark.parametrize(
+    "procedure", AT_ONE_POWER, ids=lambda procedure: f"{procedure.identifier}-{procedure.number_of_powers}"
+)
 def test_the_walk_adds_up_to_the_error_at_the_expected_values(
     bench: Bench, procedure: Procedure, one_setting: Callable[..., Settings]
 ) -> None:

@@ -38,7 +38,7 @@ def known_exactly(model: MeasurementModel, symbol: str, value: float) -> Measure
 
 def named(procedure: Procedure) -> str:
     """Name of a procedure as the id of a test."""
-    return procedure.name
+    return f"{procedure.identifier}-{procedure.number_of_powers}"
 
 
 def stepped_kit(bench: Bench) -> Kit:
