@@ -266,7 +266,8 @@ def test_the_same_seed_plays_the_same_runs(situate: Situate) -> None:
 def test_two_thousand_runs_of_a_quarter_of_an_hour_take_less_than_half_a_minute(situate: Situate) -> None:
     import time
 
-    situation = situate(Kit(BEAM, DISK, HEATER, VESSEL, MASSES), "fixed-mass-kept-on", mass=0.25)
+    tall = replace(VESSEL, height=0.24)
+    situation = situate(Kit(BEAM, DISK, HEATER, tall, MASSES), "fixed-mass-kept-on", mass=0.25)
     script = script_of(procedure_named("fixed-mass-kept-on"), situation)
     start = time.process_time()
     played = play(situation, script, runs=2000, seed=1)
