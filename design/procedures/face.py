@@ -55,6 +55,11 @@ class Procedure(Protocol):
         return ("none", "calculated", "cooling-run")
 
     @property
+    def own_symbols(self) -> tuple[str, ...]:
+        """Input quantities that spread and that no other procedure has: each gets a column of the shared sample."""
+        return ()
+
+    @property
     def number_of_powers(self) -> int:
         """Powers that a result is taken from."""
         return 1

@@ -117,3 +117,6 @@ def _restart(situation: Situation) -> tuple[InputTerm, ...]:
         return (pause, InputTerm("E_restart", name, "J", stated, ONE, "bench file", 0.0))
     pause = InputTerm("t_pause", name, "s", default_distribution("pause"), ONE, evidence("pause").source, 0.0)
     return (pause, InputTerm("E_restart", name, "J", Constant(0.0), ONE, "in the pause", 0.0))
+
+
+PLACE, OFFERED = 1, (FixedMassRestart(), FixedMassKeptOn())

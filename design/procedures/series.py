@@ -225,3 +225,6 @@ def _variance(situation: Situation, power: int) -> str:
     noise = f"({evidence('boiling_noise').spread!r} * sqrt(2) * {noise_growth(numbered('P_set', power))})**2"
     timing = f"(mass_{power} / max(time_{power}, 1e-9) * {float(observer.reaction_time)!r})**2"
     return f"max(({fitted_share(power)})**2 * ({noise} + {reading!r}**2 + {timing}), {LEAST_VARIANCE!r})"
+
+
+PLACE, OFFERED = 4, (Series(1), Series(2), Series(3))

@@ -78,3 +78,6 @@ class TwoPowers(Procedure):
         if correction == "none":
             return Result((), "(E_1_read - E_2_read) / (m_1_read - m_2_read)")
         return Result(corrected_steps(POWERS), "(E_1_est - E_2_est) / (m_1_est - m_2_est)")
+
+
+PLACE, OFFERED = 3, (TwoPowers(),)

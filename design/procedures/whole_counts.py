@@ -59,3 +59,6 @@ class WholeCounts(Procedure):
     def result(self, correction: Correction) -> Result:
         """How the readings become the latent heat."""
         return result_of(correction, pause=False)
+
+
+PLACE, OFFERED = 2, (WholeCounts(),)

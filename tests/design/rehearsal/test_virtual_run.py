@@ -94,7 +94,7 @@ def test_energy_and_mass_are_conserved_to_a_billionth_at_every_moment(
 
 
 def test_the_books_close_in_every_world(situate: Situate) -> None:
-    lagged = replace(VESSEL, jacket=Jacket("15 mm felt", 0.015, 0.04))
+    lagged = replace(VESSEL, height=0.125, jacket=Jacket("15 mm felt", 0.015, 0.04))
     situation = situate(Kit(BEAM, DISK, HEATER, lagged, MASSES))
     script, generator = script_of(procedure_named("fixed-mass-restart"), situation), np.random.default_rng(3)
     truth = in_each(WORLDS, situation, draw_truth(situation, 3, generator), generator)
@@ -105,6 +105,7 @@ def test_the_books_close_in_every_world(situate: Situate) -> None:
     assert energy < 1e-9
     assert mass < 1e-9
     assert played.state.dripped.sum() > 0.0
+    assert played.state.over_rim.sum() > 1e-3
     assert np.all(played.state.lagging > situation.conditions.room_temperature)
 
 
