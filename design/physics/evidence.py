@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 Basis = Literal["measured", "published", "judgement"]
@@ -49,7 +49,7 @@ class Evidence:
     high: float
     source: str
     compared: str = "not compared with published classroom data"
-    basis: Basis = field(kw_only=True)
+    basis: Basis = "judgement"
 
 
 # fmt: off
@@ -63,7 +63,6 @@ LOSSES: tuple[Evidence, ...] = (
         "no published run of known power states its vessel: 512 W in an insulated beaker leave 17 W (default for 400 "
         "to 600 mL lagged: 8 to 26 W), but that size is a guess; 722 W of a kettle, inferred from its own results, "
         "leave 115 W (default for a bare 2 L: 63 to 155 W)",
-        basis="judgement",
     ),
     Evidence(
         "base_factor",
@@ -71,7 +70,6 @@ LOSSES: tuple[Evidence, ...] = (
         1.0, 0.4, "lognormal", "1", 0.2, 5.0,
         "judgement: the board under the vessel and its contact are seldom known",
         "contained in the losses above; never measured alone",
-        basis="judgement",
     ),
     Evidence(
         "base_board_thickness",
@@ -79,7 +77,6 @@ LOSSES: tuple[Evidence, ...] = (
         0.01, 0.0, "constant", "m", 0.0, 0.1,
         "common practice",
         "not stated in published runs",
-        basis="judgement",
     ),
     Evidence(
         "base_board_conductivity",
@@ -95,7 +92,6 @@ LOSSES: tuple[Evidence, ...] = (
         10.0, 0.0, "constant", "W/(m2 K)", 3.0, 30.0,
         "judgement, a lightly heated face",
         "never measured in published runs",
-        basis="judgement",
     ),
     Evidence(
         "stem_conduction",
@@ -112,7 +108,6 @@ LOSSES: tuple[Evidence, ...] = (
         2.0, 0.0, "constant", "W", 0.0, 10.0,
         "judgement: a few square centimetres of hardware above an open vessel",
         "contained in the losses above; never measured alone",
-        basis="judgement",
     ),
     Evidence(
         "return_factor",
@@ -120,7 +115,6 @@ LOSSES: tuple[Evidence, ...] = (
         1.0, 0.5, "lognormal", "1", 0.1, 5.0,
         "judgement; a 0.01 m2 lid with 12 to 15 W/(m2 K) gives off 10 to 12 W",
         "contained in the losses above; never measured alone",
-        basis="judgement",
     ),
     Evidence(
         "lid_coefficient",
@@ -136,7 +130,6 @@ LOSSES: tuple[Evidence, ...] = (
         6.0, 0.0, "constant", "W", 0.0, 15.0,
         "judgement: deflector inside the rim, 5 to 12 W for a loose lid or deflector",
         "no published run with and without a deflector",
-        basis="judgement",
     ),
     Evidence(
         "dry_wall",
@@ -145,7 +138,6 @@ LOSSES: tuple[Evidence, ...] = (
         0.5, 0.5, "rectangular", "1", 0.0, 1.0,
         "judgement: anything from nothing to all of it; nobody has measured it, to our knowledge",
         "no published run at several powers gives its readings",
-        basis="judgement",
     ),
     Evidence(
         "still_loss",
@@ -154,7 +146,6 @@ LOSSES: tuple[Evidence, ...] = (
         "judgement: below some 30 kW/m2 draughts, hardware and how fully the water boils make more than 25 % of "
         "difference; nobody has measured it, to our knowledge",
         "no published run of known vessel at less than 100 W states its loss",
-        basis="judgement",
     ),
     Evidence(
         "cover_flux",
@@ -164,7 +155,6 @@ LOSSES: tuple[Evidence, ...] = (
         "judgement: steam at 20 kW/m2 rises at 15 mm/s; air comes in against it through an opening of 0.1 m at some "
         "50 mm/s (Epstein 1988, J. Heat Transfer 110, 885, from memory) unless the steam keeps pace",
         "no published run at several powers gives its readings",
-        basis="judgement",
     ),
     Evidence(
         "jacket_storage",
@@ -173,7 +163,6 @@ LOSSES: tuple[Evidence, ...] = (
         "judgement: first mode of a slab (Carslaw and Jaeger 1959); heat capacity of the lagging good to a third, its "
         "fit, its outer film and how hot the warm-up left it make up the rest",
         "no published run of a lagged vessel says what its jacket is",
-        basis="judgement",
     ),
     Evidence(
         "warm_up_evaporation",
@@ -191,13 +180,11 @@ LOSSES: tuple[Evidence, ...] = (
         "g; two large terms, cooling and evaporation, are subtracted, so a lagged vessel's loss comes out no "
         "better in watts",
         "no published run gives mass and temperature of a cooling vessel",
-        basis="judgement",
     ),
     Evidence(
         "element_volume", "volume of a heater's element, which pushes the water up", 30e-6, 0.0, "constant", "m3/kW",
         5e-6, 80e-6, "judgement: travel heaters of 1 to 2 kW displace 30 to 60 cm3",
         "no published run states it",
-        basis="judgement",
     ),
     Evidence(
         "element_heat_capacity",
@@ -205,7 +192,6 @@ LOSSES: tuple[Evidence, ...] = (
         60.0, 0.0, "constant", "J/(K kW)", 20.0, 200.0,
         "judgement: 0.1 to 0.15 kg of steel and magnesia per kilowatt",
         "no published run states it",
-        basis="judgement",
     ),
     Evidence(
         "freeboard_share",
@@ -213,7 +199,6 @@ LOSSES: tuple[Evidence, ...] = (
         0.15, 0.1, "rectangular", "1", 0.0, 0.5,
         "judgement",
         "no published run gives mass and temperature of a cooling vessel",
-        basis="judgement",
     ),
     Evidence(
         "heater_off_evaporation",
@@ -256,7 +241,6 @@ PRACTICE: tuple[Evidence, ...] = (
         0.15, 0.0, "constant", "1", 0.01, 1.0,
         "judgement",
         "no published run with and without a cover",
-        basis="judgement",
     ),
     Evidence(
         "stem_area_factor",
@@ -264,7 +248,6 @@ PRACTICE: tuple[Evidence, ...] = (
         1.0, 0.07, "normal", "1", 0.5, 2.0,
         "diameters known to 2 to 3 % (judgement); with callipers 0.05 to 0.1 % of L",
         "no published run states stems; the run at 512 W agrees with 1 to 2 %",
-        basis="judgement",
     ),
     Evidence(
         "pause",
@@ -272,7 +255,6 @@ PRACTICE: tuple[Evidence, ...] = (
         30.0, 15.0, "rectangular", "s", 0.0, 300.0,
         "common practice, no source",
         "no published run states it",
-        basis="judgement",
     ),
     Evidence(
         "temperature_drift",
@@ -280,7 +262,6 @@ PRACTICE: tuple[Evidence, ...] = (
         0.0, 0.1, "normal", "K", -2.0, 2.0,
         "judgement: steady boiling; two readings in the same state",
         "no published run reads the temperature at both marks",
-        basis="judgement",
     ),
     Evidence(
         "boiling_noise",
@@ -298,7 +279,6 @@ PRACTICE: tuple[Evidence, ...] = (
         0.0, 0.5, "normal", "1", -5.0, 5.0,
         "judgement; OIML R 76 lets the zero move by a verification interval for 5 K (from memory)",
         "no published run leaves a steady load on its warm balance",
-        basis="judgement",
     ),
     Evidence(
         "boiling_noise_exponent",
@@ -306,7 +286,6 @@ PRACTICE: tuple[Evidence, ...] = (
         1.4, 0.0, "constant", "1", 0.0, 3.0,
         "judgement: 0.5 to 2 g at 2 to 3 kW",
         "no published run above 1 kW reads often enough",
-        basis="judgement",
     ),
     Evidence(
         "steady_time",
@@ -314,7 +293,6 @@ PRACTICE: tuple[Evidence, ...] = (
         180.0, 0.0, "constant", "s", 0.0, 900.0,
         "common practice, 2 to 3 min",
         "one published collection asks for 20 min of boiling in all",
-        basis="judgement",
     ),
     Evidence(
         "depth_margin",
@@ -322,7 +300,6 @@ PRACTICE: tuple[Evidence, ...] = (
         0.02, 0.0, "constant", "m", 0.005, 0.1,
         "common practice, no source",
         "makers' marks only",
-        basis="judgement",
     ),
     Evidence(
         "heated_from",
@@ -330,7 +307,6 @@ PRACTICE: tuple[Evidence, ...] = (
         0.01, 0.0, "constant", "m", 0.0, 0.1,
         "judgement: an element that reaches near the floor; more water is lifted the lower it reaches",
         "no published run states it",
-        basis="judgement",
     ),
     Evidence(
         "drift_laws",
@@ -339,7 +315,6 @@ PRACTICE: tuple[Evidence, ...] = (
         "judgement; the laws: Zuber and Findlay 1965, J. Heat Transfer 87, 453 (water that churns) and Kataoka and "
         "Ishii 1987, Int. J. Heat Mass Transfer 30, 1927 (a pool that circulates), coefficients of both from memory",
         "no published run states how high its water stood at the boil",
-        basis="judgement",
     ),
     Evidence(
         "heave",
@@ -348,7 +323,6 @@ PRACTICE: tuple[Evidence, ...] = (
         0.12e-6, 2.0, "lognormal", "m3/W", 0.03e-6, 0.5e-6,
         "judgement: 10 to 30 mm at 1 to 2 kW in a beaker of 105 mm",
         "no published run states it",
-        basis="judgement",
     ),
     Evidence(
         "vessel_heater_mass",
@@ -356,7 +330,6 @@ PRACTICE: tuple[Evidence, ...] = (
         0.35, 0.0, "constant", "kg", 0.0, 2.0,
         "common practice, no source",
         "no published run states it",
-        basis="judgement",
     ),
     Evidence(
         "run_gap",
@@ -364,7 +337,6 @@ PRACTICE: tuple[Evidence, ...] = (
         60.0, 0.0, "constant", "s", 0.0, 600.0,
         "common practice, no source",
         "no published run states it",
-        basis="judgement",
     ),
     Evidence(
         "mark_interval",
@@ -372,7 +344,6 @@ PRACTICE: tuple[Evidence, ...] = (
         30.0, 0.0, "constant", "s", 5.0, 300.0,
         "one published class run reads the balance every 30 s",
         "the run at 512 W",
-        basis="judgement",
     ),
     Evidence(
         "cooling_observed",
@@ -380,7 +351,6 @@ PRACTICE: tuple[Evidence, ...] = (
         240.0, 0.0, "constant", "s", 60.0, 1200.0,
         "common practice: about from 97 to 90 °C in a bare vessel of 1 L",
         "no published run",
-        basis="judgement",
     ),
     Evidence(
         "cooling_run",
@@ -388,7 +358,6 @@ PRACTICE: tuple[Evidence, ...] = (
         480.0, 0.0, "constant", "s", 240.0, 1800.0,
         "common practice, no source: switching off, settling and reading",
         "no published run",
-        basis="judgement",
     ),
 )
 """Quantity, value, spread, family, unit, limits, source, and how it compares with published classroom data."""

@@ -172,11 +172,6 @@ class RankedDesign:
         return self.design.price
 
     @property
-    def steady_s(self) -> float:
-        """Time of boiling before the first reading at a power. [s]"""
-        return self.design.steady
-
-    @property
     def minutes(self) -> float:
         """Length of the lesson that it takes."""
         return self.design.minutes

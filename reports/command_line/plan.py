@@ -226,7 +226,9 @@ def design_record(design: RankedDesign | None) -> dict[str, Any] | None:
         ],
         **attributes(design, "loss_W carry_over_share"),
         "accepted": [accepted_name(one) for one in design.accepted],
-        **attributes(design, "reading spare_kg steady_s numerical_error_percent within_margin_probability"),
+        **attributes(design, "reading spare_kg"),
+        "steady_s": design.design.steady,
+        **attributes(design, "numerical_error_percent within_margin_probability"),
         **filling_record(design.design),
     }
 

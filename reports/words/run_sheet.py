@@ -131,7 +131,7 @@ def _amounts(design: RankedDesign, words: KitWords, say: Language) -> dict[str, 
         "whole_counts": whole or say.text("run_sheet.the_energy"),
         "agreed_counts": whole or say.text("student.agreed_time"),
         "one_count": say.text(f"meter.{words.counter}.one" if words.counter else "run_sheet.reading"),
-        "settling": say.minutes(design.steady_s / 60.0),
+        "settling": say.minutes(design.design.steady / 60.0),
         "run_time": say.minutes(dict(design.time_table).get("runs", 0.0) / (design.repeats * len(design.powers_W))),
     }
 
