@@ -13,6 +13,7 @@ from budget.model.equation import Program, compile_program
 from budget.model.measurement import MeasurementModel
 from design.kit import Item, Kit, PassingReading
 from design.limits import TOLERANCE, Limit, excesses, limits_of, unsuitables
+from design.physics.evidence import default
 from design.procedures.face import Correction, Procedure, measurement_model, model_steps, pace_of, reading_of
 from design.procedures.shared import with_estimates
 from design.setting.equations import hangs_on, numbered
@@ -54,6 +55,8 @@ class Design:
         Runs at each power.
     spare : float
         Water beyond what covers the element to the last reading. [kg]
+    steady : float
+        Time of boiling before the first reading at a power. [s]
     fill_step : float
         Step to which the water is rounded up; 0 where the fill is stated. [kg]
     """
@@ -66,12 +69,15 @@ class Design:
     mass: float
     repeats: int = 1
     spare: float = 0.0
+    steady: float = default("steady_time")
     fill_step: float = FILL_STEP
 
     def __hash__(self) -> int:
         """Designs are values; benches and vessels hold mappings, so that they go by their names here."""
         names = tuple(item.name for item in self.kit.items.values())
-        return hash((names, self.procedure, self.correction, self.powers, self.mass, self.repeats, self.spare))
+        return hash(
+            (names, self.procedure, self.correction, self.powers, self.mass, self.repeats, self.spare, self.steady)
+        )
 
     def __getstate__(self) -> dict[str, Any]:
         """Leave out what follows: it is worked out where it is wanted."""
@@ -85,6 +91,7 @@ class Design:
             np.array([self.mass]),
             np.array([float(self.repeats)]),
             np.array([self.spare]),
+            np.array([self.steady]),
             self.fill_step,
         )
 
@@ -241,12 +248,13 @@ class Design:
             self.price,
             self.minutes,
             self.procedure.identifier,
-            self.procedure.name,
+            self.procedure.number_of_powers,
             self.correction,
             self.powers,
             self.mass,
             float(self.repeats),
             self.spare,
+            self.steady,
             tuple(_nature(item) for item in items),
             tuple(item.name for item in items),
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from typing import Any
@@ -51,22 +52,47 @@ MATERIAL_WORDS: dict[str, str] = {
 
 @dataclass(frozen=True)
 class Jacket:
-    """Lagging round a vessel: thickness [m] (0 for none), conductivity [W/(m K)], outer emissivity [1]."""
+    """
+    Lagging round a vessel.
+
+    Thickness [m] (0 for none), conductivity [W/(m K)], outer emissivity [1], heat capacity [J/(m³ K)]; and whether
+    water that gets into it stays there, where it leads heat.
+    """
 
     text: str = "none"
     thickness: float = 0.0
     conductivity: float = 0.04
     emissivity: float | None = None
+    heat_capacity: float = 1.0e5
+    soaks: bool = False
+
+    @property
+    def time(self) -> float:
+        """
+        Time in which the lag of a slab behind a step of temperature on one face falls to 1/e: d²/(pi² a). [s].
+
+        References
+        ----------
+        .. [1] Carslaw and Jaeger, Conduction of Heat in Solids, 1959, slab with both faces held (first mode).
+        """
+        return self.thickness**2 * self.heat_capacity / (math.pi**2 * self.conductivity)
 
 
 @dataclass(frozen=True)
 class Lagging:
-    """Lagging material: name, other words for it, thermal conductivity [W/(m K)], source."""
+    """
+    Lagging material.
+
+    Name, other words for it, thermal conductivity [W/(m K)], source; heat capacity [J/(m³ K)] (density times specific
+    heat of the material when dry: handbooks, from memory, good to a third); whether it soaks up water and keeps it.
+    """
 
     name: str
     words: tuple[str, ...]
     conductivity: float
     source: str
+    heat_capacity: float
+    soaks: bool = False
 
 
 FOIL_EMISSIVITY = 0.1
@@ -78,21 +104,25 @@ LAGGINGS: tuple[Lagging, ...] = (
         ("eps", "polystyrene", "expanded polystyrene", "polystyrene foam", "polyethylene foam", "pe foam"),
         0.036,
         INSULATION,
+        3.0e4,
     ),
-    Lagging("lagging", ("insulation",), 0.04, "of a kind not stated: middle of the materials below, judgement"),
-    Lagging("cork", (), 0.05, INSULATION),
-    Lagging("felt", (), 0.05, INSULATION),
-    Lagging("mineral wool", ("wool", "rock wool", "stone wool", "cotton wool"), 0.038, INSULATION),
-    Lagging("glass fibre", ("glass fiber", "glass wool", "fibreglass", "fiberglass"), 0.045, INSULATION),
-    Lagging("rubber", ("neoprene", "foam rubber"), 0.05, INSULATION),
-    Lagging("wood", ("plywood",), 0.13, "softwood across the grain: " + INSULATION),
-    Lagging("cardboard", ("card", "paper"), 0.07, "handbooks, from memory"),
-    Lagging("cloth", ("cotton", "towel"), 0.05, JUDGEMENT),
+    Lagging("lagging", ("insulation",), 0.04, "of a kind not stated: middle of the materials below, judgement", 1.0e5),
+    Lagging("cork", (), 0.05, INSULATION, 2.2e5, soaks=True),
+    Lagging("felt", (), 0.05, INSULATION, 1.6e5, soaks=True),
+    Lagging("mineral wool", ("wool", "rock wool", "stone wool", "cotton wool"), 0.038, INSULATION, 5.0e4, soaks=True),
+    Lagging(
+        "glass fibre", ("glass fiber", "glass wool", "fibreglass", "fiberglass"), 0.045, INSULATION, 3.0e4, soaks=True
+    ),
+    Lagging("rubber", ("neoprene", "foam rubber"), 0.05, INSULATION, 1.0e5),
+    Lagging("wood", ("plywood",), 0.13, "softwood across the grain: " + INSULATION, 8.0e5, soaks=True),
+    Lagging("cardboard", ("card", "paper"), 0.07, "handbooks, from memory", 3.3e5, soaks=True),
+    Lagging("cloth", ("cotton", "towel"), 0.05, JUDGEMENT, 2.0e5, soaks=True),
     Lagging(
         "air",
         ("air gap", "double wall"),
         0.10,
         "judgement: still air 0.026 W/(m K) and radiation of about 7 W/(m² K) across a gap of 10 mm",
+        1.2e3,
     ),
 )
 """What a vessel may be wrapped in."""
@@ -133,6 +163,8 @@ class JacketText(Kind):
             thickness=thickness,
             conductivity=lagging.conductivity,
             emissivity=FOIL_EMISSIVITY if wrapped else None,
+            heat_capacity=lagging.heat_capacity,
+            soaks=lagging.soaks,
         )
 
     def _layer(self, text: str) -> tuple[float, Lagging]:

@@ -21,7 +21,7 @@ from design.setting.equations import Steps
 from design.setting.situation import Settings, Situation, situation_of
 from design.setting.terms import InputTerm
 
-SCATTER = ("d_balance", "d_boiling", "d_count", "d_time", "Q_drift")
+SCATTER = ("d_balance", "d_drift", "d_boiling", "d_count", "d_time", "Q_drift")
 """Inputs that come anew with every reading."""
 LINEARITY = "d_linearity"
 """Error of the balance's scale: anew with every run, and the same for all its marks."""
@@ -148,8 +148,8 @@ def _levels(used: Design, runs: Sequence[Run]) -> tuple[tuple[Run, ...], ...]:
     if len(found) != expected:
         powers = ", ".join(f"{_power(level[0]):.0f} W" for level in found)
         raise DesignError(
-            f"readings: {used.procedure.name} must have runs at {expected} powers, as energy over time shows them "
-            f"(got {powers})"
+            f"readings: {used.procedure.identifier} must have runs at {expected} powers, as energy over time "
+            f"shows them (got {powers})"
         )
     return tuple(tuple(level) for level in found)
 
@@ -256,7 +256,7 @@ def _reading_steps(used: Design, run: Run, contrast: Contrast, own: str, tail: s
     clock = f"{shown} / (P_set * {rated})" if contrast.time is None else f"t_shown{tail}"
     counted = f"{shown} * {rated}" if run.source == "nameplate" else shown
     weighed = f"{fall} * (1 + e_mass)" if procedure.needs_mass_set else fall
-    weighed += f" + d_linearity{tail} + d_balance{tail} + d_boiling{tail}"
+    weighed += f" + d_linearity{tail} + d_balance{tail} + d_drift{tail} * drifting{tail} + d_boiling{tail}"
     if procedure.pace.whole_counts:
         weighed += f" + {fall} / {time} * d_time{tail}"
     else:

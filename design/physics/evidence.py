@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+Basis = Literal["measured", "published", "judgement"]
+"""What a default rests on: measured on this kind of rig, published for another, or judgement."""
+
 
 @dataclass(frozen=True)
 class Evidence:
@@ -32,6 +35,8 @@ class Evidence:
         Where it comes from, and how thin that is.
     compared : str
         How it compares with published classroom data.
+    basis : {"measured", "published", "judgement"}
+        What it rests on.
     """
 
     key: str
@@ -44,6 +49,7 @@ class Evidence:
     high: float
     source: str
     compared: str = "not compared with published classroom data"
+    basis: Basis = "judgement"
 
 
 # fmt: off
@@ -53,9 +59,10 @@ LOSSES: tuple[Evidence, ...] = (
         "true over calculated loss of wall and water surface",
         1.0, 0.25, "lognormal", "1", 0.3, 3.0,
         "judgement: free convection (Churchill and Chu 1975) and radiation are good to 10 %, draughts and "
-        "surroundings are not; two published lagged runs agree within 20 %",
-        "a published run at 512 W in an insulated beaker leaves 17 W (default for 400 to 600 mL lagged: 8 to "
-        "26 W); a kettle inferred at 722 W leaves 115 W (default for a bare 2 L: 63 to 155 W)",
+        "surroundings are not",
+        "no published run of known power states its vessel: 512 W in an insulated beaker leave 17 W (default for 400 "
+        "to 600 mL lagged: 8 to 26 W), but that size is a guess; 722 W of a kettle, inferred from its own results, "
+        "leave 115 W (default for a bare 2 L: 63 to 155 W)",
     ),
     Evidence(
         "base_factor",
@@ -77,6 +84,7 @@ LOSSES: tuple[Evidence, ...] = (
         0.05, 0.0, "constant", "W/(m K)", 0.02, 1.0,
         "cork underlay, tables of insulation after ISO 10456",
         "not stated in published runs",
+        basis="published",
     ),
     Evidence(
         "base_surface_coefficient",
@@ -91,10 +99,12 @@ LOSSES: tuple[Evidence, ...] = (
         0.8, 0.0, "constant", "W", 0.0, 5.0,
         "fin formula for a stainless leg of 0.1 m; a copper leg 2.1 W",
         "contained in the losses above; never measured alone",
+        basis="published",
     ),
     Evidence(
         "hardware_return",
-        "steam condensing on clamp and stem and running back",
+        "steam condensing on clamp and stem over an opening of 0.1 m or more and running back; over a smaller "
+        "one less, as its area",
         2.0, 0.0, "constant", "W", 0.0, 10.0,
         "judgement: a few square centimetres of hardware above an open vessel",
         "contained in the losses above; never measured alone",
@@ -112,6 +122,7 @@ LOSSES: tuple[Evidence, ...] = (
         13.5, 0.0, "constant", "W/(m2 K)", 8.0, 20.0,
         "free convection and radiation of a face near 95 °C",
         "no published run with and without a lid",
+        basis="published",
     ),
     Evidence(
         "deflector_return",
@@ -122,11 +133,36 @@ LOSSES: tuple[Evidence, ...] = (
     ),
     Evidence(
         "dry_wall",
-        "share of the wall loss missing at a power near nothing, against the highest: air enters the "
-        "freeboard and the dry wall cools; in proportion in between",
-        0.1, 0.1, "rectangular", "1", 0.0, 0.4,
-        "judgement: 10 to 30 % lower at a power that hardly boils; nobody has measured it, to our knowledge",
+        "share of the heat that steam gives to wall and hardware above the water that is missing where hardly any "
+        "steam rises: air comes in from above and the wall there cools",
+        0.5, 0.5, "rectangular", "1", 0.0, 1.0,
+        "judgement: anything from nothing to all of it; nobody has measured it, to our knowledge",
         "no published run at several powers gives its readings",
+    ),
+    Evidence(
+        "still_loss",
+        "doubt of all that is lost where hardly any steam rises, over what is calculated",
+        0.0, 0.75, "rectangular", "1", -1.0, 1.0,
+        "judgement: below some 30 kW/m2 draughts, hardware and how fully the water boils make more than 25 % of "
+        "difference; nobody has measured it, to our knowledge",
+        "no published run of known vessel at less than 100 W states its loss",
+    ),
+    Evidence(
+        "cover_flux",
+        "power making steam over the water's surface at which both are down to 1/e, and then to nothing as a bell "
+        "curve falls: steam keeps the air out",
+        20e3, 0.0, "constant", "W/m2", 10e3, 80e3,
+        "judgement: steam at 20 kW/m2 rises at 15 mm/s; air comes in against it through an opening of 0.1 m at some "
+        "50 mm/s (Epstein 1988, J. Heat Transfer 110, 885, from memory) unless the steam keeps pace",
+        "no published run at several powers gives its readings",
+    ),
+    Evidence(
+        "jacket_storage",
+        "true over calculated heat that a jacket still takes up while the runs are on",
+        1.0, 0.6, "rectangular", "1", 0.0, 3.0,
+        "judgement: first mode of a slab (Carslaw and Jaeger 1959); heat capacity of the lagging good to a third, its "
+        "fit, its outer film and how hot the warm-up left it make up the rest",
+        "no published run of a lagged vessel says what its jacket is",
     ),
     Evidence(
         "warm_up_evaporation",
@@ -134,6 +170,7 @@ LOSSES: tuple[Evidence, ...] = (
         2500.0, 0.0, "constant", "W/m2", 0.0, 10000.0,
         "still-air pan formula between 20 and 95 °C (from memory), uncertain by a factor of two",
         "18.0 g in 60 min from 21 to 77 °C (TU Delft) is 1300 to 1900 W/m2: within the factor of two",
+        basis="published",
     ),
     Evidence(
         "cooling_balance",
@@ -171,6 +208,7 @@ LOSSES: tuple[Evidence, ...] = (
         "uncertain by a factor of two to three (Shah 2002, HVAC&R Res. 8, 125, on the spread of such formulas "
         "below 94 °C)",
         "a foam cup in a textbook, 98 to 84 °C, lost 1.1 g/(m2 s): recessed, and perhaps made up",
+        basis="published",
     ),
     Evidence(
         "element_lead",
@@ -179,6 +217,7 @@ LOSSES: tuple[Evidence, ...] = (
         "conductor sections 0.75, 1.0 and 1.5 mm2 by current; 26.0, 19.5 and 13.3 mOhm/m (IEC 60228 class 5, "
         "from memory)",
         "no published run states its flex",
+        basis="published",
     ),
 )
 """Quantity, value, spread, family, unit, limits, source, and how it compares with published classroom data."""
@@ -194,6 +233,7 @@ PRACTICE: tuple[Evidence, ...] = (
         "a factor of three for an open vessel; no measured values for beakers are known to us",
         "no published run states freeboard and power; values below the true one are rare among published "
         "results",
+        basis="published",
     ),
     Evidence(
         "cover_carry_over",
@@ -227,9 +267,18 @@ PRACTICE: tuple[Evidence, ...] = (
         "boiling_noise",
         "unsteadiness of one reading at the boil, up to 1 kW",
         0.0, 0.0003, "normal", "kg", 0.0, 0.005,
-        "residuals about a straight line in two published runs: 0.43 g at 512 W (1 g display), 0.29 g at 44 W "
-        "(0.1 g display)",
+        "one published run of 14 readings at 512 W, said to look like what one may get: 0.43 g about its line, of "
+        "which rounding to 1 g explains 0.29 g and leaves 0.33 g; so few readings tell 0.1 to 0.7 g",
         "a published run at 512 W scatters by 0.43 g about its line; 0.3 g and rounding to 1 g give 0.42 g",
+        basis="measured",
+    ),
+    Evidence(
+        "balance_drift",
+        "drift of an electronic balance under a hot vessel in a quarter of an hour, over its digit; as the root of "
+        "the time between two readings",
+        0.0, 0.5, "normal", "1", -5.0, 5.0,
+        "judgement; OIML R 76 lets the zero move by a verification interval for 5 K (from memory)",
+        "no published run leaves a steady load on its warm balance",
     ),
     Evidence(
         "boiling_noise_exponent",

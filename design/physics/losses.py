@@ -21,15 +21,18 @@ CONDUCTOR_LIMITS = (6.0, 10.0)
 """Largest current of copper conductors of 0.75 and 1.0 mm²; above, 1.5 mm². [A] (common practice)"""
 CONDUCTOR_RESISTANCE = (0.0260, 0.0195, 0.0133)
 """Resistance of conductors of 0.75, 1.0 and 1.5 mm². [ohm/m] (IEC 60228 class 5 at 20 °C, from memory)"""
+HARDWARE_OPENING = 0.1
+"""Opening over which hardware stands as ``hardware_return`` says; a smaller one shows it less steam. [m] (judgement)"""
 
 
 @dataclass(frozen=True)
 class HeatLoss:
-    """Heat given off at the boil. [W]"""
+    """Heat given off at the boil, with steam up to the rim; ``side`` is the part of ``wall`` through its side. [W]"""
 
     wall: float
     base: float
     returned: float
+    side: float
 
     @property
     def total(self) -> float:
@@ -112,7 +115,8 @@ def return_loss(vessel: Vessel, heater: Heater, water: BoilingWater, room: float
     """
     stems = heater.stems * default("stem_conduction") * (heater.stem_diameter / 0.008) ** 1.5
     warmth = (water.boiling_point - room) / (100.0 - 20.0)
-    loss = (stems + default("hardware_return")) * warmth
+    opening = min(vessel.diameter / HARDWARE_OPENING, 1.0) ** 2
+    loss = (stems + opening * default("hardware_return")) * warmth
     if vessel.lid != "none":
         loss += default("lid_coefficient") * inside_area(vessel) * (water.boiling_point - room)
     if vessel.guard == "deflector":
@@ -122,8 +126,10 @@ def return_loss(vessel: Vessel, heater: Heater, water: BoilingWater, room: float
 
 def heat_loss(vessel: Vessel, heater: Heater, water: BoilingWater, room: float) -> HeatLoss:
     """Calculated heat loss at the boil of a vessel with a heater in it, to a room in K."""
+    side = side_loss(vessel, water, room)
     return HeatLoss(
-        wall=side_loss(vessel, water, room) + surface_radiation(vessel, water, room),
+        side=side,
+        wall=side + surface_radiation(vessel, water, room),
         base=base_loss(vessel, water, room),
         returned=return_loss(vessel, heater, water, room),
     )

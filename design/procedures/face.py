@@ -50,13 +50,14 @@ class Procedure(Protocol):
         """Word that bench files and JSON carry."""
 
     @property
-    def name(self) -> str:
-        """Name in reports."""
-
-    @property
     def corrections(self) -> tuple[Correction, ...]:
         """Corrections that it can use."""
         return ("none", "calculated", "cooling-run")
+
+    @property
+    def own_symbols(self) -> tuple[str, ...]:
+        """Input quantities that spread and that no other procedure has: each gets a column of the shared sample."""
+        return ()
 
     @property
     def number_of_powers(self) -> int:
@@ -84,11 +85,11 @@ class Procedure(Protocol):
 
     @property
     def cancels(self) -> tuple[str, ...]:
-        """Errors that it cancels, in words."""
+        """Keys of the errors that it cancels."""
 
     @property
     def keeps(self) -> tuple[str, ...]:
-        """Errors that it does not cancel, in words."""
+        """Keys of the errors that it does not cancel."""
 
     def power_sets(self, powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:
         """Rows of ``Settings.powers`` to try, each the highest first, from the powers that a heater can be set to."""

@@ -14,16 +14,19 @@ from design.setting.terms import ONE, InputTerm, chosen, default_distribution
 
 FALL: tuple[str, str] = (
     "fall",
-    "m_step * (1 + e_mass) + d_linearity + (d_balance + d_boiling) / sqrt(N)",
+    "m_step * (1 + e_mass) + d_linearity + (d_balance + d_boiling) / sqrt(N) + d_drift * drifting / sqrt(N)",
 )
 READINGS: Steps = (
     ("t", "heat / (P * (1 - e_lead) - W)"),
     ("E_read", "P * t * (1 + e_meter) + (k * d_count + P * d_time) / sqrt(N)"),
     ("m_read", "m_step"),
 )
-SHARED_TIPS: Steps = tuple((symbol, text.replace("sqrt(N)", "N")) for symbol, text in (FALL, *READINGS))
+SHARED_TIPS: Steps = tuple(
+    (symbol, text.replace("sqrt(N)", "N").replace("drifting / N", "drifting / sqrt(N)"))
+    for symbol, text in (FALL, *READINGS)
+)
 """From tip to tip without a gap, every tip but the first and last ends one run and begins the next: of the errors of
-reading only those of the first and the last are left in the mean of N runs."""
+reading only those of the first and the last are left in the mean of N runs. The balance drifts all the while."""
 
 
 @dataclass(frozen=True)
@@ -31,18 +34,17 @@ class FixedMassRestart(Procedure):
     """Heater off, mass step put on, heater on, count until the balance tips."""
 
     identifier: str = "fixed-mass-restart"
-    name: str = "fixed mass, stop and restart"
     needs_mass_set: bool = True
     cancels: tuple[str, ...] = (
-        "bubbles round the heater and the push of the steam: both tips with the heater on",
-        "zero error of the balance",
-        "evaporation during the pause: it is in the mass, and the reheating pays for it",
-        "errors of the tips between two runs: each ends one and begins the next",
+        "bubbles_both_tips",
+        "balance_zero",
+        "evaporation_in_pause",
+        "tips_between_runs",
     )
     keeps: tuple[str, ...] = (
         *ALWAYS_KEPT,
-        "heat loss, during the pause as well",
-        "resolution of the meter: counts read in passing at both tips",
+        "heat_loss_in_pause_too",
+        "meter_resolution_at_tips",
     )
 
     @property
@@ -57,7 +59,7 @@ class FixedMassRestart(Procedure):
     def steps(self) -> Steps:
         """Readings from the input quantities: from tip to tip, W acts during the pause too."""
         fall, *readings = SHARED_TIPS
-        heat = ("heat", "L_ref * fall * kept + W * t_pause + E_restart + Q_drift / N")
+        heat = ("heat", "L_ref * fall * kept + W * t_pause + E_restart + Q_drift / N + Q_stored * e_stored")
         return (*TRUTH, fall, heat, *readings)
 
     def result(self, correction: Correction) -> Result:
@@ -70,17 +72,16 @@ class FixedMassKeptOn(Procedure):
     """The mass step is put on while boiling goes on; counts are read in passing at both tips."""
 
     identifier: str = "fixed-mass-kept-on"
-    name: str = "fixed mass, heater kept on"
     needs_mass_set: bool = True
     cancels: tuple[str, ...] = (
-        "restart: the heater is never off",
-        "bubbles round the heater and the push of the steam: both tips with the heater on",
-        "zero error of the balance",
+        "restart",
+        "bubbles_both_tips",
+        "balance_zero",
     )
     keeps: tuple[str, ...] = (
         *ALWAYS_KEPT,
-        "heat loss",
-        "resolution of the meter: counts read in passing at both tips",
+        "heat_loss",
+        "meter_resolution_at_tips",
     )
 
     @property
@@ -94,7 +95,7 @@ class FixedMassKeptOn(Procedure):
 
     def steps(self) -> Steps:
         """Readings from the input quantities."""
-        heat = ("heat", "L_ref * fall * kept + Q_drift / sqrt(N)")
+        heat = ("heat", "L_ref * fall * kept + Q_drift / sqrt(N) + Q_stored * e_stored")
         return (*TRUTH, FALL, heat, *READINGS)
 
     def result(self, correction: Correction) -> Result:
@@ -116,3 +117,6 @@ def _restart(situation: Situation) -> tuple[InputTerm, ...]:
         return (pause, InputTerm("E_restart", name, "J", stated, ONE, "bench file", 0.0))
     pause = InputTerm("t_pause", name, "s", default_distribution("pause"), ONE, evidence("pause").source, 0.0)
     return (pause, InputTerm("E_restart", name, "J", Constant(0.0), ONE, "in the pause", 0.0))
+
+
+PLACE, OFFERED = 1, (FixedMassRestart(), FixedMassKeptOn())

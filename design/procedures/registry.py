@@ -1,23 +1,24 @@
-"""The procedures by the words that bench files and JSON carry."""
+"""The procedures by the words that bench files and JSON carry: those that the modules of this folder offer."""
 
 from __future__ import annotations
 
+from importlib import import_module
+from pkgutil import iter_modules
+
+from design import procedures
 from design.errors import DesignError
 from design.procedures.face import Procedure
-from design.procedures.fixed_mass import FixedMassKeptOn, FixedMassRestart
-from design.procedures.series import Series
-from design.procedures.two_powers import TwoPowers
-from design.procedures.whole_counts import WholeCounts
 
-PROCEDURES: tuple[Procedure, ...] = (
-    FixedMassRestart(),
-    FixedMassKeptOn(),
-    WholeCounts(),
-    TwoPowers(),
-    Series(1),
-    Series(2),
-    Series(3),
-)
+
+def _offered() -> tuple[Procedure, ...]:
+    """What the modules name as ``OFFERED``, in the order of their ``PLACE``; those that offer none are tools."""
+    names = (f"{procedures.__name__}.{module.name}" for module in iter_modules(procedures.__path__))
+    modules = [import_module(name) for name in names if name != __name__]
+    offering = sorted((module for module in modules if hasattr(module, "OFFERED")), key=lambda module: module.PLACE)
+    return tuple(procedure for module in offering for procedure in module.OFFERED)
+
+
+PROCEDURES: tuple[Procedure, ...] = _offered()
 """Every procedure, in the order of the reports; a series at another number of powers is a procedure of its own."""
 
 

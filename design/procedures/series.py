@@ -30,10 +30,10 @@ ONE_POWER_TRUTH: Steps = (
     *TRUTH,
     ("E_metered", "k * n / (1 + e_meter)"),
     ("t", "E_metered / P"),
-    ("fall", "(E_metered * (1 - e_lead) - W * t - Q_drift / sqrt(N)) / (L_ref * kept)"),
+    ("fall", "(E_metered * (1 - e_lead) - W * t - Q_drift / sqrt(N) - Q_stored * e_stored) / (L_ref * kept)"),
     (
         "m_read",
-        "fall + d_linearity + fitted * (d_balance + d_boiling + fall / t * d_time) / sqrt(N)",
+        "fall + d_linearity + (fitted * (d_balance + d_boiling + fall / t * d_time) + d_drift * drifting) / sqrt(N)",
     ),
     ("E_read", "k * n"),
 )
@@ -46,12 +46,17 @@ def _readings(power: int) -> Steps:
     drift, linearity = numbered("Q_drift", power), numbered("d_linearity", power)
     balance, boiling, timed = (numbered(symbol, power) for symbol in ("d_balance", "d_boiling", "d_time"))
     scatter = f"{balance} + {boiling} + fall_{power} / t_{power} * {timed}"
-    heat = f"E_{power}_true * (1 - {lead(power)}) - W_{power} * t_{power} - {drift} / sqrt(N)"
+    stored = f"{numbered('Q_stored', power)} * e_stored"
+    drifting = f"{numbered('d_drift', power)} * {numbered('drifting', power)}"
+    heat = f"E_{power}_true * (1 - {lead(power)}) - W_{power} * t_{power} - {drift} / sqrt(N) - {stored}"
     return (
         (f"E_{power}_true", f"{energy} * {counts} / (1 + e_meter)"),
         (f"t_{power}", f"E_{power}_true / P_{power}"),
         (f"fall_{power}", f"({heat}) / (L_ref * kept_{power})"),
-        (f"m_{power}_read", f"fall_{power} + {linearity} + {fitted} * ({scatter}) / sqrt(N)"),
+        (
+            f"m_{power}_read",
+            f"fall_{power} + {linearity} + ({fitted} * ({scatter}) + {drifting}) / sqrt(N)",
+        ),
         (f"E_{power}_read", f"{energy} * {counts}"),
     )
 
@@ -119,12 +124,6 @@ class Series(Procedure):
     identifier: str = "series"
 
     @property
-    def name(self) -> str:
-        """Name in reports."""
-        words = {1: "series at one power", 2: "series at two powers", 3: "series at three powers"}
-        return words.get(self.number_of_powers, f"series at {self.number_of_powers} powers")
-
-    @property
     def corrections(self) -> tuple[Correction, ...]:
         """At several powers the loss is fitted, and a cooling run has nothing to add."""
         return ("none", "calculated", "cooling-run") if self.number_of_powers == 1 else ("none", "calculated")
@@ -136,30 +135,30 @@ class Series(Procedure):
 
     @property
     def cancels(self) -> tuple[str, ...]:
-        """Errors that it cancels, in words."""
-        fitted = ("heat loss, as far as it is the same at every power: it is fitted with the latent heat",)
+        """Keys of the errors that it cancels."""
+        fitted = ("heat_loss_fitted",)
         return (
             *(fitted if self.number_of_powers > 1 else ()),
-            "most of the scatter of single readings of the balance",
-            "resolution of the meter: every reading on a mark",
-            "restart: the heater is never off",
-            "bubbles round the heater and the push of the steam: every reading with the heater on",
-            "zero error of the balance",
+            "scatter_of_single_readings",
+            "meter_resolution_every_reading",
+            "restart",
+            "bubbles_every_reading",
+            "balance_zero",
         )
 
     @property
     def keeps(self) -> tuple[str, ...]:
-        """Errors that it does not cancel, in words."""
+        """Keys of the errors that it does not cancel."""
         if self.number_of_powers > 1:
             return (
                 *ALWAYS_KEPT,
-                "carry-over, which grows with the cube of the power",
-                "heat loss that differs between the powers: air in the freeboard at lower ones",
+                "carry_over_by_power",
+                "heat_loss_at_lower_powers",
             )
         return (
             *ALWAYS_KEPT,
-            "heat loss: at one power time goes with energy, and no fit can tell loss from latent heat",
-            "unsteadiness that lasts from one reading to the next",
+            "heat_loss_not_told_apart",
+            "lasting_unsteadiness",
         )
 
     def power_sets(self, powers: Sequence[float]) -> tuple[tuple[float, ...], ...]:
@@ -226,3 +225,6 @@ def _variance(situation: Situation, power: int) -> str:
     noise = f"({evidence('boiling_noise').spread!r} * sqrt(2) * {noise_growth(numbered('P_set', power))})**2"
     timing = f"(mass_{power} / max(time_{power}, 1e-9) * {float(observer.reaction_time)!r})**2"
     return f"max(({fitted_share(power)})**2 * ({noise} + {reading!r}**2 + {timing}), {LEAST_VARIANCE!r})"
+
+
+PLACE, OFFERED = 4, (Series(1), Series(2), Series(3))

@@ -8,34 +8,31 @@ from itertools import combinations
 import numpy as np
 
 from design.physics.carry_over import thrown
-from design.physics.evidence import evidence
 from design.physics.swell import headroom_text
-from design.procedures.shared import bench_terms, readings_at, warming
+from design.procedures.shared import bench_terms, cover_terms, loss_text, readings_at, warming
 from design.setting.equations import Steps, numbered, over
 from design.setting.situation import Situation
-from design.setting.terms import ONE, InputTerm, chosen, default_distribution
+from design.setting.terms import InputTerm, chosen
 
 LARGEST_RATIO = 0.75
 """Largest ratio of two powers worth trying: the nearer they are, the less their difference tells (judgement)."""
 SHARED_TRUTH: Steps = (
-    ("W", "W_wall + W_base + W_return"),
     ("ratio", "(1 + e_heater) * (1 + e_supply)**2"),
     ("kept_off", "(1 - a_A) * b"),
 )
-"""Heat loss at the highest power, true power over that dialled in, vapour per fall of mass but for carry-over."""
+"""True power over that dialled in, vapour per fall of mass but for carry-over."""
 
 
 def truth_steps(powers: int) -> Steps:
     """Power, heat loss and vapour per fall of mass at each power."""
     steps = list(SHARED_TRUTH)
     for power in range(1, powers + 1):
-        loss = "W" if power == 1 else f"W - w_dry * dry_{power} * W_wall"
         law = "1" if power == 1 else f"cubes_{power}"
         risen, gather = numbered("risen", power), numbered("gather", power)
         steps += [
             (f"headroom_{power}", headroom_text("ratio", risen, gather)),
             (f"P_{power}", f"{numbered('P_set', power)} * ratio"),
-            (f"W_{power}", loss),
+            (f"W_{power}", loss_text(power)),
             (f"cube_{power}", f"s_splash / steep * {law} * (ratio / headroom_{power})**3"),
             (f"kept_{power}", f"(1 - {thrown(f'cube_{power}')}) * kept_off"),
         ]
@@ -51,13 +48,14 @@ def corrected_steps(powers: int) -> Steps:
     """
     Energies and masses as corrected for all but the heat loss that is the same at every power.
 
-    The heat loss missing at a lower power, where air enters the freeboard, is put back on.
+    The heat loss that a lower power misses beyond the highest, where air enters the freeboard, is put back on.
     """
     steps = [("kept_off_est", "(1 - a_A_est) * b")]
     for power in range(1, powers + 1):
         share = "s_splash_est" if power == 1 else f"s_splash_est * splash_{power}"
-        missing = "" if power == 1 else f" + w_dry_est * dry_{power} * W_wall_est * t_{power}"
-        energy = f"E_{power}_read * (1 - {lead(power, '_est')}) / (1 + e_meter_est){missing}"
+        stored = f"{numbered('Q_stored', power)} * e_stored_est"
+        missing = "" if power == 1 else f" + ({loss_text(1, '_est')} - ({loss_text(power, '_est')})) * t_{power}"
+        energy = f"E_{power}_read * (1 - {lead(power, '_est')}) / (1 + e_meter_est){missing} - {stored}"
         steps += [
             (f"E_{power}_est", energy),
             (f"m_{power}_est", f"m_{power}_read * (1 - {share}) * kept_off_est"),
@@ -98,21 +96,12 @@ def several_terms(
             ),
             chosen(values, f"risen_{number}", "risen", "1", f"risen_{number}"),
             chosen(values, f"gather_{number}", "gather", "1", f"gather_{number}"),
-            chosen(
-                values, f"dry_{number}", "power_below", "1", f"1 - {power} / P_set"
-            ),
+            *cover_terms(situation, number),
             warming(situation, number),
             *readings_at(situation, number),
             *own(situation, number),
         ]  # fmt: skip
-    return (*terms, _dry_wall())
-
-
-def _dry_wall() -> InputTerm:
-    return InputTerm(
-        "w_dry", "dry_wall", "1", default_distribution("dry_wall"),
-        ONE, evidence("dry_wall").source, 0.0,
-    )  # fmt: skip
+    return tuple(terms)
 
 
 def apart(powers: Sequence[float], number: int) -> tuple[tuple[float, ...], ...]:

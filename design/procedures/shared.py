@@ -18,8 +18,21 @@ from design.setting.equations import Steps, numbered, over, ratio
 from design.setting.situation import Situation
 from design.setting.terms import ONE, InputTerm, chosen, default_distribution, estimate_of, setting
 
+
+def loss_text(power: int, suffix: str = "") -> str:
+    """
+    Heat loss at a power, as text: full at much steam; at little, air comes in above the water and less is lost there.
+
+    With suffix ``"_est"`` that which a correction takes off.
+    """
+    missing = f"w_dry{suffix} * {numbered('dry', power)}"
+    above = numbered("above", power)
+    parts = f"W_wall{suffix} * (1 - {missing} * {above}) + W_base{suffix} + W_return{suffix} * (1 - {missing})"
+    return f"({parts}) * (1 + e_still{suffix} * {numbered('dry', power)})"
+
+
 TRUTH: Steps = (
-    ("W", "W_wall + W_base + W_return"),
+    ("W", loss_text(1)),
     ("P", "P_set * (1 + e_heater) * (1 + e_supply)**2"),
     ("headroom", headroom_text("P / P_ref", "risen", "gather")),
     ("cube_first", "s_splash / steep * (P / P_ref / headroom)**3"),
@@ -35,10 +48,13 @@ fuller vessel, lowers the level before the first reading: the more so, against w
 """
 
 KEPT_EST = ("kept_est", "(1 - s_splash_est) * (1 - a_A_est) * b")
-E_EST = ("E_est", "E_read * (1 - e_lead_est) / (1 + e_meter_est)")
-CALCULATED_LOSS: Steps = (("W_est", "W_wall_est + W_base_est + W_return_est"),)
+E_EST = ("E_est", "E_read * (1 - e_lead_est) / (1 + e_meter_est) - Q_stored * e_stored_est")
+CALCULATED_LOSS: Steps = (("W_est", loss_text(1, "_est")),)
 """Heat loss from geometry and defaults."""
-COOLED_LOSS: Steps = (("W_est", "(W_cooled - W_base_est) / (1 - f_freeboard_est) + W_base_est + W_return_est"),)
+COOLED_LOSS: Steps = (
+    ("W_covered", "(W_cooled - W_base_est) / (1 - f_freeboard_est)"),
+    ("W_est", loss_text(1, "_est").replace("W_wall_est", "W_covered")),
+)
 """Heat loss from a cooling run: the dry freeboard wall that steam would have kept hot, and the returning steam, are
 added."""
 COOLING_READING: Steps = (
@@ -51,18 +67,21 @@ WITH_PAUSE = "(E_est - W_est * (t + t_pause_est) - E_restart_est) / (m_read * ke
 WITHOUT_PAUSE = "(E_est - W_est * t) / (m_read * kept_est)"
 UNCORRECTED = Result((), "E_read / m_read")
 
+QUARTER_HOUR = 900.0
+"""Time for which the drift of a balance is stated. [s]"""
 ALWAYS_KEPT = (
-    "gain of meter and balance",
-    "carry-over: droplets leave without their latent heat",
-    "stem of a heater held from outside",
-    "flex between meter and element",
-    "air buoyancy",
-    "warming of the water between the readings",
+    "gains",
+    "carry_over",
+    "stem",
+    "flex",
+    "buoyancy",
+    "warming",
 )
-"""Errors that no procedure cancels, in words."""
+"""Keys of the errors that no procedure cancels."""
 
 ESTIMATED = (
-    "W_wall", "W_base", "W_return", "s_splash", "a_A", "e_meter", "e_lead", "t_pause", "E_restart", "w_dry",
+    "W_wall", "W_base", "W_return", "s_splash", "a_A", "e_meter", "e_lead", "t_pause", "E_restart", "w_dry", "e_still",
+    "e_stored",
     "f_freeboard",
 )  # fmt: skip
 """Symbols of the sources that a correction takes off."""
@@ -95,6 +114,7 @@ def _settings(situation: Situation) -> tuple[InputTerm, ...]:
         setting("L_ref", "latent_heat", "J/kg", situation.conditions.water.latent_heat),
         chosen(values, "P_set", "power_set", "W", "P_set"),
         chosen(values, "P_ref", "power_reference", "W", "P_set"),
+        *cover_terms(situation, 1),
         chosen(
             values, "steep", "steepness", "1", ratio("thrown_1", "middle_1")
         ),
@@ -123,6 +143,16 @@ def _losses(situation: Situation) -> tuple[InputTerm, ...]:
         loss("W_wall", "wall_loss", "wall_loss", "wall_factor"),
         loss("W_base", "base_loss", "base_loss", "base_factor"),
         loss("W_return", "return_loss", "return_loss", "return_factor"),
+        InputTerm(
+            "w_dry", "dry_wall", "1", default_distribution("dry_wall"), ONE, evidence("dry_wall").source, 0.0,
+        ),
+        InputTerm(
+            "e_stored", "stored", "1", default_distribution("jacket_storage"), ONE,
+            evidence("jacket_storage").source, 0.0,
+        ),
+        InputTerm(
+            "e_still", "still_loss", "1", default_distribution("still_loss"), ONE, evidence("still_loss").source, 0.0,
+        ),
         warming(situation, 1),
         InputTerm(
             "s_splash", "carry_over", "1", hardware.knowledge["carry_over"],
@@ -193,6 +223,16 @@ def _meter_and_supply(situation: Situation) -> tuple[InputTerm, ...]:
     )  # fmt: skip
 
 
+def cover_terms(situation: Situation, power: int) -> tuple[InputTerm, ...]:
+    """What losses hang on at a power: the share above the water, how little steam covers it, what the jacket stores."""
+    above, dry, stored = (numbered(symbol, power) for symbol in ("above", "dry", "Q_stored"))
+    return (
+        chosen(situation.values, stored, "jacket_heat", "J", f"stored_{power}"),
+        chosen(situation.values, above, "above_water", "1", f"above_{power}"),
+        chosen(situation.values, dry, "little_steam", "1", f"dry_{power}"),
+    )
+
+
 def warming(situation: Situation, power: int) -> InputTerm:
     """Warming of the water between the readings at a power, each power anew."""
     term = InputTerm(
@@ -216,6 +256,12 @@ def readings_at(situation: Situation, power: int) -> tuple[InputTerm, ...]:
             np.asarray(math.sqrt(2.0) * reading_uncertainty(balance, observer.tipping)),
             "resolution, repeatability and judgement of the balance point", 0.0, scatter=True,
         ),
+        InputTerm(
+            "d_drift", "balance_drift", "kg", default_distribution("balance_drift"),
+            np.asarray(balance.resolution if balance.kind == "electronic" else 0.0),
+            evidence("balance_drift").source, 0.0, scatter=True,
+        ),
+        chosen(situation.values, "drifting", "drift_time", "1", f"sqrt(time_{power} / {QUARTER_HOUR!r})"),
         InputTerm(
             "d_boiling", "boiling_noise", "kg", Normal(0.0, noise.spread),
             ONE, noise.source, 0.0, scatter=True,

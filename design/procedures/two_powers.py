@@ -18,13 +18,15 @@ POWERS = 2
 
 def _readings(power: int) -> Steps:
     drift, linearity = numbered("Q_drift", power), numbered("d_linearity", power)
+    drifting = f"{numbered('d_drift', power)} * {numbered('drifting', power)}"
     balance, boiling = numbered("d_balance", power), numbered("d_boiling", power)
+    stored = f"{numbered('Q_stored', power)} * e_stored"
     counted, timed = numbered("d_count", power), numbered("d_time", power)
-    heat = f"(P_{power} * (1 - {lead(power)}) - W_{power}) * t_{power} - {drift} / sqrt(N)"
+    heat = f"(P_{power} * (1 - {lead(power)}) - W_{power}) * t_{power} - {drift} / sqrt(N) - {stored}"
     return (
         (f"t_{power}", "t"),
         (f"fall_{power}", f"({heat}) / (L_ref * kept_{power})"),
-        (f"m_{power}_read", f"fall_{power} + {linearity} + ({balance} + {boiling}) / sqrt(N)"),
+        (f"m_{power}_read", f"fall_{power} + {linearity} + ({balance} + {drifting} + {boiling}) / sqrt(N)"),
         (
             f"E_{power}_read",
             f"P_{power} * t_{power} * (1 + e_meter) + (k * {counted} + P_{power} * {timed}) / sqrt(N)",
@@ -37,21 +39,20 @@ class TwoPowers(Procedure):
     """Counts and balance are read at the start, on a mark of the meter, and after the same time at each power."""
 
     identifier: str = "two-powers"
-    name: str = "two powers"
     corrections: tuple[Correction, ...] = ("none", "calculated")
     number_of_powers: int = POWERS
     cancels: tuple[str, ...] = (
-        "heat loss of wall, base and returning steam, as far as it is the same at both powers",
-        "restart: the heater is never off",
-        "bubbles round the heater and the push of the steam: both readings of a run at the same power",
-        "zero error of the balance",
-        "half of the counting error: counts start on a mark",
+        "heat_loss_same_at_both_powers",
+        "restart",
+        "bubbles_same_power",
+        "balance_zero",
+        "half_of_counting",
     )
     keeps: tuple[str, ...] = (
         *ALWAYS_KEPT,
-        "carry-over, which grows with the cube of the power: it falls on the higher power alone",
-        "heat loss that differs between the powers: air in the freeboard at the lower one",
-        "scatter of four readings, over a smaller difference of masses",
+        "carry_over_at_higher_power",
+        "heat_loss_between_powers",
+        "scatter_of_four_readings",
     )
 
     @property
@@ -77,3 +78,6 @@ class TwoPowers(Procedure):
         if correction == "none":
             return Result((), "(E_1_read - E_2_read) / (m_1_read - m_2_read)")
         return Result(corrected_steps(POWERS), "(E_1_est - E_2_est) / (m_1_est - m_2_est)")
+
+
+PLACE, OFFERED = 3, (TwoPowers(),)

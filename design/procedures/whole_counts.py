@@ -14,8 +14,8 @@ from design.setting.terms import InputTerm, chosen
 READINGS: Steps = (
     ("E_metered", "k * n / (1 + e_meter)"),
     ("t", "E_metered / P"),
-    ("fall", "(E_metered * (1 - e_lead) - W * t - Q_drift / sqrt(N)) / (L_ref * kept)"),
-    ("m_read", "fall + d_linearity + (d_balance + d_boiling + fall / t * d_time) / sqrt(N)"),
+    ("fall", "(E_metered * (1 - e_lead) - W * t - Q_drift / sqrt(N) - Q_stored * e_stored) / (L_ref * kept)"),
+    ("m_read", "fall + d_linearity + (d_balance + d_drift * drifting + d_boiling + fall / t * d_time) / sqrt(N)"),
     ("E_read", "k * n"),
 )
 
@@ -25,17 +25,16 @@ class WholeCounts(Procedure):
     """A whole number of turns, pulses, display steps or seconds; the mass is whatever it comes to."""
 
     identifier: str = "whole-counts"
-    name: str = "whole counts"
     cancels: tuple[str, ...] = (
-        "resolution of the meter: start and stop on a mark",
-        "restart: the heater is never off",
-        "bubbles round the heater and the push of the steam: both readings with the heater on",
-        "zero error of the balance",
+        "meter_resolution_start_stop",
+        "restart",
+        "bubbles_both_readings",
+        "balance_zero",
     )
     keeps: tuple[str, ...] = (
         *ALWAYS_KEPT,
-        "heat loss",
-        "reaction time: the balance is read a moment after the mark",
+        "heat_loss",
+        "reaction_time",
     )
 
     @property
@@ -60,3 +59,6 @@ class WholeCounts(Procedure):
     def result(self, correction: Correction) -> Result:
         """How the readings become the latent heat."""
         return result_of(correction, pause=False)
+
+
+PLACE, OFFERED = 2, (WholeCounts(),)

@@ -55,15 +55,17 @@ def advance(apparatus: Apparatus, state: State, drive: Drive, step: float, gener
     """
     temperature = temperature_of(apparatus, state)
     element, from_element = _element(apparatus, state, temperature, drive.metered - drive.lead, step)
-    wall, cover, into_wall, wall_lost = _wall(apparatus, state, temperature, drive.metered, step)
+    still = _stillness(apparatus, state)
+    air, more = apparatus.truth["missing_low"] * still, 1.0 + apparatus.truth["still_loss"] * still
+    wall, cover, into_wall, wall_lost = _wall(apparatus, state, temperature, (drive.metered, air, more), step)
     lagging, into_lagging = _lagging(apparatus, state, temperature, step)
-    base = apparatus.truth["base_loss"] * _warmth(apparatus, temperature) * step
+    base = apparatus.truth["base_loss"] * more * _warmth(apparatus, temperature) * step
     running = act("drip_time", step)
     beside, back = apparatus.truth["dripping"], 1.0 - apparatus.truth["dripping"]
     run_off, run_off_heat = running * state.condensate, running * state.condensate_heat
     heat = state.heat + from_element - into_wall - into_lagging - base + back * run_off_heat
     steam, water, heat = _steam(apparatus, state.water + back * run_off, heat, drive.superheat, step)
-    condensed, hardware, given_off = _hardware(apparatus, state, temperature, steam, step)
+    condensed, hardware, given_off = _hardware(apparatus, state, temperature, steam, ((1.0 - air) * more, step))
     thrown = _droplets(apparatus, state, steam, step, generator)
     spilled = _over_the_rim(apparatus, state, step)
     gone_heat = (thrown + spilled) * heat / water
@@ -109,28 +111,46 @@ def _element(
     return element, power * step - apparatus.element_heat_capacity * (element - state.element)
 
 
+def _stillness(apparatus: Apparatus, state: State) -> FloatArray:
+    """How little steam keeps the air out above the water while the heater is on: 0 where much, 1 where hardly any."""
+    flux = state.rising * apparatus.water.latent_heat / apparatus.area
+    return np.asarray(state.cover * np.exp(-((flux / default("cover_flux")) ** 2)))
+
+
 def _wall(
-    apparatus: Apparatus, state: State, temperature: FloatArray, metered: FloatArray, step: float
+    apparatus: Apparatus,
+    state: State,
+    temperature: FloatArray,
+    acting: tuple[FloatArray, FloatArray, FloatArray],
+    step: float,
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Wall and steam cover after the step, heat into the wall and heat lost by it."""
+    metered, air, more = acting
     truth, conductance, capacity = apparatus.truth, apparatus.wall_conductance, apparatus.wall_heat_capacity
     cover = state.cover + ((metered > 0.0) - state.cover) * act("steam_cover_time", step)
-    weaker = np.clip(1.0 - metered / apparatus.powers[0], 0.0, 1.0)
-    missing = truth["missing_off"] * (1.0 - cover) + truth["missing_low"] * weaker * cover
+    losses = apparatus.situation.hardware.losses
+    above = np.clip(1.0 - level_of(apparatus, state) / apparatus.kit.vessel.height, 0.0, 1.0)
+    missing = truth["missing_off"] * (1.0 - cover) + air * above * losses.side / losses.wall
     at_boil = apparatus.water.boiling_point - truth["wall_loss"] / conductance
     excess = np.maximum(state.wall - apparatus.room, 0.0) / (at_boil - apparatus.room)
     wet = 1.0 + truth["wetting"] * act("wetting_steam", state.vapour)
-    loss = truth["wall_loss"] * wet * (1.0 - missing) * excess**LOSS_EXPONENT
+    loss = truth["wall_loss"] * wet * (1.0 - missing) * more * excess**LOSS_EXPONENT
     target = temperature - loss / conductance
     wall = target + (state.wall - target) * np.exp(-step * conductance / capacity)
     return wall, cover, capacity * (wall - state.wall) + loss * step, loss * step
 
 
 def _lagging(apparatus: Apparatus, state: State, temperature: FloatArray, step: float) -> tuple[FloatArray, FloatArray]:
-    """Temperature of the lagging after the step, and heat that it took up: it follows the wall by and by."""
+    """
+    Temperature of the lagging after the step, and heat that it took up: it follows the wall by and by.
+
+    Below the level the wall follows the water, above it the steam, as hardware there does.
+    """
     if apparatus.lagging_time == 0.0:
         return state.lagging, np.zeros(apparatus.runs)
-    lagging = temperature + (state.lagging - temperature) * np.exp(-step / apparatus.lagging_time)
+    wetted = np.clip(level_of(apparatus, state) / apparatus.kit.vessel.height, 0.0, 1.0)
+    goal = wetted * temperature + (1.0 - wetted) * state.hardware
+    lagging = goal + (state.lagging - goal) * np.exp(-step / apparatus.lagging_time)
     return lagging, apparatus.truth["storage"] * apparatus.lagging_capacity * (lagging - state.lagging)
 
 
@@ -158,14 +178,15 @@ def _steam(
 
 
 def _hardware(
-    apparatus: Apparatus, state: State, temperature: FloatArray, steam: Steam, step: float
+    apparatus: Apparatus, state: State, temperature: FloatArray, steam: Steam, acting: tuple[FloatArray, float]
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """
     Share of the steam that condenses on hardware, its temperature after the step, heat given off to the room.
 
     Where air has got into the freeboard its dew point is too low for steam to condense on hot hardware.
     """
-    returned = apparatus.truth["return_loss"]
+    covered, step = acting
+    returned = apparatus.truth["return_loss"] * covered
     conductance = state.cover * returned / (HARDWARE_GAP * (apparatus.water.boiling_point - apparatus.room))
     wanted = conductance * np.maximum(temperature - state.hardware, 0.0) * step
     condensed = np.minimum(np.divide(wanted, steam.latent, out=np.zeros_like(wanted), where=steam.latent > 0.0), 1.0)

@@ -95,8 +95,6 @@ BEHAVIOURS: tuple[Behaviour, ...] = (
     Behaviour("balance_drift", "drift of the zero of an electronic balance in a quarter of an hour, over its digit",
               0.5, "1", "judgement; OIML R 76 lets the zero move by a verification interval for 5 K (from memory)",
               drift),
-    Behaviour("lagging_heat", "heat capacity of lagging by its volume", 250e3, "J/(m3 K)",
-              "cork 150 kg/m3, 1.9 kJ/(kg K); felt alike; wool a fifth (handbook values, from memory)"),
     Behaviour("wetting_steam", "steam after which lagging that gets wet is wet", 0.1, "kg", "judgement",
               lambda mass, gone_by: 1.0 - np.exp(-gone_by / mass)),
     Behaviour("bubbles_gather", "how far bubbles gather where the water rises", 0.195, "1",
@@ -239,10 +237,11 @@ TRUTHS: tuple[TrueQuantity, ...] = (
     TrueQuantity("heave_factor", "", _heave),
     TrueQuantity("noise_factor", "", neutral(1.0)),
     TrueQuantity("void_slope", "", neutral(0.0)),
-    TrueQuantity("storage", "", neutral(0.0)),
     TrueQuantity("wetting", "", neutral(0.0)),
     TrueQuantity("dripping", "%", neutral(0.0)),
     TrueQuantity("phase", "", lambda _, __, runs, generator: generator.random(runs)),
+    TrueQuantity("still_loss", "%", of_default("still_loss")),
+    TrueQuantity("storage", "", of_default("jacket_storage")),
 )  # fmt: skip
 """Everything that is true of a run, in the order in which it is drawn."""
 

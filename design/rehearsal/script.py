@@ -97,7 +97,7 @@ def _runs_of(procedure: Procedure) -> Readings:
 
 def _restart(situation: Situation) -> Script:
     """From tip to tip with a pause after each; every tip but the first and last ends one run and begins the next."""
-    stages = [Stage(WaitsFor.BOIL, seconds=default("steady_time")), Stage(WaitsFor.TIP, run=1, mark=0)]
+    stages = [Stage(WaitsFor.BOIL, seconds=float(situation.settings.steady[0])), Stage(WaitsFor.TIP, run=1, mark=0)]
     for run in range(1, int(situation.settings.repeats[0]) + 1):
         stages.append(Stage(WaitsFor.PAUSE, heater=False))
         stages.append(Stage(WaitsFor.TIP, amount=float(situation.runs.mass[0]), run=run, mark=1))
@@ -109,7 +109,7 @@ def _at_each_power(situation: Situation, readings: Readings) -> Script:
     powers, repeats = situation.settings.powers.shape[1], int(situation.settings.repeats[0])
     stages = [Stage(WaitsFor.BOIL)]
     for power in reversed(range(powers)):
-        stages.append(Stage(WaitsFor.WAIT, power=power, seconds=default("steady_time")))
+        stages.append(Stage(WaitsFor.WAIT, power=power, seconds=float(situation.settings.steady[0])))
         for repeat in range(repeats):
             if repeat:
                 stages.append(Stage(WaitsFor.WAIT, power=power, seconds=default("run_gap")))

@@ -17,9 +17,9 @@ from design.physics.water import STANDARD_GRAVITY, BoilingWater, boiling_water
 from design.rehearsal.behaviour import Truth, act
 from design.setting.situation import Situation
 
-TAKEN_FROM_INSIDE = 1.0 / 3.0
-"""Heat that a slab takes up through its inner face until it conducts steadily, over that of a slab warm throughout, as
-its other face stays at the room's temperature. [1] (Carslaw and Jaeger, Conduction of Heat in Solids, from memory)"""
+TAKEN_FROM_INSIDE = 2.0 / math.pi**2
+"""Heat that the slowest mode of a slab takes up through its inner face until it conducts steadily, over that of a slab
+warm throughout, as its other face stays at the room's temperature. [1] (Carslaw and Jaeger, from memory)"""
 SATURATION_POINTS = 80
 """Points of the table of vapour pressure between the room's temperature and the boil."""
 
@@ -115,8 +115,8 @@ def apparatus_of(situation: Situation, truth: Truth) -> Apparatus:
         wall_conductance=act("inner_coefficient", math.pi * vessel.diameter * vessel.height),
         element_conductance=act("element_superheat", kit.heater.power),
         element_volume=default("element_volume") * rated,
-        lagging_capacity=act("lagging_heat") * volume * TAKEN_FROM_INSIDE,
-        lagging_time=act("lagging_heat") * lagging.thickness**2 / (math.pi**2 * max(lagging.conductivity, 1e-3)),
+        lagging_capacity=lagging.heat_capacity * volume * TAKEN_FROM_INSIDE,
+        lagging_time=lagging.time,
         temperatures=temperatures,
         pressures=pressures,
     )

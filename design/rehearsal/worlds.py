@@ -62,7 +62,7 @@ WORLDS: tuple[World, ...] = (
     World("drift_still", outside=False, change=all_of("drift", _still)),
     World("drift_circulating", outside=False, change=all_of("drift", _circulating)),
     World("void_depth", outside=True, change=between("void_slope", -2.0, 2.0)),
-    World("storage", outside=True, change=between("storage", 0.2, 1.2)),
+    World("storage", outside=True, change=between("storage", 1.6, 3.0)),
     World("wet_lagging", outside=True, change=between("wetting", 1.0, 4.0)),
     World("drips", outside=True, change=between("dripping", 0.3, 1.0)),
     World("losses_half", outside=True, change=times(0.5, *LOSSES)),
@@ -71,8 +71,9 @@ WORLDS: tuple[World, ...] = (
     World("noise_double", outside=True, change=times(2.0, "noise_factor")),
 )
 """Worlds that a rehearsal plays beside the one that is stated: each law of drift flux alone; a void that grows or
-shrinks by up to twice the share of water that has gone; lagging that takes up heat, or gets wet and loses two to five
-times as much; condensate that drips beside the pan; losses, meter and noise that are not what is stated. (judgement)"""
+shrinks by up to twice the share of water that has gone; lagging that takes up more heat than is stated, or gets wet
+and loses two to five times as much; condensate that drips beside the pan; losses, meter and noise that are not what is
+stated. (judgement)"""
 
 
 def in_each(worlds: Sequence[World], situation: Situation, truth: Truth, generator: np.random.Generator) -> Truth:

@@ -280,6 +280,7 @@ def error_map(design: Design, sample: Sample, aim: Aim) -> ErrorMap:
         repeats=np.full(len(grid), float(design.repeats)),
         spare=np.full(len(grid), design.spare),
         fill_step=design.fill_step,
+        steady=np.full(len(grid), design.steady),
     )
     situation = design.situation_at(settings)
     terms = all_terms(design.procedure, design.correction, situation)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -59,6 +59,8 @@ MASS_STEP = 5e-3
 """Step to which a refined mass is rounded: finer ones cannot be read off in time. [kg]"""
 SPARE_STEP = 0.05
 """Spare water that is tried first: more is looked for only where this much helps. [kg]"""
+LONGEST_STEADY, STEADY_STEP = 900.0, 60.0
+"""Longest time of settling that is tried, and its step. [s]"""
 ROUNDS = 2
 """Times that mass and power are refined in turn."""
 EVALUATIONS = 14
@@ -98,6 +100,8 @@ def refined(found: Tried, sample: Sample, aim: Aim) -> Design:
         best = _among_sums(best, kit.mass_set, on)
     if not bench.search.spare_water:
         best = _fuller(best, on)
+    if best.design.hardware.jacket_loss > 0.0:
+        best = _along(best, on, ("steady", best.design.steady, LONGEST_STEADY, STEADY_STEP))
     return best.design if best.objective < (1.0 - LEAST_GAIN) * found.objective else found.design
 
 
@@ -146,7 +150,8 @@ def _with(design: Design, name: str, value: float) -> Design:
         step = power_step(max(powers_of(design.conditions.bench, design.kit.heater)))
         others = (round(power * value / design.powers[0] / step) * step for power in design.powers[1:])
         return replace(design, powers=(value, *others))
-    return replace(design, mass=value) if name == "mass" else replace(design, spare=value)
+    changed: dict[str, Any] = {name: value}
+    return replace(design, **changed)
 
 
 def _tried(design: Design, sample: Sample, aim: Aim) -> Tried:

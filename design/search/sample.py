@@ -18,6 +18,7 @@ from budget.quantities.shapes import standard_ppf
 from budget.sampling.quasirandom import uniform_draws
 from design.bench import Objective
 from design.chosen import Design
+from design.procedures.registry import PROCEDURES
 from design.setting.terms import InputTerm
 
 COLUMNS = (
@@ -25,9 +26,13 @@ COLUMNS = (
     "a_A", "Q_drift", "d_linearity", "e_mass", "e_lead", "e_supply", "e_heater", "d_time", "E_restart",
     "d_boiling_2", "d_balance_2", "d_count_2", "d_linearity_2", "w_dry", "e_cooling", "f_freeboard", "d_cooling",
     "Q_drift_2", "d_time_2", "d_boiling_3", "d_balance_3", "d_linearity_3", "Q_drift_3", "d_time_3",
-    "ln_drift",
+    "ln_drift", "e_still", "e_stored", "d_drift", "d_drift_2", "d_drift_3",
+    *dict.fromkeys(symbol for procedure in PROCEDURES for symbol in procedure.own_symbols),
 )  # fmt: skip
-"""Column of the shared sample that each input quantity draws from, in every design."""
+"""
+Column of the shared sample that each input quantity draws from, in every design: those that procedures share, then
+those of one procedure alone.
+"""
 REPLICATES = 8
 """Independently scrambled nets of a sample."""
 LEAST_NET = 128

@@ -240,6 +240,7 @@ def cautions_of(
     return (
         *(Message(key) for key in (*SAFETY, "heater_off_rate")),
         *(Message("accepted", {"item": item, "limit": limit}) for item, limit in accepted),
+        *_wet_lagging(recommended),
         *(_loosened(recommended.design) if recommended else ()),
         *((reason,) if reason else ()),
         *((vessel,) if vessel else ()),
@@ -256,6 +257,14 @@ def _loosened(design: Design) -> Iterator[Message]:
         yield Message("loosened_fill", {"stated": f"{100.0 * fill:.0f}", "usual": f"{100.0 * most:.0f}"})
     if rim < usual:
         yield Message("loosened_rim", {"stated": f"{1000.0 * rim:.0f}", "usual": f"{1000.0 * usual:.0f}"})
+
+
+def _wet_lagging(recommended: RankedDesign | None) -> tuple[Message, ...]:
+    """Caution about lagging that soaks up water, by the item that brings it."""
+    if recommended is None or not recommended.design.kit.vessel.jacket.soaks:
+        return ()
+    items = recommended.design.items
+    return (Message("wet_lagging", {"item": items.get("jacket", items["vessel"])}),)
 
 
 def _knowledge(bench: Bench) -> tuple[Message, ...]:

@@ -48,10 +48,10 @@ BENCH: tuple[Given[Conditions], ...] = (
     Given("density", "density of the water", "kg/m3", lambda at: at.water.liquid_density),
     Given("specific_heat", "specific heat of the water", "J/(kg K)", lambda at: at.water.specific_heat),
     Given("rise", "rise of temperature to the boil", "K", lambda at: at.water.boiling_point - at.room_temperature),
-    Given("steady", "boiling until steady", "s", lambda _: default("steady_time")),
     Given("depth_margin", "water above the element's mark at the end", "m", lambda _: default("depth_margin")),
     Given("cold_density", "density of the water when it is filled in", "kg/m3", lambda at: at.cold_density),
     Given("heated_from", "lowest heated part above the floor", "m", lambda _: default("heated_from")),
+    Given("cover_flux", "steam that covers the wall over the water", "W/m2", lambda _: default("cover_flux")),
     Given("evaporation_flux", "evaporation while warming up", "W/m2", lambda _: default("warm_up_evaporation")),
 )  # fmt: skip
 """What all kits share."""
@@ -60,6 +60,9 @@ HARDWARE: tuple[Given[Hardware], ...] = (
     Given("loss_plan", "heat loss at the boil, as planned", "W", lambda one: one.loss),
     Given("loss_taken_off", "heat loss that the correction takes off", "W", lambda one: one.loss),
     Given("loss_doubt_plan", "standard uncertainty of the heat loss", "W", lambda one: one.loss_uncertainty),
+    Given("side_share", "share of the wall loss through its side", "1", lambda one: one.losses.side / one.losses.wall),
+    Given("jacket_loss", "heat loss through the jacket", "W", lambda one: one.jacket_loss),
+    Given("jacket_time", "time in which the jacket takes up its heat", "s", lambda one: one.jacket_time),
     Given("carry_over", "carry-over at 1 kW and 50 mm", "1", lambda one: one.knowledge["carry_over"].mean),
     Given("carry_over_plan", "carry-over, as planned", "1", lambda one: one.knowledge["carry_over"].mean),
     Given("carry_over_taken_off", "carry-over that is taken off", "1", lambda one: one.knowledge["carry_over"].mean),

@@ -99,6 +99,11 @@ def hangs_on(form: Form, text: str, symbols: Iterable[str]) -> bool:
     return bool(compiled(text).symbols & (moved | {name for name, _ in following(form, moved)}))
 
 
+def fading(exponent: str) -> str:
+    """Exponential as text, nothing where it has faded to a millionth: what cannot matter is not to be weighed."""
+    return f"max(exp(-({exponent})) - 1e-6, 0)"
+
+
 def numbered(symbol: str, power: int) -> str:
     """Symbol of a power's own quantity; the highest power, number 1, has the plain one."""
     return symbol if power == 1 else f"{symbol}_{power}"
@@ -133,7 +138,7 @@ def steps_of(form: Form) -> Steps:
     runs = tuple(step for number in numbers for step in _run(form, number))
     lowest = ("lowest_power", numbered("P_set", form.powers))
     water = (*_unlucky(numbers, whole=form.whole), *_fill(numbers), *_levels(numbers), *_warm_up(), *_surface(numbers))
-    return (*runs, lowest, *water, *_thrown(numbers), *_settling(), *_time(numbers))
+    return (*runs, lowest, *water, *_dry(numbers), *_stored(numbers), *_thrown(numbers), *_settling(), *_time(numbers))
 
 
 def _run(form: Form, number: int) -> Steps:
@@ -303,6 +308,48 @@ def _crest(surfaces: Iterable[tuple[str, str]]) -> str:
         f"{surface_text(start, lift_text(steam, 'drift_least'))} + heave_most * {steam}" for start, steam in surfaces
     ]
     return reduce(lambda one, other: f"max({one}, {other})", texts)
+
+
+def _dry(numbers: Iterable[int]) -> Steps:
+    """Share of the wall loss that steam pays for, above the water, and how little steam keeps the air out there."""
+    return tuple(
+        step
+        for number in numbers
+        for step in (
+            (f"above_{number}", f"side_share * (1 - 0.5 * (first_{number} + last_{number}) / height)"),
+            (f"dry_{number}", fading(f"(steam_power_{number} / (area * cover_flux))**2")),
+        )
+    )
+
+
+def _stored(numbers: range) -> Steps:
+    """
+    Heat that the jacket of the side takes up beyond its steady loss in a run at each power, on average over the runs.
+
+    First mode of a slab: at time t after its inner face has stepped to the boil, it takes up twice its steady loss
+    times exp(-t/tau) beyond that. Above the water the steam makes that step as the boil begins; below, the water has
+    warmed it while it was heated, evenly, and what is left at the boil is the less the longer that took. The lowest
+    power comes first.
+    """
+    steps = [
+        ("jacket_lag", "max(jacket_time, 1)"),
+        ("jacket_heat", f"2 * jacket_loss * ({ratio('loss', 'loss_plan')}) * jacket_lag"),
+        ("ramp", "jacket_lag / max(warm_up, 1e-9) * (1 - exp(-warm_up / jacket_lag))"),
+    ]
+    begun = "steady"
+    for number in reversed(numbers):
+        hot = f"above_{number} / side_share"
+        steps += [
+            (f"begun_{number}", begun),
+            (f"lasting_{number}", f"N * (time_{number} + pause) + (N - 1) * gap"),
+            (
+                f"stored_{number}",
+                f"jacket_heat * ({hot} + (1 - {hot}) * ramp) * {fading(f'begun_{number} / jacket_lag')}"
+                f" * (1 - exp(-lasting_{number} / jacket_lag)) / N",
+            ),
+        ]
+        begun = f"begun_{number} + lasting_{number} + steady"
+    return tuple(steps)
 
 
 def _thrown(numbers: Iterable[int]) -> Steps:

@@ -54,7 +54,8 @@ class Hardware:
     Calculated ``losses`` [W]; ``knowledge`` of ``wall_loss``, ``base_loss``, ``return_loss`` [W] and ``carry_over``
     (share at 1 kW and 50 mm), of which the bench file states the keys ``stated``; ``area`` of the water surface [m²]
     and share of it cut by stems; ``heat_capacity`` of the empty vessel and the element [J/K]; water that the element
-    pushes up (``displaced``) [kg]; how full the vessel may boil (``limits``), and what lifts its surface (``swell``).
+    pushes up (``displaced``) [kg]; how full the vessel may boil (``limits``), what lifts its surface (``swell``), and
+    the time in which a jacket takes up its heat (``jacket_time``) [s].
     """
 
     losses: HeatLoss
@@ -66,6 +67,13 @@ class Hardware:
     displaced: float
     limits: FillLimits
     swell: Swell
+    jacket_time: float
+
+    @property
+    def jacket_loss(self) -> float:
+        """Expected heat loss through the jacket of the side; none without one. [W]"""
+        side = self.knowledge["wall_loss"].mean * self.losses.side / self.losses.wall
+        return side if self.jacket_time > 0.0 else 0.0
 
     @property
     def loss(self) -> float:
@@ -112,6 +120,7 @@ def hardware_of(conditions: Conditions, vessel: Vessel, heater: Heater) -> Hardw
         displaced=water.liquid_density * default("element_volume") * heater.power / 1000.0,
         limits=_limits_of(conditions.bench.limits, vessel),
         swell=swell_of(water, vessel.diameter),
+        jacket_time=vessel.jacket.time,
     )
 
 

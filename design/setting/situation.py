@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from budget.arrays import FloatArray
 from design.kit import ROLES, Item, Kit, Role
+from design.physics.evidence import default
 from design.setting.constants import (
     BENCH,
     HARDWARE,
@@ -32,24 +33,30 @@ FILL_STEP = 0.010
 @dataclass(frozen=True)
 class Settings:
     """
-    What is dialled in, one row a setting: powers (g, p), highest first [W], mass step, runs, spare water [kg].
+    What is dialled in, one row a setting.
 
-    The water is filled in to whole multiples of ``fill_step``, or just so where that is 0. [kg]
+    Powers (g, p), highest first [W], mass step [kg], runs, spare water [kg], boiling before the first reading [s]. The
+    water is filled in to whole multiples of ``fill_step``, or just so where that is 0. [kg]
     """
 
     powers: FloatArray
     mass: FloatArray
     repeats: FloatArray
     spare: FloatArray = field(default_factory=lambda: np.zeros(()))
+    steady: FloatArray = field(default_factory=lambda: np.asarray(default("steady_time")))
     fill_step: float = FILL_STEP
 
     def __post_init__(self) -> None:
-        """Give every setting its own spare water."""
-        object.__setattr__(self, "spare", np.broadcast_to(self.spare, self.mass.shape))
+        """Give every setting its own spare water and time of settling."""
+        for name in ("spare", "steady"):
+            object.__setattr__(self, name, np.broadcast_to(getattr(self, name), self.mass.shape))
 
     def only(self, rows: NDArray[np.intp] | slice) -> Settings:
         """Some of the settings."""
-        return Settings(self.powers[rows], self.mass[rows], self.repeats[rows], self.spare[rows], self.fill_step)
+        spare, steady = self.spare[rows], self.steady[rows]
+        return Settings(self.powers[rows], self.mass[rows], self.repeats[rows], spare, steady, self.fill_step)
+            self.powers[rows], self.mass[rows], self.repeats[rows], self.spare[rows], steady, self.fill_step
+        )
 
     @property
     def power(self) -> FloatArray:
@@ -91,6 +98,7 @@ DIALLED: tuple[Given[Settings], ...] = (
     Given("N", "runs", "1", lambda one: one.repeats),
     Given("spare", "water to spare", "kg", lambda one: one.spare),
     Given("fill_step", "step to which water is filled in", "kg", lambda one: one.fill_step),
+    Given("steady", "boiling until steady", "s", lambda one: one.steady),
 )
 """What the text takes from the settings, beside the powers."""
 

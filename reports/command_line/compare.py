@@ -15,7 +15,7 @@ from reports.pages.plan_page import equations
 from reports.tables.compare import compare_tables, procedures_table
 from reports.tables.files import csv_bytes
 from reports.words.compare import decision
-from reports.words.names import limit_name
+from reports.words.names import error_names, limit_name
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -123,8 +123,8 @@ def method_record(method: Method) -> dict[str, Any]:
         "rms_error_calculated_percent": method.rms_calculated_percent,
         "interval_percent": list(method.interval_percent),
         "obstacles": [limit_name(key) for key in design.obstacles],
-        "cancels": list(design.procedure.cancels),
-        "keeps": list(design.procedure.keeps),
+        "cancels": error_names(design.procedure.cancels),
+        "keeps": error_names(design.procedure.keeps),
         "model": equations(design.model),
     }
 

@@ -25,7 +25,7 @@ from reports.tables.walk import walk
 from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language, language
-from reports.words.names import accepted_name, caution, limit_name, quantity_name, remedy
+from reports.words.names import accepted_name, caution, limit_name, procedure_name, quantity_name, remedy
 from reports.words.search import chances_explained, partial_sentence
 
 if TYPE_CHECKING:
@@ -152,7 +152,7 @@ def infeasible_message(plan: Plan, path: str) -> str:
 def _described(miss: NearMiss) -> str:
     powers = " and ".join(f"{power:.0f} W" for power in miss.powers_W)
     runs = "1 run" if miss.repeats == 1 else f"{miss.repeats} runs"
-    procedure = procedure_named(miss.procedure, len(miss.powers_W)).name
+    procedure = procedure_name(procedure_named(miss.procedure, len(miss.powers_W)))
     return f"{', '.join(miss.items)}; {procedure}, {powers}, {1000 * miss.mass_kg:.0f} g, {runs}"
 
 
@@ -227,7 +227,9 @@ def design_record(design: RankedDesign | None) -> dict[str, Any] | None:
         ],
         **attributes(design, "loss_W carry_over_share"),
         "accepted": [accepted_name(one) for one in design.accepted],
-        **attributes(design, "reading spare_kg numerical_error_percent within_margin_probability"),
+        **attributes(design, "reading spare_kg"),
+        "steady_s": design.design.steady,
+        **attributes(design, "numerical_error_percent within_margin_probability"),
         **filling_record(design.design),
     }
 

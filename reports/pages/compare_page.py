@@ -15,6 +15,7 @@ from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.compare import LIMITS
 from reports.words.languages import ENGLISH
+from reports.words.names import error_names
 
 if TYPE_CHECKING:
     from design.comparison.side_by_side import Comparison
@@ -54,7 +55,9 @@ def compare_page(comparison: Comparison, origin: Origin) -> str:
         "population_intro": ENGLISH.text(
             "compare.population_intro", kits=population.kits, seed=comparison.seed, drawn=population.drawn
         ),
-        "cancels_intro": ENGLISH.text("compare.cancels_intro", common="; ".join(compare_tables.kept_by_all())),
+        "cancels_intro": ENGLISH.text(
+            "compare.cancels_intro", common="; ".join(error_names(compare_tables.kept_by_all()))
+        ),
         "heater_off_text": wording_compare.heater_off(comparison),
         "heater_off_warning": ENGLISH.text("caution.heater_off_warning"),
         "safety": wording.safety(),

@@ -15,6 +15,7 @@ from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.evaluate import per_kilogram, why_off
 from reports.words.languages import ENGLISH
+from reports.words.names import procedure_name
 
 if TYPE_CHECKING:
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
@@ -74,7 +75,7 @@ def facts(evaluation: Evaluation) -> tuple[tuple[str, str], ...]:
         ),
         ("Bench", bench.name),
         ("Kit", kit),
-        ("Procedure", f"{used.procedure.name}; {wording.correction(used.correction)}"),
+        ("Procedure", f"{procedure_name(used.procedure)}; {wording.correction(used.correction)}"),
         (
             "Reference",
             f"{per_kilogram(used.reference, evaluation.groups[0].result.best.agreement.reference_uncertainty)} at "

@@ -59,6 +59,7 @@ def evidence_table(name: str = "evidence", say: Language = ENGLISH) -> Table:
                 _("table.can_set"),
                 cell=lambda one: f"{rounding.significant(one.low, 3)} – {rounding.significant(one.high, 3)}",
             ),
+            Column("basis", _("table.rests_on"), cell=lambda one: say.text(f"basis.{one.basis}")),
             Column("source", _("word.source")),
             Column("compared", _("table.beside_published_classroom")),
         ),

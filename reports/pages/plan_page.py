@@ -77,6 +77,7 @@ def plan_page(
         "decision": wording.decision(plan, design, words, say),
         "summary": wording.summary(plan, design, words, say),
         "notes": wording.notes(plan, design, say),
+        "untested": say.text("decision.losses_untested"),
         "safety": wording.safety(say),
         "cautions": cautions(plan, say),
         "heater_off": say.text("caution.heater_off_warning"),

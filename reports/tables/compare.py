@@ -14,7 +14,7 @@ from reports.words import compare as wording_compare
 from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.languages import ENGLISH
-from reports.words.names import limit_names, quantity_name
+from reports.words.names import error_names, limit_names, procedure_name, quantity_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -91,7 +91,7 @@ def hazards_table(comparison: Comparison) -> Table:
     """What each procedure and improvement adds to the hazards."""
     rows: dict[str, str] = {}
     for method in comparison.procedures:
-        rows.setdefault(method.design.procedure.name, wording_compare.hazard(method.key))
+        rows.setdefault(procedure_name(method.design.procedure), wording_compare.hazard(method.key))
     for method in comparison.improvements:
         if method.design.procedure == comparison.usual.design.procedure:
             rows.setdefault(wording_compare.improvement(method.key), wording_compare.hazard(method.key))
@@ -104,7 +104,7 @@ def hazards_table(comparison: Comparison) -> Table:
 
 
 def kept_by_all() -> tuple[str, ...]:
-    """Errors that no procedure cancels, in words."""
+    """Keys of the errors that no procedure cancels."""
     return tuple(error for error in PROCEDURES[0].keeps if all(error in each.keeps for each in PROCEDURES))
 
 
@@ -116,7 +116,11 @@ def cancels_table() -> Table:
         "Errors that each procedure cancels, and those that it keeps",
         (Column("procedure", "Procedure"), Column("cancels", "Cancels"), Column("keeps", "Keeps as well")),
         [
-            (each.name, "; ".join(each.cancels), "; ".join(error for error in each.keeps if error not in common))
+            (
+                procedure_name(each),
+                "; ".join(error_names(each.cancels)),
+                "; ".join(error_names(error for error in each.keeps if error not in common)),
+            )
             for each in PROCEDURES
         ],
     )
@@ -252,6 +256,7 @@ def evidence_table() -> Table:
             Column("spread", "Spread", "significant", "", 2),
             Column("unit", "Unit"),
             Column("family", "Distribution", cell=lambda one: FAMILIES[one.family]),
+            Column("basis", "Rests on", cell=lambda one: ENGLISH.text(f"basis.{one.basis}")),
             Column("source", "Source"),
             Column("compared", "Against published classroom data"),
         ),

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.languages import ENGLISH
+from reports.words.names import procedure_name
 
 if TYPE_CHECKING:
     from design.chosen import Design
@@ -51,7 +52,7 @@ def swept(sweep: Sweep) -> str:
 
 def way(one: Alternative | Design) -> str:
     """Name procedure and correction of a way of working, or of a design."""
-    return f"{one.procedure.name}; {wording.correction(one.correction)}"
+    return f"{procedure_name(one.procedure)}; {wording.correction(one.correction)}"
 
 
 def curve(place: int) -> str:

@@ -41,9 +41,10 @@ def why_off(group: GroupEvaluation) -> tuple[str, ...]:
     """Sentences of the teacher's copy: the likeliest account, what would have to be, what cannot be told apart."""
     explanation = group.explanation
     if explanation is None:
-        return (ENGLISH.text("account.refused", reason=group.refusal),)
+        return (ENGLISH.text("account.refused", reason=group.refusal), *_wet(group, None))
     return (
         *_likeliest(group, explanation),
+        *_wet(group, explanation),
         *_alone(explanation),
         *_together(explanation),
         *_cancelling(explanation),
@@ -86,6 +87,17 @@ def _likeliest(group: GroupEvaluation, explanation: Explanation) -> tuple[str, .
         after=with_spread(first, first.mean, first.standard_uncertainty),
     )
     return (head, moved)
+
+
+def _wet(group: GroupEvaluation, explanation: Explanation | None) -> tuple[str, ...]:
+    """A reason for a loss larger than expected that the bench's knowledge does not hold: lagging that got wet."""
+    if explanation is None:
+        larger = group.result.uncorrected.agreement.difference_percent > 0.0
+    else:
+        (loss, _), (expected, doubt) = explanation.loss, explanation.prior_loss
+        larger = loss > expected + doubt
+    soaks = group.result.measured.situation.kit.vessel.jacket.soaks
+    return (ENGLISH.text("account.wet_lagging"),) if soaks and larger else ()
 
 
 def _alone(explanation: Explanation) -> tuple[str, ...]:

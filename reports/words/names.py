@@ -6,10 +6,12 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from design.limits import END
+from design.procedures.registry import variants_of
 from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
     from design.message import Message
+    from design.procedures.face import Procedure
 
 
 MOVED_FOR_ALL = {"time": "lesson", "circuit": "circuit", "price": "purse"}
@@ -26,6 +28,18 @@ def quantity_name(name: str, say: Language = ENGLISH) -> str:
         corrected = mark == "corrected"
         words = say.text(f"quantity_of.{'corrected' if corrected else 'power'}", name=words, number=mark)
     return words
+
+
+def procedure_name(procedure: Procedure) -> str:
+    """Name a procedure in English, with its number of powers where its identifier leaves that open."""
+    if len(variants_of(procedure)) == 1:
+        return ENGLISH.text(f"procedure.{procedure.identifier}.name")
+    return ENGLISH.text(f"procedure.{procedure.identifier}.at_powers_{procedure.number_of_powers}")
+
+
+def error_names(keys: Iterable[str]) -> tuple[str, ...]:
+    """Say in English which errors a procedure cancels or keeps."""
+    return tuple(ENGLISH.text(f"error.{key}") for key in keys)
 
 
 def limit_name(key: str, say: Language = ENGLISH) -> str:

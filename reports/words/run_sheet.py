@@ -45,7 +45,8 @@ def steps(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tup
         *((_("run_sheet.put_on", things=put_on),) if put_on else ()),
         *((_("run_sheet.steam_aside"),) if "lid" in design.items or "guard" in design.items else ()),
         _("run_sheet.connect", meter=names["meter"]),
-        _("run_sheet.boil", first_power=amounts["first_power"]),
+        _("run_sheet.boil", first_power=amounts["first_power"], settling=amounts["settling"]),
+        _("run_sheet.take_out"),
     )
     close = (
         *((_("run_sheet.repeat", repeats=wording.times(design.repeats, say)),) if design.repeats > 1 else ()),
@@ -66,7 +67,8 @@ def student_steps(
         _("student.set_up_vessel", fill=amounts["fill"]) + _("run_sheet.fill_line", **fill_words(design.design, say)),
         *((_("student.put_on", things=say.listed(things)),) if things else ()),
         *((_("student.steam_aside"),) if covered else ()),
-        _("student.boil", power=amounts["power"]),
+        _("student.boil", power=amounts["power"], settling=amounts["settling"]),
+        _("student.take_out"),
     )
     close = (
         *((say.several("student.repeat", design.repeats),) if design.repeats > 1 else ()),
@@ -147,6 +149,7 @@ def _amounts(design: RankedDesign, words: KitWords, say: Language) -> dict[str, 
         "whole_counts": whole or say.text("run_sheet.the_energy"),
         "agreed_counts": whole or say.text("student.agreed_time"),
         "one_count": say.text(f"meter.{words.counter}.one" if words.counter else "run_sheet.reading"),
+        "settling": say.minutes(design.design.steady / 60.0),
         "run_time": say.minutes(dict(design.time_table).get("runs", 0.0) / (design.repeats * len(design.powers_W))),
     }
 

@@ -172,6 +172,19 @@ def test_readings_at_512_watts_scatter_by_boiling_noise_and_half_a_digit() -> No
     assert 4.40 < float(np.sum(residuals**2)) / expected < 23.3
 
 
+def test_the_boiling_noise_is_what_rounding_leaves_of_the_scatter_at_512_watts() -> None:
+    # 12 degrees of freedom; their chi-square limits at 95 %, 4.40 and 23.3 (any table), give 0.1 to 0.7 g.
+    square = float(np.sum(immersion_heater()[1] ** 2))
+    scatter, rounding = square / 12.0, 1e-6 / 12.0
+    low, high = (float(np.sqrt(square / limit - rounding)) for limit in (23.3, 4.40))
+
+    assert 1e3 * scatter**0.5 == pytest.approx(0.43, abs=0.01)
+    assert 1e3 * (scatter - rounding) ** 0.5 == pytest.approx(0.33, abs=0.01)
+    assert (1e3 * low, 1e3 * high) == pytest.approx((0.12, 0.66), abs=0.01)
+    assert low < evidence("boiling_noise").spread < high
+    assert "0.33 g" in evidence("boiling_noise").source
+
+
 def test_the_predicted_interval_holds_the_hot_plate_run_calibrated_by_warming_the_same_water() -> None:
     # TU Darmstadt, June 2019 (single_results.csv, darmstadt): the power was found by warming 320 g by 55 K, so what
     # was lost then, wall and evaporation below the boil, is not in it; what is lost more at the boil makes L too high.
@@ -258,6 +271,70 @@ def test_untested_plug_in_meters_are_taken_to_read_low() -> None:
     assert int((errors / 100.0 < -low).sum()) >= len(errors) / 2
 
 
+# Little power in small vessels -----------------------------------------------------------------------------
+
+
+def reported(power: float, size: str, lagging: float) -> Design:
+    """A run of 40 g, corrected by the calculated loss, on a good balance and meter."""
+    balance = Balance(
+        name="0.1 g", kind="electronic", resolution=1e-4, repeatability=1e-4, linearity=1e-4, capacity=3.0,
+        splash_proof=True, stability_filter=False,
+    )  # fmt: skip
+    meter = Meter(
+        name="volt and ampere", kind="volt-ampere", energy_per_count=0.0, reads="whole",
+        error=Rectangular(-0.01, 0.01), max_voltage=NO_LIMIT, max_current=NO_LIMIT, max_power=NO_LIMIT,
+    )  # fmt: skip
+    kit = Kit(balance, meter, heater(power), vessel(size, lagging))
+    return Design(CONDITIONS, kit, procedure_named("series"), "calculated", (power,), 0.040)
+
+
+def calculated_loss(design: Design) -> tuple[float, float, float]:
+    """Power that makes steam over the surface [W/m²], the loss that is taken off at that, and its doubt. [W]"""
+    model = design.model
+    flux = float(design.situation.runs.steaming[0]) / design.hardware.area
+    draws = model.evaluate_all({
+        each.symbol: np.asarray(each.distribution.ppf(np.random.default_rng(place).uniform(size=4000)))
+        if each.distribution.standard_uncertainty > 0.0 else each.distribution.mean for place, each in
+        enumerate(model.inputs)
+    })  # fmt: skip
+    return flux, float(model.evaluate_all(model.estimates)["W_est"]), float(np.std(draws["W"]))
+
+
+@pytest.mark.parametrize(("power", "size"), [(44.0, "250 mL"), (60.0, "400 mL"), (30.0, "100 mL")])
+@pytest.mark.parametrize("lagging", [0.01, 0.02])
+def test_little_steam_takes_less_off_and_the_doubt_is_wider(power: float, size: str, lagging: float) -> None:
+    flux, loss, doubt = calculated_loss(reported(power, size, lagging))
+    full = reported(power, size, lagging).hardware.loss
+    much, much_loss, much_doubt = calculated_loss(reported(40.0 * power, size, lagging))
+
+    assert flux < 20e3
+    assert loss < 0.92 * full
+    assert doubt > 0.3 * loss
+    assert much > 300e3
+    assert much_loss == pytest.approx(full, rel=1e-4)
+    assert much_doubt / much_loss < doubt / loss
+
+
+@pytest.mark.parametrize("identifier", ["livrescolaire", "cup_coursebook"])
+@pytest.mark.parametrize(
+    ("size", "lagging"), [("100 mL", 0.005), ("100 mL", 0.02), ("250 mL", 0.005), ("250 mL", 0.02)]
+)
+def test_the_default_loss_does_not_throw_off_small_runs_at_little_power(
+    identifier: str, size: str, lagging: float
+) -> None:
+    # 25 and 54 W, neither size nor lagging of the vessel stated: 5 to 30 kW of steam a square metre in these. Exercise
+    # figures, not made up for an examination; as read, they are 12 and 28 % above the reference.
+    run = single(identifier)
+    design = reported(run.power, size, lagging)
+    _, loss, _ = calculated_loss(design)
+    low, high = np.quantile(errors_of(design, Sample(4096, 1)), [0.025, 0.975])
+    kept = float(design.model.evaluate_all(design.model.estimates)["kept_est"])
+
+    corrected = (run.power - loss) * run.time / (run.mass * kept * REFERENCE) - 1.0
+
+    assert low < corrected < high
+
+
 # Plausibility alone ----------------------------------------------------------------------------------------
 
 
@@ -324,4 +401,4 @@ def test_the_default_losses_are_wide_where_the_evidence_is_thin() -> None:
     assert default_distribution("wall_factor").standard_uncertainty >= 0.25
     assert default_distribution("return_factor").standard_uncertainty >= 0.5
     assert evidence("carry_over_factor").spread == 3.0
-    assert evidence("dry_wall").spread == evidence("dry_wall").value
+    assert default_distribution("dry_wall").support == (0.0, 1.0)

@@ -47,7 +47,9 @@ def in_hand(bench: Bench) -> Design:
     return usual_on(bench, kit)
 
 
-@pytest.mark.parametrize("procedure", PROCEDURES, ids=lambda procedure: procedure.name)
+@pytest.mark.parametrize(
+    "procedure", PROCEDURES, ids=lambda procedure: f"{procedure.identifier}-{procedure.number_of_powers}"
+)
 def test_every_procedure_is_compared_on_the_same_vessel_power_and_step(
     bench: Bench, in_hand: Design, procedure: Procedure
 ) -> None:
@@ -283,7 +285,7 @@ def test_a_comparison_holds_together(bench: Bench) -> None:
         assert method.design.model.at_estimates() == pytest.approx(method.design.reference, rel=0.2)
         assert method.design.procedure.cancels
         assert method.design.procedure.keeps
-    corrections = {(method.design.procedure.name, method.design.correction) for method in found.procedures}
+    corrections = {(method.design.procedure, method.design.correction) for method in found.procedures}
     assert len(corrections) == len(found.procedures) == 18
     low, estimate, high = found.heater_off.mistakes_percent
     assert 0.0 < low < estimate < high

@@ -79,7 +79,8 @@ def test_the_budget_on_paper_is_the_budget_of_the_program(
     assert propagation.estimate / KWH == pytest.approx(RESULT_KWH_PER_KG, rel=1e-4)
     assert situation.runs.time[0] / 60 == pytest.approx(MINUTES, rel=1e-4)
     assert situation.levels.mean[0] == pytest.approx(WATER_KG, rel=1e-3)
-    assert {symbol for symbol, value in found.items() if value > 0} == set(RELATIVE)
+    # At 1.4 kW so much steam rises that what air would take away over the water is some 1e-9 of the result.
+    assert {symbol for symbol, value in found.items() if value > 1e-8} == set(RELATIVE)
     for symbol, share in RELATIVE.items():
         assert found[symbol] == pytest.approx(share, rel=3e-3), symbol
     total = sqrt(sum(share**2 for share in RELATIVE.values()))

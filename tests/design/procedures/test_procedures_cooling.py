@@ -18,6 +18,7 @@ from design.physics.water import latent_heat_at
 from design.procedures.cooling_run import CoolingRun, cooling_loss, heater_off_mistake
 from design.procedures.face import Correction, Procedure, measurement_model, pace_of
 from design.procedures.registry import PROCEDURES, procedure_named
+from design.procedures.series import Series
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import Settings, situation_of
 
@@ -82,14 +83,12 @@ COOLED = [procedure for procedure in PROCEDURES if "cooling-run" in procedure.co
 
 
 def test_a_cooling_run_is_offered_wherever_the_loss_must_come_from_elsewhere() -> None:
-    assert {procedure.name for procedure in PROCEDURES} - {procedure.name for procedure in COOLED} == {
-        "two powers",
-        "series at two powers",
-        "series at three powers",
-    }
+    assert set(PROCEDURES) - set(COOLED) == {procedure_named("two-powers"), Series(2), Series(3)}
 
 
-@pytest.mark.parametrize("procedure", COOLED, ids=lambda procedure: procedure.name)
+@pytest.mark.parametrize(
+    "procedure", COOLED, ids=lambda procedure: f"{procedure.identifier}-{procedure.number_of_powers}"
+)
 @given(wall=st.floats(5.0, 120.0), base=st.floats(0.0, 10.0), returned=st.floats(0.0, 20.0))
 def test_a_perfect_cooling_run_takes_the_loss_off_exactly(
     procedure: Procedure, wall: float, base: float, returned: float

@@ -38,7 +38,7 @@ def known_exactly(model: MeasurementModel, symbol: str, value: float) -> Measure
 
 def named(procedure: Procedure) -> str:
     """Name of a procedure as the id of a test."""
-    return procedure.name
+    return f"{procedure.identifier}-{procedure.number_of_powers}"
 
 
 def stepped_kit(bench: Bench) -> Kit:
@@ -79,7 +79,8 @@ def values_without_errors(procedure: Procedure, correction: Correction = "none")
         values |= {
             f"P_set{suffix}": power, f"lead{suffix}": power / POWERS[0], f"splash{suffix}": (power / POWERS[0]) ** 3,
             f"cubes{suffix}": (power / POWERS[0]) ** 3,
-            f"dry{suffix}": 1.0 - power / POWERS[0], f"k{suffix}": 9600.0, f"n{suffix}": 40.0 * power / POWERS[0],
+            f"dry{suffix}": 1.0 - power / POWERS[0], f"above{suffix}": 1.0,
+            f"k{suffix}": 9600.0, f"n{suffix}": 40.0 * power / POWERS[0],
             f"fitted{suffix}": 1.0, f"weight_{number}": 1.0 + number,
         }  # fmt: skip
     return {symbol: value for symbol, value in values.items() if symbol in symbols}
@@ -213,7 +214,7 @@ def test_the_budget_foresees_the_scatter_of_the_line_through_all_marks(
     situation = situation_for(bench, procedure)
     model = measurement_model(procedure, "none", all_terms(procedure, "none", situation), 0)
     for symbol in model.symbols:
-        if symbol.startswith(("Q_drift", "w_dry")):
+        if symbol.startswith(("Q_drift", "w_dry", "e_still", "d_drift")):
             model = known_exactly(model, symbol, 0.0)
     generator, found = np.random.default_rng(2), []
     energy, mass, exact, deviation = _marks(situation)

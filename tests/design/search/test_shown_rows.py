@@ -62,6 +62,7 @@ def alone(bench: Bench, row: Row) -> Alone:
         mass=np.array([shown.mass]),
         repeats=np.array([float(shown.repeats)]),
         spare=np.array([shown.spare]),
+        steady=np.array([shown.steady]),
     )
     hardware = hardware_of(conditions, kit.vessel, kit.heater)
     situation = situation_of(conditions, kit, hardware, settings, pace_of(procedure, shown.correction))

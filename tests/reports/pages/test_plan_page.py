@@ -103,6 +103,13 @@ def test_the_first_page_holds_the_decision(soup: BeautifulSoup) -> None:
     assert "your local rules decide" in first
 
 
+def test_the_first_page_says_once_that_nothing_published_tests_the_losses(soup: BeautifulSoup) -> None:
+    said = "No published kilowatt run of a vessel of known size tests the losses predicted here"
+
+    assert told(soup, ".first-page").count(said) == 1
+    assert told(soup, "main").count(said) == 1
+
+
 def test_the_sections_come_in_the_order_of_the_job(soup: BeautifulSoup) -> None:
     order = [section["id"] for section in soup.find_all("section")]
 
@@ -139,6 +146,9 @@ def test_everything_taken_where_the_bench_file_is_silent_is_listed(soup: Beautif
 
     assert all(each.name in section and each.source in section for each in DEFAULTS)
     assert all(" ".join(row.quantity.split()) in section and row.source in section for row in ROWS)
+    column = [heading.get_text() for heading in soup.select("#taken-part th[scope=col]")].count("Rests on")
+    assert column == 1
+    assert all(words in section for words in ("measured on this kind of rig", "published for another", "judgement"))
 
 
 def test_how_it_was_computed_can_be_repeated(soup: BeautifulSoup) -> None:

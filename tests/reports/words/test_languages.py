@@ -28,7 +28,7 @@ from reports.pieces.parts import given_for
 from reports.rendering import Origin
 from reports.words import catalogues
 from reports.words.languages import ENGLISH, ENGLISH_ALONE, LANGUAGES, Language, Message, catalogue, language, messages
-from reports.words.names import quantity_name
+from reports.words.names import procedure_name, quantity_name
 
 OTHERS = LANGUAGES[1:]
 THIN = "\u202f"
@@ -232,6 +232,13 @@ def test_every_limit_has_a_reason_and_a_remedy() -> None:
     assert {f"limit.{key.removesuffix(END)}.{part}" for key in keys for part in ("reason", "remedy")} <= messages(
         "en"
     ).keys()
+
+
+def test_every_procedure_and_what_it_cancels_and_keeps_has_words() -> None:
+    errors = {error for procedure in PROCEDURES for error in (*procedure.cancels, *procedure.keeps)}
+
+    assert ENGLISH.group("error").keys() == errors
+    assert len({procedure_name(procedure) for procedure in PROCEDURES}) == len(PROCEDURES)
 
 
 def test_the_description_of_the_school_rule_is_that_of_its_file() -> None:

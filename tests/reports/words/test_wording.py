@@ -5,7 +5,9 @@ import dataclasses
 import pytest
 
 from design.bench import Bench
+from design.kit import LAGGING
 from design.search.plan import Plan, RankedDesign
+from design.search.today import cautions_of
 from reports.pages.plan_page import cautions
 from reports.words import items as wording_items
 from reports.words import plan as wording
@@ -205,3 +207,27 @@ def test_a_series_at_one_power_does_not_speak_of_others(design: RankedDesign) ->
 
     assert "each power" not in " ".join(run_sheet.steps(one, PULSES))
     assert "the same at each power" in " ".join(run_sheet.steps(two, PULSES))
+
+
+def test_lagging_that_soaks_up_water_is_to_be_kept_dry(design: RankedDesign) -> None:
+    def said(lagging: str) -> str:
+        kit = design.design.kit
+        vessel = dataclasses.replace(kit.vessel, jacket=LAGGING(lagging))
+        lagged = dataclasses.replace(design.design, kit=dataclasses.replace(kit, vessel=vessel))
+        recommended = dataclasses.replace(design, design=lagged)
+        found = cautions_of(lagged.conditions, recommended, (None, None), only_owned=False)
+        return " ".join(caution(each) for each in found)
+
+    assert "wet cork, felt or wool loses two to five times as much heat" in said("20 mm cork")
+    assert f"Keep the lagging of {design.design.kit.vessel.name} dry" in said("10 mm felt + foil")
+    assert "Keep the lagging" not in said("20 mm foam")
+
+
+def test_the_run_sheet_says_how_long_to_settle_and_has_the_thermometer_taken_out(design: RankedDesign) -> None:
+    longer = dataclasses.replace(design, design=dataclasses.replace(design.design, steady=420.0))
+    usual, waited = (" ".join(run_sheet.steps(each, PULSES)) for each in (design, longer))
+
+    assert "let the water boil steadily for 3 min" in plain(usual)
+    assert "let the water boil steadily for 7 min" in plain(waited)
+    assert "Take thermometer and stirrer out of the water before the first reading" in usual
+    assert "boil steadily for 7 min" in plain(" ".join(run_sheet.student_steps(longer, PULSES)))
