@@ -55,8 +55,6 @@ class Settings:
         """Some of the settings."""
         spare, steady = self.spare[rows], self.steady[rows]
         return Settings(self.powers[rows], self.mass[rows], self.repeats[rows], spare, steady, self.fill_step)
-            self.powers[rows], self.mass[rows], self.repeats[rows], self.spare[rows], steady, self.fill_step
-        )
 
     @property
     def power(self) -> FloatArray:
