@@ -116,7 +116,7 @@ def transpositions(number: TypedNumber) -> tuple[float, ...]:
 
     Examples
     --------
-    >>> transpositions(Number("629.5", 0.6295, 1e-4, 1e-3))
+    >>> transpositions(TypedNumber("629.5", 0.6295, 1e-4, 1e-3))
     (0.2695, 0.6925, 0.6259)
     """
     text = number.text.replace(",", ".")
