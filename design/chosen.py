@@ -16,16 +16,17 @@ from design.limits import TOLERANCE, Limit, excesses, limits_of, unsuitables
 from design.physics.evidence import default
 from design.procedures.face import Correction, Procedure, measurement_model, model_steps, pace_of, reading_of
 from design.procedures.shared import with_estimates
+from design.setting.constants import FILL_STEP
 from design.setting.equations import hangs_on, numbered
 from design.setting.hardware import Conditions, Hardware, hardware_of
-from design.setting.situation import FILL_STEP, Settings, Situation, situation_of
+from design.setting.situation import Settings, Situation, situation_of
 from design.setting.terms import InputTerm
 
 Purchase = tuple[str, str, int, float]
 """Role, name, number and price of all, of an item that has to be bought for all groups."""
 
 
-SET = frozenset({"mass", "N", "spare", *(numbered("P_set", number) for number in (1, 2, 3))})
+SET = frozenset({"mass", "N", "spare", "steady", *(numbered("P_set", number) for number in (1, 2, 3))})
 """Symbols of what is set."""
 NEAR = 0.02
 """Part of a limit by which a design that stands on it keeps it at most. [1]"""

@@ -12,8 +12,8 @@ from budget.arrays import BoolArray, FloatArray
 from design.kit import Item, Kit, Role
 from design.message import Message
 from design.procedures.face import Procedure
-from design.setting.constants import BENCH, Given, given_of, given_of_items
-from design.setting.equations import FILL_DOUBT, Values, ratio
+from design.setting.constants import BENCH, FILL_DOUBT, Given, given_of, given_of_items
+from design.setting.equations import Values, ratio
 from design.setting.hardware import Conditions
 from design.setting.situation import Situation
 

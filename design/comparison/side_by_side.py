@@ -25,8 +25,8 @@ from design.procedures.two_powers import TwoPowers
 from design.search.planning import Progress, plan_bench, quiet
 from design.search.sample import Sample, errors_of, relative_errors, rms
 from design.search.today import USUAL_CORRECTION, current_design
+from design.setting.constants import FILL_STEP
 from design.setting.hardware import Conditions, conditions_of
-from design.setting.situation import FILL_STEP
 
 CROSSING_TRIALS = 1024
 """Size of the sample on which crossing points are looked for."""

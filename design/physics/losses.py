@@ -154,6 +154,11 @@ def stem_share(heater: Heater, vessel: Vessel) -> float:
     return heater.stems * (heater.stem_diameter / vessel.diameter) ** 2
 
 
+def fading(exponent: str) -> str:
+    """Exponential as text, nothing where it has faded to a millionth: what cannot matter is not to be weighed."""
+    return f"max(exp(-({exponent})) - 1e-6, 0)"
+
+
 def lead_text(current: str) -> str:
     """Share of the metered power lost in the flex, as text of ``flex``, ``voltage`` and a current: R I/V. [1]"""
     resistance = f"{CONDUCTOR_RESISTANCE[0]!r}"

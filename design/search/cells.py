@@ -37,7 +37,7 @@ from design.setting.equations import Values
 from design.setting.hardware import Conditions, Hardware
 from design.setting.situation import Pace, Settings, Situation, situation_of
 
-BY_ROW = ("powers", "mass", "repeats", "spare")
+BY_ROW = ("powers", "mass", "repeats", "spare", "steady")
 """Columns of settings."""
 PRICE = next(row for row in LIMITS if row.value == "price")
 
@@ -196,8 +196,8 @@ def _grid(cell: Cell, heater: Heater, sets: Sequence[MassSet | None]) -> tuple[G
     filled = [settings for settings in grids if settings.mass.size]
     if not filled:
         return None, sizes
-    powers, mass, repeats, spare = (np.concatenate([getattr(part, name) for part in filled]) for name in BY_ROW)
-    settings = Settings(powers, mass, repeats, spare)
+    powers, mass, repeats, spare, steady = (np.concatenate([getattr(part, name) for part in filled]) for name in BY_ROW)
+    settings = Settings(powers, mass, repeats, spare, steady)
     return Grid(settings, np.repeat(np.arange(len(sets)), sizes)), sizes
 
 

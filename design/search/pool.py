@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -293,7 +293,9 @@ def limits_of_kit(best: Tried, sample: Sample, aim: Aim) -> tuple[KitLimit, ...]
     Those that the search moves for every kit, by ``moved_limits``, are left out.
     """
     design = best.design
-    settings = settings_of(design.conditions.bench, design.kit, design.procedure)
+    settings = replace(
+        settings_of(design.conditions.bench, design.kit, design.procedure), steady=np.asarray(design.steady)
+    )
     situation = design.situation_at(settings)
     limits = limits_of(situation, design.procedure, design.price)
     found, moved = np.broadcast_to(excesses(limits), (len(limits), settings.mass.size)), []

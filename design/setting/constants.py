@@ -15,6 +15,11 @@ from design.physics.evidence import default
 from design.setting.hardware import Conditions, Hardware
 
 Source = TypeVar("Source")
+FILL_STEP = 0.010
+"""Step to which people fill in water. [kg] (common practice, no source)"""
+FILL_DOUBT = 0.03
+"""How far the water that is filled in may be off, up or down: a setting stays within its limits all the same. [1]
+(judgement)"""
 CLOCK_TICK = 1.0
 """Count of a volt-ampere meter, which is read by the clock. [s]"""
 OVERVOLTAGE = 1.10

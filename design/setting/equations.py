@@ -9,16 +9,14 @@ from functools import cache, lru_cache, reduce
 from budget.arrays import FloatArray
 from budget.model.equation import Program, compile_program
 from design.physics.carry_over import cube_law, mean_cube, thrown
-from design.physics.losses import lead_text
+from design.physics.losses import fading, lead_text
 from design.physics.swell import lift_text, surface_text
+from design.setting.constants import FILL_DOUBT
 
 Steps = tuple[tuple[str, str], ...]
 """Named intermediate steps, each with its equation text."""
 WARM_UP_LOSS_SHARE = 1.0 / 2.25
 """Mean of the loss over the warm-up, as a share of that at the boil: it grows as (T - T_room)^1.25."""
-FILL_DOUBT = 0.03
-"""How far the water that is filled in may be off, up or down: a setting stays within its limits all the same. [1]
-(judgement)"""
 LEAST = "1e-300"
 """Stands for nothing where nothing is divided by nothing."""
 
@@ -97,11 +95,6 @@ def hangs_on(form: Form, text: str, symbols: Iterable[str]) -> bool:
     """Tell whether a text hangs on some of the symbols, directly or by steps."""
     moved = frozenset(symbols)
     return bool(compiled(text).symbols & (moved | {name for name, _ in following(form, moved)}))
-
-
-def fading(exponent: str) -> str:
-    """Exponential as text, nothing where it has faded to a millionth: what cannot matter is not to be weighed."""
-    return f"max(exp(-({exponent})) - 1e-6, 0)"
 
 
 def numbered(symbol: str, power: int) -> str:
@@ -361,7 +354,7 @@ def _thrown(numbers: Iterable[int]) -> Steps:
             (f"mean_cube_{number}", mean_cube(f"highest_{number}", f"lowest_{number}")),
             (
                 f"risen_{number}",
-                f"({_risen(f'first_{number}', number)} + {_risen(f'last_{number}', number)})"
+                f"(2 * height - highest_{number} - lowest_{number} - first_{number} - last_{number})"
                 f" / (max(highest_{number}, 1e-3) + max(lowest_{number}, 1e-3))",
             ),
             (f"law_{number}", cube_law(f"steam_power_{number}", f"mean_cube_{number}")),
@@ -369,10 +362,6 @@ def _thrown(numbers: Iterable[int]) -> Steps:
             (f"thrown_{number}", thrown(f"middle_{number}")),
         )
     )
-
-
-def _risen(level: str, number: int) -> str:
-    return f"max({level} - heated_from, 0) * lift_{number}"
 
 
 def _settling() -> Steps:

@@ -14,6 +14,7 @@ from design.kit import ROLES, Item, Kit, Role
 from design.physics.evidence import default
 from design.setting.constants import (
     BENCH,
+    FILL_STEP,
     HARDWARE,
     ITEMS,
     Given,
@@ -25,9 +26,6 @@ from design.setting.constants import (
 from design.setting.equations import STAGES, Form, Values, evaluated, numbered, over, steps_of
 from design.setting.hardware import Conditions, Hardware
 from design.setting.terms import InputTerm, setting
-
-FILL_STEP = 0.010
-"""Step to which people fill in water. [kg] (common practice, no source)"""
 
 
 @dataclass(frozen=True)

@@ -65,7 +65,7 @@ def test_what_is_recommended_keeps_its_limits_at_every_end(name: str) -> None:
         assert float(np.ravel(values["last_1"])[0]) > design.kit.heater.minimum_depth - 1e-4
 
 
-@pytest.mark.parametrize("procedure", PROCEDURES, ids=lambda one: one.name)
+@pytest.mark.parametrize("procedure", PROCEDURES, ids=lambda one: f"{one.identifier}-{one.number_of_powers}")
 def test_water_is_filled_in_to_ten_grams_and_no_more_than_needed(bench: Bench, procedure: Any) -> None:
     powers = (1400.0, 700.0, 350.0)[: procedure.number_of_powers]
     correction = procedure.corrections[0]
