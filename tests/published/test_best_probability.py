@@ -12,6 +12,7 @@ import pytest
 from budget.arrays import FloatArray
 from budget.quantities.distributions import Lognormal
 from design import chosen
+from design.bench import FillLimits
 from design.kit import Balance, Kit, Vessel
 from design.limits import TOLERANCE, excesses
 from design.materials import Jacket
@@ -50,8 +51,13 @@ HIGH = replace(BARE, name="high", height=0.24)
 LAGGED = replace(BARE, name="lagged", height=0.205, jacket=Jacket("12 mm felt", 0.012, 0.04))
 HIGHEST = replace(LAGGED, name="highest", height=0.285)
 HIGHER = replace(BARE, name="higher", height=0.26)
-STATED = replace(BENCH, knowledge={"carry_over": Lognormal(0.002, 0.003)})
-"""The bench, with droplets enough to matter from vessels that do not boil over."""
+STATED = replace(
+    BENCH,
+    knowledge={"carry_over": Lognormal(0.002, 0.003)},
+    limits=FillLimits(rim=-0.02),
+    supply=replace(BENCH.supply, current_limit=16.0),
+)
+"""The bench, with droplets enough to matter from vessels that do not boil over as the heater is stated."""
 
 
 @dataclass(frozen=True)
