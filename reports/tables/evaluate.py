@@ -18,6 +18,7 @@ from reports.words.evaluate import (
     to_place_of,
     with_spread,
 )
+from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH
 from reports.words.names import limit_names, quantity_name
 
@@ -77,7 +78,7 @@ def finding_table(findings: tuple[Finding, ...]) -> Table:
         Column("row", "Row", "whole", cell=lambda a: a.row or ""),
         Column("column", "Column"),
         Column("code", "Code"),
-        Column("message", "Seen, and likely"),
+        Column("message", "Seen, and likely", cell=what_was_found),
     )
     return listed("warnings", "Rows to look at again", findings, columns)
 
