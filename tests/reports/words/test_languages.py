@@ -257,12 +257,8 @@ def test_every_finding_of_a_readings_sheet_has_words_and_no_words_are_left_over(
     files_of_findings = [path for room in ("evaluation", "sheets") for path in (DESIGN / room).glob("*.py")]
     nodes = [node for path in files_of_findings for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))]
     literals = {node.value for node in nodes if isinstance(node, ast.Constant) and isinstance(node.value, str)}
-    said = {
-        call.args[place].value
-        for call in nodes
-        if isinstance(call, ast.Call)
-        for name, place in KEYED
-        if getattr(call.func, "id", "") == name and isinstance(call.args[place], ast.Constant)
-    }
+    calls = [(getattr(node.func, "id", ""), node.args) for node in nodes if isinstance(node, ast.Call)]
+    keys = [arguments[place] for called, arguments in calls for name, place in KEYED if called == name]
+    said = {key.value for key in keys if isinstance(key, ast.Constant)}
 
     assert said <= ENGLISH.group("finding").keys() <= literals
