@@ -16,8 +16,8 @@ class Message:
     key : str
         Of its words.
     values : mapping of str to object
-        Numbers, names that people gave, and keys of other words, by the words in braces.
+        Numbers, names that people gave, keys of other words, and other messages, by the words in braces.
     """
 
     key: str
-    values: Mapping[str, object] = field(default_factory=dict)
+    values: Mapping[str, object] = field(default_factory=dict, hash=False)

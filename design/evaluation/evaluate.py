@@ -18,6 +18,7 @@ from design.evaluation.learned import Learned, learn
 from design.evaluation.result import GroupResult, group_result
 from design.evaluation.school import SchoolResult, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, preset_names, read_rules
+from design.message import Message
 from design.search.today import in_use
 from design.sheets.readings import Finding, Reading, Sheet
 
@@ -127,14 +128,33 @@ class Evaluation:
         return tuple(group for group in self.groups if self.request.teacher or group.attempt is not None)
 
 
+class NothingEvaluatedError(DesignError):
+    """
+    No group of a sheet can be evaluated.
+
+    Parameters
+    ----------
+    file : str
+        The sheet.
+    findings : tuple of Finding
+        The last that was seen, which says why.
+    """
+
+    def __init__(self, file: str, findings: tuple[Finding, ...]) -> None:
+        super().__init__(f"{file}: no group of readings can be evaluated")
+        self.findings = findings
+
+
 def evaluate(bench: Bench, sheet: Sheet, request: EvaluationRequest) -> Evaluation:
     """
     Evaluate a readings sheet on a bench.
 
     Raises
     ------
+    NothingEvaluatedError
+        If no group can be evaluated.
     DesignError
-        If no group can be evaluated, or the bench does not say what was used.
+        If the bench does not say what was used.
     """
     used = in_use(bench, request.correction)
     rules = [read_rules(name) for name in (request.rules, *preset_names())]
@@ -144,17 +164,16 @@ def evaluate(bench: Bench, sheet: Sheet, request: EvaluationRequest) -> Evaluati
         try:
             group = _group(name, readings, used, request, rules)
         except (DesignError, BudgetError) as fault:
-            message = f"Group {name} could not be evaluated: {fault}"
+            message = Message("cannot_be_evaluated", {"group": name, "fault": str(fault)})
             findings.append(Finding(readings[0].row, "", "cannot_be_evaluated", message, name))
             continue
         groups.append(group)
         findings += group.result.notes
         if group.refusal:
-            message = f"Group {name}: no account is given: {group.refusal}."
+            message = Message("outside_the_knowledge", {"group": name, "refusal": group.refusal})
             findings.append(Finding(readings[0].row, "", "outside_the_knowledge", message, name))
     if not groups:
-        lines = [finding.message for finding in findings[-MOST_SAID:]]
-        raise DesignError("\n".join([f"{sheet.file}: no group of readings can be evaluated:", *lines]))
+        raise NothingEvaluatedError(sheet.file, tuple(findings[-MOST_SAID:]))
     results = {group.group: group.result for group in groups}
     first = groups[0].result
     return Evaluation(

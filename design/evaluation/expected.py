@@ -12,6 +12,7 @@ from budget.arrays import FloatArray
 from design.chosen import Design
 from design.evaluation.measured import rated_power
 from design.evaluation.runs import Run
+from design.message import Message
 from design.physics.losses import lead_share
 from design.procedures.registry import variants_of
 from design.procedures.shared import noise_growth, reading_uncertainty, timing_of_marks
@@ -31,7 +32,7 @@ SAME_POWER = 0.15
 ROBUST = 1.4826
 """Standard deviation of a normal distribution over its median absolute deviation."""
 
-Complaint = tuple[str, str]
+Complaint = tuple[str, Message]
 """Code of something implausible, and what is seen."""
 
 
@@ -160,7 +161,7 @@ def _alike(run: Run, other: Run, windows: Windows) -> bool:
 def complaints(run: Run, windows: Windows, neighbours: Neighbours) -> tuple[Complaint, ...]:
     """Everything implausible about a run, by the bench and by the other runs; empty where nothing is."""
     if not run.goes_on:
-        return (("runs_backwards", "energy, time and mass must all go on from mark to mark"),)
+        return (("runs_backwards", Message("not_on_from_mark_to_mark")),)
     first_of_each = (
         next(found, None) for found in (_power(run, windows, neighbours), _value(run, windows, neighbours))
     )
@@ -173,29 +174,27 @@ def _power(run: Run, windows: Windows, neighbours: Neighbours) -> Iterator[Compl
         return
     low, high = windows.power
     reading = 2.0 * count_step(windows.used, run) / run.span[0]
-    seen = f"energy over time is {power:.0f} W, and "
-    nameplate = f"{seen}the heater's nameplate says {windows.used.kit.heater.power:.0f} W"
+    nameplate = Message("power_beyond_nameplate", {"power": power, "nameplate": windows.used.kit.heater.power})
     if power > high * (1.0 + reading):
         yield "power_beyond_nameplate", nameplate
     if power < low * (1.0 - reading):
         yield "power_below_nameplate", nameplate
     others = neighbours.power
     if others is not None and abs(power / others - 1.0) > 1.5 * (POWER_DRIFT + 2.0 * reading):
-        yield "power_out_of_line", f"{seen}{others:.0f} W in the other runs"
+        yield "power_out_of_line", Message("power_out_of_line", {"power": power, "others": others})
 
 
 def _value(run: Run, windows: Windows, neighbours: Neighbours) -> Iterator[Complaint]:
     energy, mass, _ = run.span
     value, others = energy / mass, neighbours.value
     low, expected, high = windows.value(run)
-    seen = f"E/m is {value / 1e6:.3g} MJ/kg"
-    here = f"{seen} for {1e3 * mass:.4g} g, and about {expected / 1e6:.3g} MJ/kg is expected here"
+    here = {"value": value, "mass": mass, "expected": expected}
     if value < min(low, 0.97 * windows.used.reference):
-        yield "energy_too_small", f"{here}: less energy than that mass needs"
+        yield "energy_too_small", Message("energy_too_small", here)
     if value > high:
-        yield "energy_too_large", f"{here}: more loss than this vessel has"
+        yield "energy_too_large", Message("energy_too_large", here)
     if others is not None and abs(value / others - 1.0) > OUT_OF_LINE * neighbours.spread:
-        yield "run_out_of_line", f"{seen}, and {others / 1e6:.3g} MJ/kg in the other runs"
+        yield "run_out_of_line", Message("run_out_of_line", {"value": value, "others": others})
 
 
 def _marks(run: Run, windows: Windows) -> Iterator[Complaint]:
@@ -205,18 +204,14 @@ def _marks(run: Run, windows: Windows) -> Iterator[Complaint]:
     spread = mark_uncertainty(windows.used, run)
     worst, size = _out_of_line(run.energy, run.mass, spread)
     if size > OUT_OF_LINE:
-        text = f"mark {worst + 1} of the run leaves the line of the others by {size * spread * 1e3:.2g} g"
-        yield "mark_out_of_line", text
+        yield "mark_out_of_line", Message("mass_out_of_line", {"mark": worst + 1, "mass": size * spread})
     if run.time is not None and not windows.several_powers:
         step = count_step(windows.used, run) / max(run.span[0] / run.time[-1], 1.0)
         observer = windows.used.conditions.bench.observer.reaction_time
         allowed = math.hypot(observer, 0.5 * step, 0.5, 0.005 * run.time[-1] / run.time.size)
         worst, size = _out_of_line(run.energy, run.time, allowed)
         if size > OUT_OF_LINE:
-            yield (
-                "mark_out_of_line",
-                f"the time of mark {worst + 1} leaves the line of the others by {size * allowed:.2g} s",
-            )
+            yield "mark_out_of_line", Message("time_out_of_line", {"mark": worst + 1, "time": size * allowed})
 
 
 def _out_of_line(x: FloatArray, y: FloatArray, spread: float) -> tuple[int, float]:

@@ -16,8 +16,9 @@ from design.evaluation.expected import complaints, mark_uncertainty, neighbours_
 from design.evaluation.result import heated_runs, parted
 from design.evaluation.runs import BACKWARDS, Run, by_run, mark_key
 from design.evaluation.slips import Slip, likely_slip
+from design.message import Message
 from design.physics.water import ICE_POINT
-from design.sheets.readings import Finding, Quantity, Reading, Sheet
+from design.sheets.readings import Finding, Quantity, Reading, Sheet, at_cell, at_row
 
 NOT_AT_BOIL = 2.0
 """Kelvin below the boiling point of the room from which the water counts as not boiling (thermometers: 1 to 2 K)."""
@@ -33,14 +34,9 @@ RISING: tuple[tuple[Quantity, str], ...] = (
 """Quantities that can only rise, with the code of a fall."""
 NEEDED: tuple[Quantity, ...] = ("time", "counts", "energy", "mass", "voltage", "current", "power")
 """Quantities that every mark of a run has, or none."""
-SLIPS = {
-    "unit_slip": "another unit than the heading says?",
-    "decimal_slip": "the decimal mark in another place?",
-    "digits_transposed": "two digits the wrong way round?",
-}
 
-Seen = Iterator[tuple[Reading, str, str, str]]
-"""Row, column (empty for the row as a whole), code and words of what is seen."""
+Seen = Iterator[tuple[Reading, str, str, Message]]
+"""Row, column (empty for the row as a whole), code and message of what is seen."""
 
 
 @dataclass(frozen=True)
@@ -62,10 +58,10 @@ def findings_of(sheet: Sheet, used: Design) -> tuple[Finding, ...]:
     return (*sheet.findings, *sorted(dict.fromkeys(found), key=lambda finding: finding.row))
 
 
-def _finding(sheet: Sheet, reading: Reading, quantity: str, code: str, text: str) -> Finding:
-    heading = sheet.headings.get(quantity, "")
-    place = f"Row {reading.row}, {heading}" if heading else f"Row {reading.row}"
-    return Finding(reading.row, heading, code, f"{place}: {text}", reading.group)
+def _finding(sheet: Sheet, reading: Reading, quantity: str, code: str, seen: Message) -> Finding:
+    row, heading = reading.row, sheet.headings.get(quantity, "")
+    message = at_cell(row, heading, seen.key, **seen.values) if heading else at_row(row, seen.key, **seen.values)
+    return Finding(row, heading, code, message, reading.group)
 
 
 def _duplicates(rows: Rows) -> Seen:
@@ -75,8 +71,7 @@ def _duplicates(rows: Rows) -> Seen:
         typed = tuple((name, one.value) for name, one in reading.numbers.items() if not name.startswith("attempt"))
         key = (reading.run, typed)
         if key in seen and len(typed) > 1 and any(quantity in reading.numbers for quantity, _ in RISING):
-            text = f"the same readings as in row {seen[key].row}; one of them is a copy."
-            yield reading, "", "duplicate_row", text
+            yield reading, "", "duplicate_row", Message("duplicate_row", {"other": seen[key].row})
         seen.setdefault(key, reading)
 
 
@@ -88,14 +83,15 @@ def _missing(rows: Rows) -> Seen:
             marks = {reading.mark for reading in given} - {""}
             for reading in readings if given else ():
                 if quantity not in reading.numbers and reading.mark not in marks:
-                    yield reading, quantity, "value_missing", "empty, and the other marks have a reading."
+                    yield reading, quantity, "value_missing", Message("value_missing")
 
 
 def _order(rows: Rows) -> Seen:
     for readings in rows.runs.values():
         for before, after in pairwise(readings):
             if before.mark and after.mark and mark_key(after.mark) < mark_key(before.mark):
-                yield after, "mark", "marks_out_of_order", f"mark {after.mark} stands after mark {before.mark}."
+                marks = {"mark": after.mark, "before": before.mark}
+                yield after, "mark", "marks_out_of_order", Message("marks_out_of_order", marks)
 
 
 def _backwards(rows: Rows) -> Seen:
@@ -108,17 +104,14 @@ def _backwards(rows: Rows) -> Seen:
             for before, after in pairwise([reading for reading in ordered if quantity in reading.numbers]):
                 first, second = before.numbers[quantity], after.numbers[quantity]
                 if second.value < first.value and (before.mark != after.mark or not before.mark):
-                    yield after, quantity, code, f"{second.text} after {first.text}, yet it can only rise."
+                    yield after, quantity, code, Message("runs_backwards", {"typed": second.text, "before": first.text})
         if rows.used.procedure.needs_mass_set or ordered[0].value("mass") == 0.0:
             continue
         for before, after in pairwise(ordered):
             low, high = before.numbers.get("mass"), after.numbers.get("mass")
             if low and high and high.value > low.value + allowed:
-                text = (
-                    f"{high.text} after {low.text}; the balance can only fall while water boils away. Refilled, or "
-                    "digits changed?"
-                )
-                yield after, "mass", "mass_runs_backwards", text
+                message = Message("mass_runs_backwards", {"typed": high.text, "before": low.text})
+                yield after, "mass", "mass_runs_backwards", message
 
 
 def _decimals(rows: Rows) -> Seen:
@@ -133,8 +126,7 @@ def _decimals(rows: Rows) -> Seen:
         for quantity, step in steps.items() if not reading.states_mean else ():
             number = reading.numbers.get(quantity)
             if number and number.step < 0.5 * min(step, number.factor if quantity == "energy" else step):
-                text = f"{number.text} has more decimals than the instrument shows; calculated, or not its reading?"
-                yield reading, quantity, "too_many_decimals", text
+                yield reading, quantity, "too_many_decimals", Message("too_many_decimals", {"typed": number.text})
 
 
 def place_of(resolution: float) -> float:
@@ -157,8 +149,8 @@ def _means(rows: Rows) -> Seen:
             slack = 0.51 * number.step
             if values and not min(values) - slack <= number.value <= max(values) + slack:
                 low, high = min(values) / number.factor, max(values) / number.factor
-                text = f"the mean {number.text} lies outside its readings ({low:.6g} to {high:.6g})."
-                yield stated, quantity, "mean_outside_readings", text
+                message = Message("mean_outside_readings", {"typed": number.text, "low": low, "high": high})
+                yield stated, quantity, "mean_outside_readings", message
 
 
 def _averaged(rows: Rows, stated: Reading, quantity: Quantity) -> list[float]:
@@ -182,11 +174,7 @@ def _heater(rows: Rows) -> Seen:
             continue
         off = [reading for reading in readings if reading.heater is False]
         if off and any(reading.heater for reading in readings):
-            text = (
-                "heater off here and on at another mark of the run; bubbles round the heater shift the balance by 0.5 "
-                "to 3 g between the two states."
-            )
-            yield off[0], "heater", "heater_state_differs", text
+            yield off[0], "heater", "heater_state_differs", Message("heater_state_differs")
 
 
 def _temperature(rows: Rows) -> Seen:
@@ -196,8 +184,8 @@ def _temperature(rows: Rows) -> Seen:
         if number is None or reading.heater is False or reading.states_mean:
             continue
         if number.value < boiling - NOT_AT_BOIL:
-            text = f"{number.text} °C, and water boils at {boiling:.1f} °C in this room; not boiling yet?"
-            yield reading, "temperature", "boiling_not_steady", text
+            message = Message("not_at_boil", {"typed": number.text, "boiling": boiling})
+            yield reading, "temperature", "boiling_not_steady", message
 
 
 def _attempts(rows: Rows) -> Seen:
@@ -208,9 +196,8 @@ def _attempts(rows: Rows) -> Seen:
         if number is None or 0.3 < size < 3.0:
             continue
         fits = [factor for factor in (1e3, 1e6, 1e-3, 1e-6) if 0.3 < size * factor < 3.0]
-        likely = f"times {fits[0]:g} it would be near the expected size; another unit?" if fits else "a slip?"
-        text = f"{number.text} is far from any latent heat of water; {likely}"
-        yield reading, "attempt", "attempt_unit_slip" if fits else "attempt_far_off", text
+        code, values = ("attempt_unit_slip", {"factor": fits[0]}) if fits else ("attempt_far_off", {})
+        yield reading, "attempt", code, Message(code, {"typed": number.text, **values})
 
 
 def _runs(rows: Rows) -> Seen:
@@ -231,9 +218,13 @@ def _runs(rows: Rows) -> Seen:
         if wrong or not run.goes_on_steadily:
             slip = likely_slip(typed[name], partial(_remade, used=rows.used), windows, neighbours)
             if slip is not None:
-                yield _slip(slip, wrong[0][1] if wrong else "the readings of this run do not go on steadily")
+                yield _slip(slip, wrong[0][1] if wrong else Message("not_steadily"))
                 continue
-            yield from ((last, "", code, f"run {name}: {text}.") for code, text in wrong if code != "runs_backwards")
+            yield from (
+                (last, "", code, Message("of_run", {"run": name, "complaint": seen}))
+                for code, seen in wrong
+                if code != "runs_backwards"
+            )
         yield from _uncovered(rows.used, run, last)
 
 
@@ -248,10 +239,10 @@ def _made(readings: Sequence[Reading], used: Design) -> Run | None:
         return None
 
 
-def _slip(slip: Slip, seen: str) -> tuple[Reading, str, str, str]:
+def _slip(slip: Slip, complaint: Message) -> tuple[Reading, str, str, Message]:
     typed = slip.reading.numbers[slip.quantity].text
-    text = f"{typed}: {SLIPS[slip.code]} With {slip.likely} the run would be as expected; as typed, {seen}."
-    return slip.reading, slip.quantity, slip.code, text
+    values = {"typed": typed, "slip": Message(slip.code), "likely": slip.likely, "complaint": complaint}
+    return slip.reading, slip.quantity, slip.code, Message("likely_slip", values)
 
 
 def _coarse(used: Design, run: Run, last: Reading) -> Seen:
@@ -260,11 +251,11 @@ def _coarse(used: Design, run: Run, last: Reading) -> Seen:
     digit, step = used.kit.balance.resolution, used.kit.meter.energy_per_count * used.kit.meter.fineness
     if 0.0 <= mass < FEWEST_STEPS * digit * (1.0 - 1e-9):
         mass = abs(mass)
-        text = f"run {run.name} boils away {1e3 * mass:.3g} g, only {mass / digit:.0f} display steps of the balance."
-        yield last, "mass", "step_too_small", text
+        message = Message("step_too_small", {"run": run.name, "mass": mass, "steps": mass / digit})
+        yield last, "mass", "step_too_small", message
     counted = run.source == "counts" and not used.procedure.pace.whole_counts
     if counted and 0.0 < energy < FEWEST_STEPS * step * (1.0 - 1e-9):
-        yield last, "counts", "counts_too_few", f"run {run.name} has {energy / step:.0f} steps of the meter only."
+        yield last, "counts", "counts_too_few", Message("counts_too_few", {"run": run.name, "steps": energy / step})
 
 
 def _unsteady(used: Design, run: Run) -> Seen:
@@ -278,11 +269,8 @@ def _unsteady(used: Design, run: Run) -> Seen:
     early = (run.mass - (run.mass[-1] - rate * (run.energy[-1] - run.energy)))[:half]
     room = 1.0 + (run.energy[-1] - run.energy[0]) / (later_energy[-1] - later_energy[0])
     if early[0] > spread * room and np.all(np.diff(early) < spread):
-        text = (
-            f"run {run.name} begins with {1e3 * early[0]:.2g} g less steam than its energy makes later on; was the "
-            "water boiling steadily when it began?"
-        )
-        yield run.readings[0][0], "mass", "boiling_not_steady", text
+        message = Message("not_steady_yet", {"run": run.name, "mass": float(early[0])})
+        yield run.readings[0][0], "mass", "boiling_not_steady", message
 
 
 def _uncovered(used: Design, run: Run, last: Reading) -> Seen:
@@ -299,13 +287,8 @@ def _uncovered(used: Design, run: Run, last: Reading) -> Seen:
         if 0.0 < start - tare <= 1.05 * vessel.capacity * density and end - tare > -1e-3
     ]
     if filled and max(filled) < least:
-        needs = f"and the element needs {1e3 * least:.0f} g."
-        yield (
-            last,
-            "mass",
-            "element_uncovered",
-            f"{number.text} leaves at most {1e3 * max(filled):.0f} g of water, {needs}",
-        )
+        message = Message("element_uncovered", {"typed": number.text, "mass": max(filled), "least": least})
+        yield last, "mass", "element_uncovered", message
 
 
 CHECKS: tuple[Callable[[Rows], Seen], ...] = (

@@ -19,6 +19,7 @@ from design.chosen import Design
 from design.errors import DesignError
 from design.evaluation.measured import ANEW, Measured, matching, measured, rated_power, unnumbered
 from design.evaluation.runs import Run, runs_of
+from design.message import Message
 from design.physics.evidence import default
 from design.physics.water import ICE_POINT
 from design.procedures.cooling_run import CoolingRun, cooling_loss
@@ -160,8 +161,8 @@ def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float
             cooled = loss_from(cooling, used, measured(calculated, runs).situation)
         else:
             used, first = calculated, readings[0]
-            text = "no run with the heater off, temperature, mass and time; the losses are calculated instead."
-            notes = (Finding(first.row, "", "no_cooling_run", f"Group {first.group}: {text}", first.group),)
+            message = Message("no_cooling_run", {"group": first.group})
+            notes = (Finding(first.row, "", "no_cooling_run", message, first.group),)
     what = measured(used, runs, cooled)
     best = _outcome(what.model, used.reference, coverage, seed)
     return GroupResult(used, what, best, notes, coverage, seed)

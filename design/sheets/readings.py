@@ -9,6 +9,7 @@ from types import MappingProxyType
 from typing import Literal, get_args
 
 from design.errors import nearest, spaced
+from design.message import Message
 
 Quantity = Literal[
     "time", "counts", "energy", "voltage", "current", "power", "mass", "mass_step", "temperature",
@@ -92,8 +93,8 @@ class Finding:
         Heading of the column as typed; empty for the row as a whole.
     code : str
         Which kind of slip.
-    message : str
-        Where, what was seen, what is likely.
+    message : Message
+        Where, what was seen, what is likely; said by `reports.words.findings`.
     group : str
         Group whose reading it is; empty where it is of the sheet.
     """
@@ -101,8 +102,18 @@ class Finding:
     row: int
     column: str
     code: str
-    message: str
+    message: Message
     group: str = ""
+
+
+def at_row(row: int, key: str, **values: object) -> Message:
+    """Say of a row what was seen in it."""
+    return Message("at_row", {"row": row, "seen": Message(key, values)})
+
+
+def at_cell(row: int, heading: str, key: str, **values: object) -> Message:
+    """Say of a cell what was seen in it."""
+    return Message("at_cell", {"row": row, "heading": heading, "seen": Message(key, values)})
 
 
 @dataclass(frozen=True)
@@ -203,8 +214,8 @@ def column_of(heading: str) -> SheetColumn | None:
     return None
 
 
-def known_headings(heading: str) -> str:
-    """Say what a heading may be, nearest first."""
+def known_headings(heading: str) -> Message:
+    """Say what a heading may be: the nearest, else all."""
     words = ["_".join(filter(None, (quantity, next(iter(units))))) for quantity, units in UNITS.items()]
     near = nearest(heading.casefold(), words)
-    return f'did you mean "{near}"?' if near else f"known columns: {', '.join(words)}"
+    return Message("near_heading", {"near": near}) if near else Message("known_headings", {"known": ", ".join(words)})

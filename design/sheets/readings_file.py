@@ -14,6 +14,7 @@ from typing import Any
 from design.bench_files.schema_faults import shown
 from design.bench_files.text_files import SheetForm, is_workbook, read_bytes, refuse_file, text_cells, workbook_cells
 from design.errors import BenchFileError, Fault, spaced
+from design.message import Message
 from design.sheets.readings import (
     NUMBERS,
     UNITS,
@@ -23,6 +24,8 @@ from design.sheets.readings import (
     Sheet,
     SheetColumn,
     TypedNumber,
+    at_cell,
+    at_row,
     column_of,
     known_headings,
 )
@@ -36,17 +39,17 @@ _SPACES = re.compile(r"[\s\u00a0\u202f'’]")
 
 @dataclass(frozen=True)
 class Refused:
-    """Why a cell is no number: kind of slip, and what to do about it."""
+    """Why a cell is no number: kind of slip, and the key of what to do about it."""
 
     code: str
     reason: str
 
 
-FORMULA = Refused("formula_in_cell", "starts like a formula; type the number that the formula gives")
-TWO_WAYS = Refused("ambiguous_number", "can be read in two ways: which is the decimal mark? Type only that one")
-OTHER_UNIT = Refused("not_a_number", "is not a number in the unit of the heading; type the number alone")
-NO_NUMBER = Refused("not_a_number", "is not a number; type digits and one decimal mark")
-TOO_LARGE = Refused("not_a_number", "is too large to be a reading")
+FORMULA = Refused("formula_in_cell", "formula_in_cell")
+TWO_WAYS = Refused("ambiguous_number", "ambiguous_number")
+OTHER_UNIT = Refused("not_a_number", "other_unit")
+NO_NUMBER = Refused("not_a_number", "not_a_number")
+TOO_LARGE = Refused("not_a_number", "too_large")
 
 
 def number_of(text: str, column: SheetColumn, *, comma_is_decimal: bool) -> TypedNumber | Refused:
@@ -145,15 +148,14 @@ def _columns(headings: tuple[str, ...], row: int, file: str) -> tuple[dict[int, 
             continue
         column = column_of(heading)
         if column is None:
-            message = f"Row {row}: the heading {shown(spaced(heading))} is not known, so its column is not used; "
-            findings.append(Finding(row, heading, "unknown_column", message + known_headings(heading) + "."))
+            unknown = {"heading": shown(spaced(heading)), "known": known_headings(heading)}
+            findings.append(Finding(row, heading, "unknown_column", at_row(row, "unknown_column", **unknown)))
             continue
         if column.quantity in {known.quantity for known in columns.values()}:
             place = f'row {row}, column "{heading}"'
             faults.append(Fault(file, place, "", "column stands twice", shown(heading), "keep one of them"))
         if not column.unit_stated:
-            message = f"Row {row}: the heading “{heading}” has no unit; its numbers are taken as in the usual unit."
-            findings.append(Finding(row, heading, "unit_missing", message))
+            findings.append(Finding(row, heading, "unit_missing", at_row(row, "unit_missing", heading=heading)))
         columns[index] = column
     if not any(column.quantity in NUMBERS for column in columns.values()):
         right = "name columns such as mark, time_s, counts, mass_g in the first row"
@@ -179,14 +181,13 @@ def _reading(
             continue
         number = number_of(text, column, comma_is_decimal=comma_is_decimal)
         if isinstance(number, Refused):
-            message = f"Row {row}, {column.heading}: {shown(text)} {number.reason}."
+            message = at_cell(row, column.heading, number.reason, typed=shown(text))
             refused.append(Finding(row, column.heading, number.code, message, words.get("group", "")))
         else:
             numbers[column.quantity] = number
     if not numbers:
         if refused and all(finding.code == NO_NUMBER.code for finding in refused):
-            message = f"Row {row} holds words and no number, so it is not used."
-            refused = [Finding(row, "", "row_without_readings", message)]
+            refused = [Finding(row, "", "row_without_readings", Message("row_without_readings", {"row": row}))]
         return None, findings + refused
     heater, odd = _heater(row, words.get("heater", ""), columns)
     group, run, mark = (
@@ -199,11 +200,7 @@ def _strays(row: int, cells: tuple[str, ...], columns: Mapping[int, SheetColumn]
     stray = next(filter(None, cells[max(columns) + 1 :]), None)
     if stray is None:
         return []
-    message = (
-        f"Row {row}: {shown(stray)} stands to the right of the headings. A decimal comma in a sheet separated by "
-        "commas splits a number in two: check this row."
-    )
-    return [Finding(row, "", "cell_without_heading", message)]
+    return [Finding(row, "", "cell_without_heading", at_row(row, "cell_without_heading", typed=shown(stray)))]
 
 
 def _heater(row: int, word: str, columns: Mapping[int, SheetColumn]) -> tuple[bool | None, list[Finding]]:
@@ -213,9 +210,7 @@ def _heater(row: int, word: str, columns: Mapping[int, SheetColumn]) -> tuple[bo
     if state is not None:
         return state, []
     heading = next(column.heading for column in columns.values() if column.quantity == "heater")
-    return None, [
-        Finding(row, heading, "heater_not_said", f"Row {row}, {heading}: write on or off (got {shown(word)}).")
-    ]
+    return None, [Finding(row, heading, "heater_not_said", at_cell(row, heading, "heater_not_said", typed=shown(word)))]
 
 
 FORM = SheetForm(

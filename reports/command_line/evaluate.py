@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from design.errors import DesignError
 from design.evaluation.attempts import Attempt
-from design.evaluation.evaluate import evaluate
+from design.evaluation.evaluate import NothingEvaluatedError, evaluate
 from design.evaluation.learned import knowledge_table
 from design.sheets.readings_file import read_readings
 from reports.command_line import console as parts
@@ -17,6 +17,7 @@ from reports.tables import evaluate as tables
 from reports.tables.evaluate_workbook import workbook_bytes
 from reports.tables.files import csv_bytes
 from reports.words.evaluate import AGREES, per_kilogram
+from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH
 from reports.words.names import quantity_name
 
@@ -57,14 +58,18 @@ def run_evaluate(
 
     def find(progress: Report) -> Evaluation:
         with parts.stage(progress, "evaluating the readings"):
-            return evaluate(bench, sheet, asked)
+            try:
+                return evaluate(bench, sheet, asked)
+            except NothingEvaluatedError as refused:
+                lines = [f"{refused}:", *map(what_was_found, refused.findings)]
+                raise DesignError("\n".join(lines)) from refused
 
     request.answer(FILES, find, evaluate_files, show_evaluation)
 
 
 def show_evaluation(evaluation: Evaluation, page: Path, console: Console) -> None:
     """Print what the readings gave: a computed value only where the own one is there, or to the teacher."""
-    lines = [f"{finding.code}: {finding.message}" for finding in evaluation.findings]
+    lines = [f"{finding.code}: {what_was_found(finding)}" for finding in evaluation.findings]
     for group in evaluation.groups:
         best, plain, check = group.result.best, group.result.uncorrected, group.attempt
         if check is not None:
@@ -128,7 +133,10 @@ def evaluate_record(evaluation: Evaluation) -> dict[str, Any]:
     """Put an evaluation into plain dictionaries and lists; for several groups the value is the pooled one."""
     first, groups = evaluation.groups[0], evaluation.groups
     return _values(evaluation.classroom or first.result.best, groups) | {
-        "warnings": [attributes(finding, "row column code message") for finding in evaluation.findings],
+        "warnings": [
+            attributes(finding, "row column code") | {"message": what_was_found(finding)}
+            for finding in evaluation.findings
+        ],
         "groups": [_group_record(group) for group in groups],
         "school": _school_record(first.school, first.presets),
         "sources": _source_records(first),

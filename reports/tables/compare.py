@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from design.comparison.population import Standing
     from design.comparison.side_by_side import Comparison, Method, Sweep
 
+_ = ENGLISH.text
+
 FAMILIES = {
     "normal": "normal, standard uncertainty",
     "lognormal": "lognormal, standard uncertainty or factor",
@@ -48,15 +50,15 @@ def _methods(name: str, caption: str, comparison: Comparison, methods: Sequence[
     changed = name == "improvements"
     columns = [
         Column("method", "Change" if changed else "Procedure and correction"),
-        Column("setting", "Setting"),
-        Column("bias_percent", "Bias", "signed percent"),
-        Column("standard_uncertainty_percent", "Standard uncertainty", "percent"),
-        Column("rms_error_percent", "Rms error", "percent"),
-        Column("rms_calculated_percent", "Rms error, with calculated correction", "percent"),
-        Column("minutes", "Time", "minutes"),
-        Column("rows", "Readings (rows)", "whole"),
-        Column(f"price_{comparison.bench.purse.currency}", "To buy", "money", comparison.bench.purse.currency),
-        Column("obstacles", "Stands in the way"),
+        Column("setting", _("table.setting")),
+        Column("bias_percent", _("word.bias"), "signed percent"),
+        Column("standard_uncertainty_percent", _("table.standard_uncertainty"), "percent"),
+        Column("rms_error_percent", _("table.rms_error"), "percent"),
+        Column("rms_calculated_percent", _("table.rms_error_with_calculated_correction"), "percent"),
+        Column("minutes", _("table.time"), "minutes"),
+        Column("rows", _("table.readings_rows"), "whole"),
+        Column(f"price_{comparison.bench.purse.currency}", _("word.to_buy"), "money", comparison.bench.purse.currency),
+        Column("obstacles", _("table.stands_in_the_way")),
     ]
     rows = []
     for method in methods:
@@ -98,7 +100,7 @@ def hazards_table(comparison: Comparison) -> Table:
     return table(
         "hazards",
         "What each way adds to boiling water, steam and mains (judgement; local rules and qualified people decide)",
-        (Column("way", "Way"), Column("hazard", "Adds")),
+        (Column("way", _("table.way")), Column("hazard", _("table.adds"))),
         list(rows.items()),
     )
 
@@ -114,7 +116,11 @@ def cancels_table() -> Table:
     return table(
         "cancels",
         "Errors that each procedure cancels, and those that it keeps",
-        (Column("procedure", "Procedure"), Column("cancels", "Cancels"), Column("keeps", "Keeps as well")),
+        (
+            Column("procedure", _("table.procedure")),
+            Column("cancels", _("table.cancels")),
+            Column("keeps", _("table.keeps_as_well")),
+        ),
         [
             (
                 procedure_name(each),
@@ -160,13 +166,13 @@ def crossings_table(comparison: Comparison) -> Table:
         "crossings",
         "Crossing points of rms errors, all else as on this kit",
         (
-            Column("quantity", "Quantity"),
-            Column("better_below", "Better below"),
-            Column("crossing", "Crossing at"),
-            Column("better_above", "Better above"),
-            Column("rms_percent", "Rms error there", "percent"),
-            Column("here", "This kit"),
-            Column("range", "Looked for from"),
+            Column("quantity", _("table.quantity")),
+            Column("better_below", _("table.better_below")),
+            Column("crossing", _("table.crossing_at")),
+            Column("better_above", _("table.better_above")),
+            Column("rms_percent", _("table.rms_error_there"), "percent"),
+            Column("here", _("table.this_kit")),
+            Column("range", _("table.looked_for_from")),
         ),
         rows,
     )
@@ -179,14 +185,14 @@ def population_table(comparison: Comparison) -> Table:
         "population",
         f"{population.kits} plausible kits: share on which the rms error is below that of the usual way",
         (
-            Column("method", "Method"),
-            Column("possible", "Possible on", "whole"),
-            Column("wins", "Wins on", "whole"),
-            Column("wins_percent", "Share", "percent"),
-            Column("low_percent", "From", "percent"),
-            Column("high_percent", "To", "percent"),
-            Column("median_ratio", "Median ratio of rms errors", "significant", "", 2),
-            Column("best", "Best of all procedures on", "whole"),
+            Column("method", _("table.method")),
+            Column("possible", _("table.possible_on"), "whole"),
+            Column("wins", _("table.wins_on"), "whole"),
+            Column("wins_percent", _("table.share"), "percent"),
+            Column("low_percent", _("table.from"), "percent"),
+            Column("high_percent", _("table.to"), "percent"),
+            Column("median_ratio", _("table.median_ratio_of_rms_errors"), "significant", "", 2),
+            Column("best", _("table.best_of_all_procedures_on"), "whole"),
         ),
         [(wording_compare.way(one.way), *_standing(one), one.best) for one in population.procedures]
         + [
@@ -208,7 +214,7 @@ def drawn_table(comparison: Comparison) -> Table:
     return table(
         "drawn_from",
         "What the plausible kits were drawn from (judgement)",
-        (Column("quantity", "Quantity"), Column("distribution", "Drawn from")),
+        (Column("quantity", _("table.quantity")), Column("distribution", _("table.drawn_from"))),
         list(drawn_from(comparison.bench)),
     )
 
@@ -226,20 +232,22 @@ def inputs_table(comparison: Comparison) -> Table:
         "Input quantities with their sources",
         found.values(),
         (
-            Column("symbol", "Symbol", "symbol"),
-            Column("quantity", "Quantity", cell=lambda one: quantity_name(one.name)),
-            Column("estimate", "Estimate", "significant", "", 4, cell=lambda one: float(one.distribution.mean)),
+            Column("symbol", _("table.symbol"), "symbol"),
+            Column("quantity", _("table.quantity"), cell=lambda one: quantity_name(one.name)),
+            Column(
+                "estimate", _("table.estimate"), "significant", "", 4, cell=lambda one: float(one.distribution.mean)
+            ),
             Column(
                 "standard_uncertainty",
-                "Standard uncertainty",
+                _("table.standard_uncertainty"),
                 "significant",
                 "",
                 2,
                 cell=lambda one: float(one.distribution.standard_uncertainty),
             ),
-            Column("unit", "Unit"),
-            Column("distribution", "Distribution", cell=lambda one: one.distribution.describe()),
-            Column("evidence", "Source", cell=lambda one: one.source),
+            Column("unit", _("table.unit")),
+            Column("distribution", _("table.distribution"), cell=lambda one: one.distribution.describe()),
+            Column("evidence", _("word.source"), cell=lambda one: one.source),
         ),
     )
 
@@ -251,14 +259,14 @@ def evidence_table() -> Table:
         "Defaults where the bench file is silent; a wide distribution stands for thin evidence",
         ROWS,
         (
-            Column("quantity", "Quantity"),
-            Column("value", "Value", "significant", "", 3),
-            Column("spread", "Spread", "significant", "", 2),
-            Column("unit", "Unit"),
-            Column("family", "Distribution", cell=lambda one: FAMILIES[one.family]),
-            Column("basis", "Rests on", cell=lambda one: ENGLISH.text(f"basis.{one.basis}")),
-            Column("source", "Source"),
-            Column("compared", "Against published classroom data"),
+            Column("quantity", _("table.quantity")),
+            Column("value", _("table.value"), "significant", "", 3),
+            Column("spread", _("table.spread"), "significant", "", 2),
+            Column("unit", _("table.unit")),
+            Column("family", _("table.distribution"), cell=lambda one: FAMILIES[one.family]),
+            Column("basis", _("table.rests_on"), cell=lambda one: ENGLISH.text(f"basis.{one.basis}")),
+            Column("source", _("word.source")),
+            Column("compared", _("table.against_published_classroom_data")),
         ),
     )
 
@@ -273,10 +281,10 @@ def heater_off_table(comparison: Comparison) -> Table:
         f"Subtracting the heater-off rate, with {rounding.in_unit(found.boiling_rate * 60_000, 'g/min')} leaving with "
         "the heater on",
         (
-            Column("case", "Heater-off rate"),
-            Column("rate_g_per_min", "Rate", "significant", "g/min", 2),
-            Column("mistake_percent", "Mistake alone", "signed percent"),
-            Column("result_percent", "Error of today’s value with it", "signed percent"),
+            Column("case", _("table.heater_off_rate")),
+            Column("rate_g_per_min", _("table.rate"), "significant", "g/min", 2),
+            Column("mistake_percent", _("table.mistake_alone"), "signed percent"),
+            Column("result_percent", _("table.error_of_todays_value_with_it"), "signed percent"),
         ),
         [(name, rate * 60_000, mistake, result) for name, rate, mistake, result in cells],
     )

@@ -18,6 +18,7 @@ from reports.words.evaluate import (
     to_place_of,
     with_spread,
 )
+from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH
 from reports.words.names import limit_names, quantity_name
 
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
     from design.evaluation.school import SchoolResult
     from design.sheets.readings import Finding
 
+_ = ENGLISH.text
+
 NO_EFFECT = 1e-4
 """Per cent below which a source is not listed."""
 
@@ -36,17 +39,32 @@ def attempt_table(evaluation: Evaluation) -> Table:
     """Own numbers beside the computed ones, a row a group that gave them."""
     given = [group for group in evaluation.groups if group.attempt is not None]
     columns = (
-        Column("group", "Group"),
-        Column("own", "Own value", cell=lambda a: as_typed(a.attempt.attempt.value)),
-        Column("own_uncertainty", "Own ±", cell=lambda a: _typed_or_empty(a.attempt.attempt.uncertainty)),
+        Column("group", _("word.group")),
+        Column("own", _("table.own_value"), cell=lambda a: as_typed(a.attempt.attempt.value)),
+        Column(
+            "own_uncertainty", _("table.own_uncertainty"), cell=lambda a: _typed_or_empty(a.attempt.attempt.uncertainty)
+        ),
         Column(
             "computed",
-            "E/m from the readings",
+            _("table.e_m_from_the_readings"),
             cell=lambda a: to_place_of(a.attempt.computed, a.result.uncorrected.standard_uncertainty),
         ),
-        Column("computed_uncertainty", "± by the school rule", cell=lambda a: spread(a.school.uncertainty)),
-        Column("difference_percent", "Own − computed", "signed percent", cell=lambda a: a.attempt.difference_percent),
-        Column("step", "Step that differs", cell=lambda a: "none" if a.attempt.same else a.attempt.step or "not found"),
+        Column(
+            "computed_uncertainty",
+            _("table.uncertainty_by_the_school_rule"),
+            cell=lambda a: spread(a.school.uncertainty),
+        ),
+        Column(
+            "difference_percent",
+            _("table.own_minus_computed"),
+            "signed percent",
+            cell=lambda a: a.attempt.difference_percent,
+        ),
+        Column(
+            "step",
+            _("table.step_that_differs"),
+            cell=lambda a: "none" if a.attempt.same else a.attempt.step or "not found",
+        ),
     )
     return listed("attempts", "Own numbers and computed ones", given, columns)
 
@@ -59,9 +77,9 @@ def ways_table(group: GroupEvaluation) -> Table:
     """Ways of reckoning that give the own value."""
     uncertainty = group.result.uncorrected.standard_uncertainty
     columns = (
-        Column("step", "Step"),
-        Column("detail", "Reckoned with"),
-        Column("value", "Would give", cell=lambda a: to_place_of(a.value, uncertainty)),
+        Column("step", _("table.step")),
+        Column("detail", _("table.reckoned_with")),
+        Column("value", _("table.would_give"), cell=lambda a: to_place_of(a.value, uncertainty)),
     )
     return listed(
         "ways",
@@ -74,10 +92,10 @@ def ways_table(group: GroupEvaluation) -> Table:
 def finding_table(findings: tuple[Finding, ...]) -> Table:
     """Slips seen, in the order of the sheet."""
     columns = (
-        Column("row", "Row", "whole", cell=lambda a: a.row or ""),
-        Column("column", "Column"),
-        Column("code", "Code"),
-        Column("message", "Seen, and likely"),
+        Column("row", _("table.row"), "whole", cell=lambda a: a.row or ""),
+        Column("column", _("table.column")),
+        Column("code", _("table.code")),
+        Column("message", _("table.seen_and_likely"), cell=what_was_found),
     )
     return listed("warnings", "Rows to look at again", findings, columns)
 
@@ -86,17 +104,20 @@ def result_table(evaluation: Evaluation) -> Table:
     """Values, reference and comparison, a row a group."""
     coverage = rounding.percent_of_share(evaluation.request.coverage)
     columns = (
-        Column("group", "Group"),
-        Column("uncorrected", "E/m ± u", cell=lambda a: _with_u(a.result.uncorrected)),
-        Column("corrected", "Corrected ± u", cell=lambda a: _with_u(a.result.best)),
+        Column("group", _("word.group")),
+        Column("uncorrected", _("table.e_m_uncertainty_u"), cell=lambda a: _with_u(a.result.uncorrected)),
+        Column("corrected", _("table.corrected_uncertainty_u"), cell=lambda a: _with_u(a.result.best)),
         Column("interval", f"{coverage} interval", cell=lambda a: _ends(a.result.best)),
-        Column("reference", "Reference ± u", cell=lambda a: _reference(_best(a))),
+        Column("reference", _("table.reference_uncertainty_u"), cell=lambda a: _reference(_best(a))),
         Column(
-            "difference_percent", "Corrected − reference", "signed percent", cell=lambda a: _best(a).difference_percent
+            "difference_percent",
+            _("table.corrected_minus_reference"),
+            "signed percent",
+            cell=lambda a: _best(a).difference_percent,
         ),
-        Column("normalised_error", "E_n", cell=lambda a: rounding.significant(_best(a).normalised_error, 2)),
-        Column("z_score", "z", cell=lambda a: rounding.significant(_best(a).z_score, 2)),
-        Column("verdict", "|E_n| ≤ 1", cell=lambda a: AGREES[_best(a).agrees]),
+        Column("normalised_error", _("table.e_n"), cell=lambda a: rounding.significant(_best(a).normalised_error, 2)),
+        Column("z_score", _("table.z"), cell=lambda a: rounding.significant(_best(a).z_score, 2)),
+        Column("verdict", _("table.e_n_at_most_1"), cell=lambda a: AGREES[_best(a).agrees]),
     )
     return listed("groups", "Result and reference", evaluation.groups, columns)
 
@@ -129,11 +150,11 @@ def school_table(group: GroupEvaluation) -> Table:
         _outcome_row("losses taken off, JCGM 100", group.result.best),
     ]
     columns = (
-        Column("rules", "Rules"),
-        Column("value", "L"),
-        Column("uncertainty_percent", "±", "percent"),
-        Column("difference_percent", "L − reference", "signed percent"),
-        Column("verdict", "By its own rule"),
+        Column("rules", _("table.rules")),
+        Column("value", _("table.l")),
+        Column("uncertainty_percent", _("table.uncertainty"), "percent"),
+        Column("difference_percent", _("table.l_minus_reference"), "signed percent"),
+        Column("verdict", _("table.by_its_own_rule")),
     )
     return table("school", f"Group {group.group}: the same readings by different rules", columns, rows)
 
@@ -159,7 +180,11 @@ def rules_table(result: SchoolResult) -> Table:
         "figures": f"{rules.figures.digits} significant", "agreement": rules.agreement.rule,
     }  # fmt: skip
     rows = [(ENGLISH.text(f"rule_part.{part}"), words[part], source) for part, source in rules.sources.items()]
-    columns = (Column("of", "Uncertainty of"), Column("rule", "Rule"), Column("source", "Source"))
+    columns = (
+        Column("of", _("table.uncertainty_of")),
+        Column("rule", _("table.rule")),
+        Column("source", _("word.source")),
+    )
     return table("rules", f"Rules “{rules.name}”", columns, rows)
 
 
@@ -200,12 +225,14 @@ def source_table(group: GroupEvaluation) -> Table:
     """Every source: what it does to the uncorrected value, what it adds to the uncertainty, and its kind."""
     kept = [one for one in sources_of(group) if one.direction or one.uncertainty >= NO_EFFECT]
     columns = (
-        Column("quantity", "Source", cell=lambda a: quantity_name(a.quantity.name)),
-        Column("pushes_percent", "Does to E/m", "signed percent", cell=lambda a: a.pushes if a.direction else None),
-        Column("direction", "Makes E/m", cell=lambda a: a.direction or "either way"),
-        Column("uncertainty_percent", "Standard uncertainty of L", "percent", cell=lambda a: a.uncertainty),
-        Column("share_percent", "Share of the variance", "percent", cell=lambda a: 100.0 * a.share),
-        Column("kind", "Kind"),
+        Column("quantity", _("word.source"), cell=lambda a: quantity_name(a.quantity.name)),
+        Column(
+            "pushes_percent", _("table.does_to_e_m"), "signed percent", cell=lambda a: a.pushes if a.direction else None
+        ),
+        Column("direction", _("table.makes_e_m"), cell=lambda a: a.direction or "either way"),
+        Column("uncertainty_percent", _("table.standard_uncertainty_of_l"), "percent", cell=lambda a: a.uncertainty),
+        Column("share_percent", _("word.share_variance"), "percent", cell=lambda a: 100.0 * a.share),
+        Column("kind", _("bench.kind")),
     )
     return listed(
         "sources",
@@ -230,34 +257,36 @@ def budget_table(group: GroupEvaluation) -> Table:
     outcome = group.result.best
     propagation = outcome.propagation
     columns = (
-        Column("symbol", "Symbol", "symbol", cell=lambda a: a.symbol.removesuffix("_est")),
-        Column("quantity", "Quantity", cell=lambda a: quantity_name(a.name)),
-        Column("estimate", "Estimate", "significant", digits=5, cell=lambda a: a.distribution.mean),
+        Column("symbol", _("table.symbol"), "symbol", cell=lambda a: a.symbol.removesuffix("_est")),
+        Column("quantity", _("table.quantity"), cell=lambda a: quantity_name(a.name)),
+        Column("estimate", _("table.estimate"), "significant", digits=5, cell=lambda a: a.distribution.mean),
         Column(
             "standard_uncertainty",
-            "Standard uncertainty",
+            _("table.standard_uncertainty"),
             "significant",
             digits=2,
             cell=lambda a: a.distribution.standard_uncertainty,
         ),
-        Column("unit", "Unit"),
-        Column("distribution", "Distribution", cell=lambda a: a.distribution.describe()),
+        Column("unit", _("table.unit")),
+        Column("distribution", _("table.distribution"), cell=lambda a: a.distribution.describe()),
         Column(
             "sensitivity_coefficient",
-            "Sensitivity coefficient",
+            _("table.sensitivity_coefficient"),
             "significant",
             cell=lambda a: propagation.sensitivity_coefficients[a.symbol],
         ),
         Column(
             "contribution_J_per_kg",
-            "Contribution",
+            _("table.contribution"),
             "significant",
             "J/kg",
             2,
             cell=lambda a: propagation.contributions[a.symbol],
         ),
-        Column("share_percent", "Share", "percent", cell=lambda a: 100.0 * propagation.variance_shares[a.symbol]),
-        Column("source", "Evidence"),
+        Column(
+            "share_percent", _("table.share"), "percent", cell=lambda a: 100.0 * propagation.variance_shares[a.symbol]
+        ),
+        Column("source", _("table.evidence")),
     )
     inputs = listed(
         "budget", f"Group {group.group}: uncertainty budget of the corrected value", outcome.model.inputs, columns
@@ -272,14 +301,23 @@ def account_table(group: GroupEvaluation) -> Table:
     """Each source before and after the readings."""
     reference = group.result.used.reference
     columns = (
-        Column("quantity", "Source", cell=lambda a: quantity_name(a.quantity)),
-        Column("before", "Before the readings", cell=lambda a: with_spread(a, a.prior_mean, a.prior_uncertainty)),
-        Column("after", "After the readings", cell=lambda a: with_spread(a, a.mean, a.standard_uncertainty)),
-        Column("effect_percent", "Its change does to L", "signed percent", cell=lambda a: 100.0 * a.effect / reference),
+        Column("quantity", _("word.source"), cell=lambda a: quantity_name(a.quantity)),
         Column(
-            "alone", "Alone it would have to be", cell=lambda a: None if a.alone is None else in_its_unit(a, a.alone)
+            "before", _("table.before_the_readings"), cell=lambda a: with_spread(a, a.prior_mean, a.prior_uncertainty)
         ),
-        Column("chance_percent", "Chance of that", "percent", cell=lambda a: 100.0 * a.chance),
+        Column("after", _("table.after_the_readings"), cell=lambda a: with_spread(a, a.mean, a.standard_uncertainty)),
+        Column(
+            "effect_percent",
+            _("table.its_change_does_to_l"),
+            "signed percent",
+            cell=lambda a: 100.0 * a.effect / reference,
+        ),
+        Column(
+            "alone",
+            _("table.alone_it_would_have_to_be"),
+            cell=lambda a: None if a.alone is None else in_its_unit(a, a.alone),
+        ),
+        Column("chance_percent", _("table.chance_of_that"), "percent", cell=lambda a: 100.0 * a.chance),
     )
     return listed(
         "accounts",
@@ -293,13 +331,13 @@ def improvement_table(evaluation: Evaluation) -> Table:
     """Each change with the error before and after."""
     currency = evaluation.bench.purse.currency
     columns = (
-        Column("change", "Change", cell=lambda a: wording_compare.improvement(a.key)),
-        Column("bias_before_percent", "Bias before", "signed percent", cell=lambda a: a.bias_percent[0]),
-        Column("bias_after_percent", "Bias after", "signed percent", cell=lambda a: a.bias_percent[1]),
-        Column("rms_before_percent", "Rms error before", "percent", cell=lambda a: a.rms_error_percent[0]),
-        Column("rms_after_percent", "Rms error after", "percent", cell=lambda a: a.rms_error_percent[1]),
-        Column("price", "Price", "money", currency),
-        Column("obstacles", "Stands in its way", cell=lambda a: limit_names(a.obstacles)),
+        Column("change", _("table.change"), cell=lambda a: wording_compare.improvement(a.key)),
+        Column("bias_before_percent", _("table.bias_before"), "signed percent", cell=lambda a: a.bias_percent[0]),
+        Column("bias_after_percent", _("table.bias_after"), "signed percent", cell=lambda a: a.bias_percent[1]),
+        Column("rms_before_percent", _("table.rms_error_before"), "percent", cell=lambda a: a.rms_error_percent[0]),
+        Column("rms_after_percent", _("table.rms_error_after"), "percent", cell=lambda a: a.rms_error_percent[1]),
+        Column("price", _("word.price"), "money", currency),
+        Column("obstacles", _("table.stands_in_its_way"), cell=lambda a: limit_names(a.obstacles)),
     )
     return listed(
         "improvements", "Changes: before and after, the value as it is reckoned today", evaluation.improvements, columns
@@ -320,21 +358,23 @@ def class_table(evaluation: Evaluation) -> Table:
             ("chi-squared over degrees of freedom", ratio),
             ("groups far from the rest", ", ".join(view.outliers) or "none"),
         ]
-    return table("classroom", "The class", (Column("what", "Quantity"), Column("value", "Value")), rows)
+    return table(
+        "classroom", "The class", (Column("what", _("table.quantity")), Column("value", _("table.value"))), rows
+    )
 
 
 def marks_table(group: GroupEvaluation) -> Table:
     """Energy, mass and time at each mark."""
     runs = [run for level in group.result.measured.levels for run in level]
     columns = (
-        Column("row", "Row", "whole", cell=lambda a: a[2].row),
-        Column("run", "Run", cell=lambda a: a[0].name),
-        Column("mark", "Mark", cell=lambda a: a[2].mark or str(a[1])),
-        Column("energy_kJ", "Energy", "significant", "kJ", 5, cell=lambda a: float(a[0].energy[a[1]]) / 1e3),
-        Column("mass_g", "Boiled away", "significant", "g", 5, cell=lambda a: 1e3 * float(a[0].mass[a[1]])),
+        Column("row", _("table.row"), "whole", cell=lambda a: a[2].row),
+        Column("run", _("table.run"), cell=lambda a: a[0].name),
+        Column("mark", _("table.mark"), cell=lambda a: a[2].mark or str(a[1])),
+        Column("energy_kJ", _("table.energy"), "significant", "kJ", 5, cell=lambda a: float(a[0].energy[a[1]]) / 1e3),
+        Column("mass_g", _("table.boiled_away"), "significant", "g", 5, cell=lambda a: 1e3 * float(a[0].mass[a[1]])),
         Column(
             "time_s",
-            "Time",
+            _("table.time"),
             "significant",
             "s",
             5,

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from reports.tables.files import guarded, timeless
+from reports.words.findings import what_was_found
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -208,5 +209,5 @@ def _warnings(sheet: Any, evaluation: Evaluation) -> None:
     sheet.append(["row", "column", "code", "message"])
     _bold(sheet, 1)
     for finding in evaluation.findings:
-        sheet.append([finding.row, guarded(finding.column), finding.code, guarded(finding.message)])
+        sheet.append([finding.row, guarded(finding.column), finding.code, guarded(what_was_found(finding))])
     sheet.column_dimensions["D"].width = 90

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
     from design.rehearsal.campaign import Rehearsal
 
+_ = ENGLISH.text
+
 BINS = 40
 """Bars of the histogram of reported values."""
 AFTERWARDS = 60.0
@@ -29,10 +31,10 @@ def coverage_table(rehearsal: Rehearsal) -> Table:
         "Share of virtual runs whose interval holds the true value",
         (rehearsal.coverage, rehearsal.coverage_one),
         (
-            Column("asked_percent", "Asked", "percent", cell=lambda one: 100.0 * one.asked),
-            Column("found_percent", "Found", "percent", cell=lambda one: 100.0 * one.found),
-            Column("low_percent", "From", "percent", cell=lambda one: 100.0 * one.interval[0]),
-            Column("high_percent", "To (95 % confidence)", "percent", cell=lambda one: 100.0 * one.interval[1]),
+            Column("asked_percent", _("table.asked"), "percent", cell=lambda one: 100.0 * one.asked),
+            Column("found_percent", _("table.found"), "percent", cell=lambda one: 100.0 * one.found),
+            Column("low_percent", _("table.from"), "percent", cell=lambda one: 100.0 * one.interval[0]),
+            Column("high_percent", _("table.to_95_confidence"), "percent", cell=lambda one: 100.0 * one.interval[1]),
         ),
     )
 
@@ -45,15 +47,18 @@ def differs_table(rehearsal: Rehearsal) -> Table:
         "The same interval where the world differs from what is stated",
         rehearsal.elsewhere,
         (
-            Column("kind", "What differs", cell=lambda one: say(f"rehearse_world.{one.world.key}")),
-            Column("outside", "It lies", cell=lambda one: say(_place_of(one.world.outside))),
-            Column("found_percent", "Found", "percent", cell=lambda one: 100.0 * one.coverage.found),
-            Column("low_percent", "From", "percent", cell=lambda one: 100.0 * one.coverage.interval[0]),
+            Column("kind", _("table.what_differs"), cell=lambda one: say(f"rehearse_world.{one.world.key}")),
+            Column("outside", _("table.it_lies"), cell=lambda one: say(_place_of(one.world.outside))),
+            Column("found_percent", _("table.found"), "percent", cell=lambda one: 100.0 * one.coverage.found),
+            Column("low_percent", _("table.from"), "percent", cell=lambda one: 100.0 * one.coverage.interval[0]),
             Column(
-                "high_percent", "To (95 % confidence)", "percent", cell=lambda one: 100.0 * one.coverage.interval[1]
+                "high_percent",
+                _("table.to_95_confidence"),
+                "percent",
+                cell=lambda one: 100.0 * one.coverage.interval[1],
             ),
-            Column("bias_percent", "Mean error", "signed percent", cell=lambda one: 100.0 * one.bias),
-            Column("over_rim_percent", "Water over the rim", "percent", cell=lambda one: 100.0 * one.over_rim),
+            Column("bias_percent", _("table.mean_error"), "signed percent", cell=lambda one: 100.0 * one.bias),
+            Column("over_rim_percent", _("table.water_over_the_rim"), "percent", cell=lambda one: 100.0 * one.over_rim),
         ),
     )
 
@@ -75,12 +80,12 @@ def moments_table(rehearsal: Rehearsal) -> Table:
         "errors",
         "Error of the reported value, in per cent of the true value",
         (
-            Column("what", "What"),
-            Column("bias_percent", "Mean", "signed percent"),
-            Column("spread_percent", "Standard deviation", "percent"),
-            Column("low_percent", "Low end", "signed percent"),
-            Column("median_percent", "Median", "signed percent"),
-            Column("high_percent", "High end", "signed percent"),
+            Column("what", _("table.what")),
+            Column("bias_percent", _("table.mean"), "signed percent"),
+            Column("spread_percent", _("table.standard_deviation"), "percent"),
+            Column("low_percent", _("table.low_end"), "signed percent"),
+            Column("median_percent", _("table.median"), "signed percent"),
+            Column("high_percent", _("table.high_end"), "signed percent"),
         ),
         [
             row("virtual runs", virtual, 100.0 * rehearsal.bias, 100.0 * rehearsal.spread),
@@ -107,10 +112,10 @@ def histogram_table(rehearsal: Rehearsal) -> Table:
         "reported",
         "Share of reported values by their error",
         (
-            Column("from_percent", "From", "signed percent"),
-            Column("to_percent", "To", "signed percent"),
-            Column("runs_percent", "Virtual runs", "percent"),
-            Column("budget_percent", "Budget", "percent"),
+            Column("from_percent", _("table.from"), "signed percent"),
+            Column("to_percent", _("table.to"), "signed percent"),
+            Column("runs_percent", _("table.virtual_runs"), "percent"),
+            Column("budget_percent", _("table.budget"), "percent"),
         ),
         [
             (float(low), float(high), 100.0 * float(one), 100.0 * float(other))
@@ -135,12 +140,12 @@ def traces_table(rehearsal: Rehearsal, every: int = 1) -> Table:
         "traces",
         "One virtual run over time",
         (
-            Column("time_s", "Time", "significant", "s", 4),
-            Column("indicated_g", "Mass indicated", "significant", "g", 5),
-            Column("true_g", "Water in the vessel", "significant", "g", 5),
-            Column("temperature_C", "Temperature", "significant", "°C", 4),
-            Column("power_W", "Power metered", "significant", "W", 4),
-            Column("counts", "Counts", "significant", "", 4),
+            Column("time_s", _("table.time"), "significant", "s", 4),
+            Column("indicated_g", _("table.mass_indicated"), "significant", "g", 5),
+            Column("true_g", _("table.water_in_the_vessel"), "significant", "g", 5),
+            Column("temperature_C", _("table.temperature"), "significant", "°C", 4),
+            Column("power_W", _("table.power_metered"), "significant", "W", 4),
+            Column("counts", _("table.counts"), "significant", "", 4),
         ),
         [
             (float(a), 1000.0 * float(b), 1000.0 * float(c), float(d) - 273.15, float(e), float(f))
@@ -161,16 +166,16 @@ def truth_table(rehearsal: Rehearsal) -> Table:
         "What was true of the first virtual run",
         TRUTHS,
         (
-            Column("quantity", "Quantity", cell=lambda one: ENGLISH.text(f"truth.{one.key}")),
+            Column("quantity", _("table.quantity"), cell=lambda one: ENGLISH.text(f"truth.{one.key}")),
             Column(
                 "value",
-                "Value",
+                _("table.value"),
                 "significant",
                 "",
                 3,
                 cell=lambda one: (100.0 if one.unit == "%" else 1.0) * float(truth[one.key].flat[0]),
             ),
-            Column("unit", "Unit"),
+            Column("unit", _("table.unit")),
         ),
     )
 
@@ -201,7 +206,11 @@ def ledger_table(rehearsal: Rehearsal) -> Table:
     return table(
         "books",
         "Energy and mass of the first virtual run at its end",
-        (Column("column", "Column"), Column("value", "Value", "significant", "", 6), Column("unit", "Unit")),
+        (
+            Column("column", _("table.column")),
+            Column("value", _("table.value"), "significant", "", 6),
+            Column("unit", _("table.unit")),
+        ),
         [(words, float(values[0]), unit) for words, values, unit in rows],
     )
 
@@ -215,10 +224,10 @@ def behaviour_table() -> Table:
         "Behaviour of the virtual bench",
         BEHAVIOURS,
         (
-            Column("quantity", "Quantity"),
-            Column("value", "Value", "significant", "", 3),
-            Column("unit", "Unit"),
-            Column("evidence", "Evidence", cell=lambda one: one.source),
+            Column("quantity", _("table.quantity")),
+            Column("value", _("table.value"), "significant", "", 3),
+            Column("unit", _("table.unit")),
+            Column("evidence", _("table.evidence"), cell=lambda one: one.source),
         ),
     )
 

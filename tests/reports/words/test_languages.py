@@ -33,8 +33,11 @@ from reports.words.names import procedure_name, quantity_name
 OTHERS = LANGUAGES[1:]
 THIN = "\u202f"
 REPORTS = Path(str(files("reports")))
+DESIGN = Path(str(files("design")))
 SPEAKING = {"_", "text", "several", "step"}
 """Functions whose first argument is a key."""
+KEYED = (("Message", 0), ("at_row", 1), ("at_cell", 2), ("Refused", 1))
+"""What is said of a readings sheet, and the place of the key among the arguments."""
 
 
 def forms(message: Message) -> list[str]:
@@ -249,3 +252,15 @@ def test_a_quantity_of_a_power_of_its_own_is_named_by_its_parts() -> None:
     assert quantity_name("balance_linearity/2", Language("de")) == "Waage, Linearität (Leistung 2)"
     assert quantity_name("meter/corrected") == "energy meter, as corrected for"
     assert quantity_name("pull of the flex / left") == "pull of the flex / left"
+
+
+def test_every_finding_of_a_readings_sheet_has_words_and_no_words_are_left_over() -> None:
+    """Keys stand in the two rooms as literals, whether of a message or of a code that it is named by."""
+    files_of_findings = [path for room in ("evaluation", "sheets") for path in (DESIGN / room).glob("*.py")]
+    nodes = [node for path in files_of_findings for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))]
+    literals = {node.value for node in nodes if isinstance(node, ast.Constant) and isinstance(node.value, str)}
+    calls = [(getattr(node.func, "id", ""), node.args) for node in nodes if isinstance(node, ast.Call)]
+    keys = [arguments[place] for called, arguments in calls for name, place in KEYED if called == name]
+    said = {key.value for key in keys if isinstance(key, ast.Constant)}
+
+    assert said <= ENGLISH.group("finding").keys() <= literals

@@ -1,0 +1,40 @@
+"""What was found on a readings sheet, in English."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from design.message import Message
+from reports.words.languages import ENGLISH
+
+if TYPE_CHECKING:
+    from design.sheets.readings import Finding
+
+FACTORS: Mapping[str, Mapping[str, float]] = MappingProxyType(
+    {
+        **{key: MappingProxyType({"value": 1e-6, "expected": 1e-6, "others": 1e-6, "mass": 1e3})
+           for key in ("energy_too_small", "energy_too_large", "run_out_of_line")},
+        **{key: MappingProxyType({"mass": 1e3, "least": 1e3})
+           for key in ("mass_out_of_line", "step_too_small", "not_steady_yet", "element_uncovered")},
+    }
+)  # fmt: skip
+"""From SI to the unit that a sentence is written in, by its key and its word in braces."""
+
+
+def what_was_found(finding: Finding) -> str:
+    """Say where something was seen on a sheet, what, and what is likely."""
+    return _said(finding.message)
+
+
+def _said(message: Message) -> str:
+    factors = FACTORS.get(message.key, {})
+    values = {name: _filled(value, factors.get(name)) for name, value in message.values.items()}
+    return ENGLISH.text(f"finding.{message.key}", **values)
+
+
+def _filled(value: object, factor: float | None) -> object:
+    if isinstance(value, Message):
+        return _said(value)
+    return factor * value if factor is not None and isinstance(value, int | float) else value
