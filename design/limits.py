@@ -26,9 +26,9 @@ TIMED_LEAST = 2.0
 TOLERANCE = 1e-9
 """Excess that counts as rounding. [1]"""
 WAY: tuple[Given[Procedure], ...] = (
-    Given("whole", "whether runs end on a mark", "1", lambda one: one.pace.whole_counts),
-    Given("needs_display", "whether the balance is read while the mass falls", "1", lambda one: one.needs_display),
-    Given("puts_masses", "whether masses are put on", "1", lambda one: one.needs_mass_set),
+    Given("whole", "1", lambda one: one.pace.whole_counts),
+    Given("needs_display", "1", lambda one: one.needs_display),
+    Given("puts_masses", "1", lambda one: one.needs_mass_set),
 )
 """What limits take from a procedure."""
 

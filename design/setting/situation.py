@@ -83,18 +83,18 @@ class Pace:
 
 
 PACE: tuple[Given[Pace], ...] = (
-    Given("pause", "heater off in each run", "s", lambda one: one.pause),
-    Given("gap", "between two runs", "s", lambda one: one.gap),
-    Given("mark_interval", "least time between two marks", "s", lambda one: one.mark_interval),
-    Given("cooling", "cooling run", "s", lambda one: one.cooling),
+    Given("pause", "s", lambda one: one.pause),
+    Given("gap", "s", lambda one: one.gap),
+    Given("mark_interval", "s", lambda one: one.mark_interval),
+    Given("cooling", "s", lambda one: one.cooling),
 )
 """What the text takes from a pace."""
 DIALLED: tuple[Given[Settings], ...] = (
-    Given("mass", "mass step as dialled in", "kg", lambda one: one.mass),
-    Given("N", "runs", "1", lambda one: one.repeats),
-    Given("spare", "water to spare", "kg", lambda one: one.spare),
-    Given("fill_step", "step to which water is filled in", "kg", lambda one: one.fill_step),
-    Given("steady", "boiling until steady", "s", lambda one: one.steady),
+    Given("mass", "kg", lambda one: one.mass),
+    Given("N", "1", lambda one: one.repeats),
+    Given("spare", "kg", lambda one: one.spare),
+    Given("fill_step", "kg", lambda one: one.fill_step),
+    Given("steady", "s", lambda one: one.steady),
 )
 """What the text takes from the settings, beside the powers."""
 

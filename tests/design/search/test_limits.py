@@ -75,7 +75,7 @@ def test_the_search_rejects_by_the_rows_in_their_order(bench: Bench) -> None:
 
 def test_a_balance_that_takes_time_is_looked_at_by_itself(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     # All that a new property of an item asks for: its field, its constant, and its place in the text.
-    waiting = Given[SlowBalance]("delay", "time that the display takes", "s", lambda one: getattr(one, "delay", 0.0))
+    waiting = Given[SlowBalance]("delay", "s", lambda one: getattr(one, "delay", 0.0))
     stages = (*equations.STAGES, ("wait for the balance", "2 * N * delay"))
     monkeypatch.setitem(constants.ITEMS, "balance", (*constants.BALANCE, waiting))
     for module in (equations, situation):

@@ -18,11 +18,11 @@ import pytest
 from design.bench import Bench
 from design.evaluation.school_rules import DEFAULT_RULES, read_rules
 from design.kit import Reading
-from design.limits import END, LIMITS, UNSUITABLE
+from design.limits import END, LIMITS, UNSUITABLE, WAY
 from design.procedures.face import pace_of
 from design.procedures.registry import PROCEDURES
 from design.search.plan import Plan
-from design.setting.situation import Settings, situation_of
+from design.setting.situation import Settings, constants_in, situation_of
 from reports.errors import OutputError
 from reports.pieces.parts import given_for
 from reports.rendering import Origin
@@ -222,7 +222,8 @@ def test_every_name_of_a_quantity_and_of_a_stage_is_in_the_catalogues(plan: Plan
             pace = pace_of(procedure, correction)
             kit = dataclasses.replace(given.kit, meter=dataclasses.replace(given.kit.meter, reads=reads))
             situation = situation_of(given.situation.conditions, kit, given.situation.hardware, settings, pace)
-            names |= {term.name for term in procedure.terms(situation)}
+            names |= {term.name for term in (*procedure.terms(situation), *constants_in(situation))}
+            names |= {bound.name for bound in WAY}
             stages |= {stage for stage, _ in situation.time_table}
 
     assert {name.partition("/")[0] for name in names} <= ENGLISH.group("quantity").keys()
