@@ -17,9 +17,7 @@ class Evidence:
     Parameters
     ----------
     key : str
-        Name in the code and in reports.
-    quantity : str
-        What it is.
+        Name in the code, and of the words for what it is.
     value : float
         Best estimate. [unit]
     spread : float
@@ -40,7 +38,6 @@ class Evidence:
     """
 
     key: str
-    quantity: str
     value: float
     spread: float
     family: Literal["normal", "lognormal", "rectangular", "constant"]
@@ -56,7 +53,6 @@ class Evidence:
 LOSSES: tuple[Evidence, ...] = (
     Evidence(
         "wall_factor",
-        "true over calculated loss of wall and water surface",
         1.0, 0.25, "lognormal", "1", 0.3, 3.0,
         "judgement: free convection (Churchill and Chu 1975) and radiation are good to 10 %, draughts and "
         "surroundings are not",
@@ -66,21 +62,18 @@ LOSSES: tuple[Evidence, ...] = (
     ),
     Evidence(
         "base_factor",
-        "true over calculated loss through the base",
         1.0, 0.4, "lognormal", "1", 0.2, 5.0,
         "judgement: the board under the vessel and its contact are seldom known",
         "contained in the losses above; never measured alone",
     ),
     Evidence(
         "base_board_thickness",
-        "board under the vessel",
         0.01, 0.0, "constant", "m", 0.0, 0.1,
         "common practice",
         "not stated in published runs",
     ),
     Evidence(
         "base_board_conductivity",
-        "conductivity of the board (cork)",
         0.05, 0.0, "constant", "W/(m K)", 0.02, 1.0,
         "cork underlay, tables of insulation after ISO 10456",
         "not stated in published runs",
@@ -88,14 +81,12 @@ LOSSES: tuple[Evidence, ...] = (
     ),
     Evidence(
         "base_surface_coefficient",
-        "heat transfer from the underside of the board",
         10.0, 0.0, "constant", "W/(m2 K)", 3.0, 30.0,
         "judgement, a lightly heated face",
         "never measured in published runs",
     ),
     Evidence(
         "stem_conduction",
-        "heat led away by one stainless stem of 8 mm",
         0.8, 0.0, "constant", "W", 0.0, 5.0,
         "fin formula for a stainless leg of 0.1 m; a copper leg 2.1 W",
         "contained in the losses above; never measured alone",
@@ -103,22 +94,18 @@ LOSSES: tuple[Evidence, ...] = (
     ),
     Evidence(
         "hardware_return",
-        "steam condensing on clamp and stem over an opening of 0.1 m or more and running back; over a smaller "
-        "one less, as its area",
         2.0, 0.0, "constant", "W", 0.0, 10.0,
         "judgement: a few square centimetres of hardware above an open vessel",
         "contained in the losses above; never measured alone",
     ),
     Evidence(
         "return_factor",
-        "true over calculated heat given off by steam that runs back, with stem and lid",
         1.0, 0.5, "lognormal", "1", 0.1, 5.0,
         "judgement; a 0.01 m2 lid with 12 to 15 W/(m2 K) gives off 10 to 12 W",
         "contained in the losses above; never measured alone",
     ),
     Evidence(
         "lid_coefficient",
-        "heat transfer from the top of a loose lid",
         13.5, 0.0, "constant", "W/(m2 K)", 8.0, 20.0,
         "free convection and radiation of a face near 95 °C",
         "no published run with and without a lid",
@@ -126,22 +113,18 @@ LOSSES: tuple[Evidence, ...] = (
     ),
     Evidence(
         "deflector_return",
-        "steam condensing on a deflector and running back",
         6.0, 0.0, "constant", "W", 0.0, 15.0,
         "judgement: deflector inside the rim, 5 to 12 W for a loose lid or deflector",
         "no published run with and without a deflector",
     ),
     Evidence(
         "dry_wall",
-        "share of the heat that steam gives to wall and hardware above the water that is missing where hardly any "
-        "steam rises: air comes in from above and the wall there cools",
         0.5, 0.5, "rectangular", "1", 0.0, 1.0,
         "judgement: anything from nothing to all of it; nobody has measured it, to our knowledge",
         "no published run at several powers gives its readings",
     ),
     Evidence(
         "still_loss",
-        "doubt of all that is lost where hardly any steam rises, over what is calculated",
         0.0, 0.75, "rectangular", "1", -1.0, 1.0,
         "judgement: below some 30 kW/m2 draughts, hardware and how fully the water boils make more than 25 % of "
         "difference; nobody has measured it, to our knowledge",
@@ -149,8 +132,6 @@ LOSSES: tuple[Evidence, ...] = (
     ),
     Evidence(
         "cover_flux",
-        "power making steam over the water's surface at which both are down to 1/e, and then to nothing as a bell "
-        "curve falls: steam keeps the air out",
         20e3, 0.0, "constant", "W/m2", 10e3, 80e3,
         "judgement: steam at 20 kW/m2 rises at 15 mm/s; air comes in against it through an opening of 0.1 m at some "
         "50 mm/s (Epstein 1988, J. Heat Transfer 110, 885, from memory) unless the steam keeps pace",
@@ -158,7 +139,6 @@ LOSSES: tuple[Evidence, ...] = (
     ),
     Evidence(
         "jacket_storage",
-        "true over calculated heat that a jacket still takes up while the runs are on",
         1.0, 0.6, "rectangular", "1", 0.0, 3.0,
         "judgement: first mode of a slab (Carslaw and Jaeger 1959); heat capacity of the lagging good to a third, its "
         "fit, its outer film and how hot the warm-up left it make up the rest",
@@ -166,7 +146,6 @@ LOSSES: tuple[Evidence, ...] = (
     ),
     Evidence(
         "warm_up_evaporation",
-        "mean heat that evaporation takes per area of surface while the water warms up",
         2500.0, 0.0, "constant", "W/m2", 0.0, 10000.0,
         "still-air pan formula between 20 and 95 °C (from memory), uncertain by a factor of two",
         "18.0 g in 60 min from 21 to 77 °C (TU Delft) is 1300 to 1900 W/m2: within the factor of two",
@@ -174,7 +153,6 @@ LOSSES: tuple[Evidence, ...] = (
     ),
     Evidence(
         "cooling_balance",
-        "error of a cooling balance, over all the heat that the water gives up",
         0.0, 0.05, "normal", "1", -1.0, 1.0,
         "judgement: 10 to 20 % of the loss of a bare vessel of 1 L with temperature to 0.1 K and mass to 0.1 "
         "g; two large terms, cooling and evaporation, are subtracted, so a lagged vessel's loss comes out no "
@@ -182,27 +160,24 @@ LOSSES: tuple[Evidence, ...] = (
         "no published run gives mass and temperature of a cooling vessel",
     ),
     Evidence(
-        "element_volume", "volume of a heater's element, which pushes the water up", 30e-6, 0.0, "constant", "m3/kW",
+        "element_volume", 30e-6, 0.0, "constant", "m3/kW",
         5e-6, 80e-6, "judgement: travel heaters of 1 to 2 kW displace 30 to 60 cm3",
         "no published run states it",
     ),
     Evidence(
         "element_heat_capacity",
-        "heat capacity of a heater's element, which a cooling balance must count with the vessel's",
         60.0, 0.0, "constant", "J/(K kW)", 20.0, 200.0,
         "judgement: 0.1 to 0.15 kg of steel and magnesia per kilowatt",
         "no published run states it",
     ),
     Evidence(
         "freeboard_share",
-        "share of the wall loss that a cooling run misses: the dry wall that steam would have kept hot",
         0.15, 0.1, "rectangular", "1", 0.0, 0.5,
         "judgement",
         "no published run gives mass and temperature of a cooling vessel",
     ),
     Evidence(
         "heater_off_evaporation",
-        "vapour leaving hot water per area and time with the heater off, near 95 °C",
         0.0055, 0.0022, "rectangular", "kg/(m2 s)", 0.001, 0.012,
         "still-air pan formula (3.3 g/(m2 s)) to 0.6 of film theory with Stefan flow (7.6 g/(m2 s)); "
         "uncertain by a factor of two to three (Shah 2002, HVAC&R Res. 8, 125, on the spread of such formulas "
@@ -212,7 +187,6 @@ LOSSES: tuple[Evidence, ...] = (
     ),
     Evidence(
         "element_lead",
-        "true over calculated power lost in the flex",
         1.0, 0.3, "rectangular", "1", 0.0, 3.0,
         "conductor sections 0.75, 1.0 and 1.5 mm2 by current; 26.0, 19.5 and 13.3 mOhm/m (IEC 60228 class 5, "
         "from memory)",
@@ -227,7 +201,6 @@ LOSSES: tuple[Evidence, ...] = (
 PRACTICE: tuple[Evidence, ...] = (
     Evidence(
         "carry_over_factor",
-        "true over calculated carry-over (median 1, natural logarithm's standard deviation ln 3)",
         1.0, 3.0, "lognormal", "1", 0.01, 100.0,
         "Kataoka and Ishii 1984, Int. J. Heat Mass Transfer 27, 1999 (coefficients from memory), uncertain by "
         "a factor of three for an open vessel; no measured values for beakers are known to us",
@@ -237,35 +210,30 @@ PRACTICE: tuple[Evidence, ...] = (
     ),
     Evidence(
         "cover_carry_over",
-        "carry-over left by a deflector or loose lid",
         0.15, 0.0, "constant", "1", 0.01, 1.0,
         "judgement",
         "no published run with and without a cover",
     ),
     Evidence(
         "stem_area_factor",
-        "true over calculated share of the surface cut by the stems",
         1.0, 0.07, "normal", "1", 0.5, 2.0,
         "diameters known to 2 to 3 % (judgement); with callipers 0.05 to 0.1 % of L",
         "no published run states stems; the run at 512 W agrees with 1 to 2 %",
     ),
     Evidence(
         "pause",
-        "heater-off time while the step is put on",
         30.0, 15.0, "rectangular", "s", 0.0, 300.0,
         "common practice, no source",
         "no published run states it",
     ),
     Evidence(
         "temperature_drift",
-        "drift of the water temperature between two readings at the boil",
         0.0, 0.1, "normal", "K", -2.0, 2.0,
         "judgement: steady boiling; two readings in the same state",
         "no published run reads the temperature at both marks",
     ),
     Evidence(
         "boiling_noise",
-        "unsteadiness of one reading at the boil, up to 1 kW",
         0.0, 0.0003, "normal", "kg", 0.0, 0.005,
         "one published run of 14 readings at 512 W, said to look like what one may get: 0.43 g about its line, of "
         "which rounding to 1 g explains 0.29 g and leaves 0.33 g; so few readings tell 0.1 to 0.7 g",
@@ -274,43 +242,36 @@ PRACTICE: tuple[Evidence, ...] = (
     ),
     Evidence(
         "balance_drift",
-        "drift of an electronic balance under a hot vessel in a quarter of an hour, over its digit; as the root of "
-        "the time between two readings",
         0.0, 0.5, "normal", "1", -5.0, 5.0,
         "judgement; OIML R 76 lets the zero move by a verification interval for 5 K (from memory)",
         "no published run leaves a steady load on its warm balance",
     ),
     Evidence(
         "boiling_noise_exponent",
-        "growth of that noise with power above 1 kW",
         1.4, 0.0, "constant", "1", 0.0, 3.0,
         "judgement: 0.5 to 2 g at 2 to 3 kW",
         "no published run above 1 kW reads often enough",
     ),
     Evidence(
         "steady_time",
-        "time of steady boiling before the first reading",
         180.0, 0.0, "constant", "s", 0.0, 900.0,
         "common practice, 2 to 3 min",
         "one published collection asks for 20 min of boiling in all",
     ),
     Evidence(
         "depth_margin",
-        "water left above the element's mark at the end",
         0.02, 0.0, "constant", "m", 0.005, 0.1,
         "common practice, no source",
         "makers' marks only",
     ),
     Evidence(
         "heated_from",
-        "height of the lowest heated part above the vessel's floor",
         0.01, 0.0, "constant", "m", 0.0, 0.1,
         "judgement: an element that reaches near the floor; more water is lifted the lower it reaches",
         "no published run states it",
     ),
     Evidence(
         "drift_laws",
-        "share of boiling pools whose vapour drifts at a speed between two published laws",
         0.95, 0.0, "constant", "1", 0.5, 0.999,
         "judgement; the laws: Zuber and Findlay 1965, J. Heat Transfer 87, 453 (water that churns) and Kataoka and "
         "Ishii 1987, Int. J. Heat Mass Transfer 30, 1927 (a pool that circulates), coefficients of both from memory",
@@ -318,43 +279,36 @@ PRACTICE: tuple[Evidence, ...] = (
     ),
     Evidence(
         "heave",
-        "height of single bursts and waves above the boiling surface, per power that makes steam and area (median; "
-        "within the factor at 95 %)",
         0.12e-6, 2.0, "lognormal", "m3/W", 0.03e-6, 0.5e-6,
         "judgement: 10 to 30 mm at 1 to 2 kW in a beaker of 105 mm",
         "no published run states it",
     ),
     Evidence(
         "vessel_heater_mass",
-        "mass of a heater that hangs on the vessel",
         0.35, 0.0, "constant", "kg", 0.0, 2.0,
         "common practice, no source",
         "no published run states it",
     ),
     Evidence(
         "run_gap",
-        "time between runs to write down the readings",
         60.0, 0.0, "constant", "s", 0.0, 600.0,
         "common practice, no source",
         "no published run states it",
     ),
     Evidence(
         "mark_interval",
-        "least time between two marks of a series",
         30.0, 0.0, "constant", "s", 5.0, 300.0,
         "one published class run reads the balance every 30 s",
         "the run at 512 W",
     ),
     Evidence(
         "cooling_observed",
-        "time over which the cooling run is observed",
         240.0, 0.0, "constant", "s", 60.0, 1200.0,
         "common practice: about from 97 to 90 °C in a bare vessel of 1 L",
         "no published run",
     ),
     Evidence(
         "cooling_run",
-        "length of lesson that a cooling run takes",
         480.0, 0.0, "constant", "s", 240.0, 1800.0,
         "common practice, no source: switching off, settling and reading",
         "no published run",

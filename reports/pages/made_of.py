@@ -49,7 +49,7 @@ def evidence_table(name: str = "evidence", say: Language = ENGLISH) -> Table:
         _("table.taken_losses_habits"),
         ROWS,
         (
-            Column("quantity", _("table.quantity")),
+            Column("quantity", _("table.quantity"), cell=lambda one: say.text(f"evidence.{one.key}")),
             Column("value", _("table.estimate"), "significant"),
             Column("spread", _("table.spread"), "significant", cell=lambda one: one.spread or None),
             Column("unit", _("table.unit")),
@@ -79,7 +79,7 @@ def made_of(plan: Plan, bench: Bench) -> dict[str, Any]:
         ],
         "bench_file": bench_record(bench),
         "defaults": [_record(each) for each in DEFAULTS],
-        "evidence": [asdict(row) for row in ROWS],
+        "evidence": [{"key": row.key, "quantity": ENGLISH.text(f"evidence.{row.key}"), **asdict(row)} for row in ROWS],
     }
 
 

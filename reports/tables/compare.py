@@ -259,7 +259,7 @@ def evidence_table() -> Table:
         "Defaults where the bench file is silent; a wide distribution stands for thin evidence",
         ROWS,
         (
-            Column("quantity", _("table.quantity")),
+            Column("quantity", _("table.quantity"), cell=lambda one: ENGLISH.text(f"evidence.{one.key}")),
             Column("value", _("table.value"), "significant", "", 3),
             Column("spread", _("table.spread"), "significant", "", 2),
             Column("unit", _("table.unit")),

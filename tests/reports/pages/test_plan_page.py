@@ -141,11 +141,12 @@ def test_the_ranking_explains_both_of_its_probabilities(soup: BeautifulSoup) -> 
 def test_everything_taken_where_the_bench_file_is_silent_is_listed(soup: BeautifulSoup) -> None:
     from design.bench_files.tables import DEFAULTS
     from design.physics.evidence import ROWS
+    from reports.words.languages import ENGLISH
 
     section = told(soup, "#taken-part")
 
     assert all(each.name in section and each.source in section for each in DEFAULTS)
-    assert all(" ".join(row.quantity.split()) in section and row.source in section for row in ROWS)
+    assert all(ENGLISH.text(f"evidence.{row.key}") in section and row.source in section for row in ROWS)
     column = [heading.get_text() for heading in soup.select("#taken-part th[scope=col]")].count("Rests on")
     assert column == 1
     assert all(words in section for words in ("measured on this kind of rig", "published for another", "judgement"))

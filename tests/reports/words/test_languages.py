@@ -19,6 +19,7 @@ from design.bench import Bench
 from design.evaluation.school_rules import DEFAULT_RULES, read_rules
 from design.kit import Reading
 from design.limits import END, LIMITS, UNSUITABLE, WAY
+from design.physics.evidence import ROWS
 from design.procedures.face import pace_of
 from design.procedures.registry import PROCEDURES
 from design.search.plan import Plan
@@ -265,3 +266,7 @@ def test_every_finding_of_a_readings_sheet_has_words_and_no_words_are_left_over(
     said = {key.value for key in keys if isinstance(key, ast.Constant)}
 
     assert said <= ENGLISH.group("finding").keys() <= literals
+
+
+def test_every_default_that_nobody_measures_has_words() -> None:
+    assert ENGLISH.group("evidence").keys() == {row.key for row in ROWS}
