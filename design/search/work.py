@@ -20,8 +20,6 @@ WORTH_WORKERS = 6.0
 """Seconds of processor time left from which it pays to start other processes: each takes one to load the program."""
 CLUSTER_PATIENCE = "10s"
 """How long a scheduler may take to answer."""
-WARM_UP = 2
-"""Shares done before other processes are started; the last of them shows how long one takes."""
 
 
 @dataclass(frozen=True)
@@ -103,7 +101,7 @@ def in_order(work: Callable[[Share], Outcome], shares: Sequence[Share], workforc
     shares : sequence
         What to work on.
     workforce : Workforce
-        Who does it; other processes are started only where the first shares show that it pays. If one of them is
+        Who does it; other processes are started only where those done so far show that it pays. If one of them is
         killed, this one does what is left.
 
     Raises
@@ -116,13 +114,15 @@ def in_order(work: Callable[[Share], Outcome], shares: Sequence[Share], workforc
         if not left:
             return
         spent = 0.0
-        for _ in range(min(WARM_UP, len(left))):  # what is loaded and worked out once falls on the first of them
+        for place, share in enumerate(shares):  # what is loaded and worked out once falls on the first of them
             start = time.process_time()  # on a busy machine other processes would wait as this one does
-            outcome = work(left.pop(0))
-            spent = time.process_time() - start
+            outcome = work(share)
+            left.pop(0)
+            spent += time.process_time() - start if place else 0.0
             yield outcome
-        if workforce.workers == 1 or spent * len(left) < WORTH_WORKERS:
-            yield from map(work, left)
+            if workforce.workers > 1 and place and spent / place * len(left) >= WORTH_WORKERS:
+                break
+        if not left:
             return
     done = 0
     try:
@@ -138,7 +138,7 @@ def _by_others(work: Callable[[Share], Outcome], shares: Sequence[Share], workfo
     from joblib import Parallel, delayed
 
     options = {"batch_size": 1} if workforce.cluster else {
-        "batch_size": 1, "n_jobs": workforce.workers, "pre_dispatch": "3*n_jobs",
+        "n_jobs": workforce.workers, "pre_dispatch": "3*n_jobs",
     }  # fmt: skip
     with _on_cluster(workforce.cluster) if workforce.cluster else nullcontext():
         yield from Parallel(return_as="generator", **options)(delayed(work)(share) for share in shares)

@@ -74,7 +74,7 @@ def plain_numpy(procedure: Procedure, correction: Correction) -> Callable[..., n
     lines = [f"    {symbol} = {text}" for symbol, text in model_steps(procedure, correction)]
     names = ", ".join(sorted(program_of(procedure, correction).symbols))
     source = "\n".join([f"def bare({names}):", *lines, f"    return {procedure.result(correction).equation}"])
-    scope: dict[str, object] = {"sqrt": np.sqrt, "min": np.minimum, "max": np.maximum}
+    scope: dict[str, object] = {"sqrt": np.sqrt, "exp": np.exp, "min": np.minimum, "max": np.maximum}
     exec(source, scope)  # noqa: S102 - our own equation texts
     return scope["bare"]  # type: ignore[return-value]
 
@@ -111,7 +111,7 @@ def test_shared_draws_are_transformed_once_for_a_search(demo: Bench) -> None:
     plan = plan_bench(demo, trials=1024)
     used = standard_draws.cache_info()
 
-    assert plan.feasible > 100_000
+    assert plan.feasible > 80_000
     assert used.misses < 2 * len(COLUMNS)
     assert used.hits > 10 * used.misses
 
@@ -188,9 +188,10 @@ print(spent(resource.RUSAGE_SELF) - loaded, spent(resource.RUSAGE_CHILDREN))
 def test_two_workers_do_the_work_of_nearly_two(tmp_path: Path) -> None:
     # By processor time once the program is loaded: what the workers share between them, their start included, and what
     # is left to the one that hands it out. Against two searches at once, each alone, for they too slow each other down.
-    # On thirteen things a shelf: starting two workers takes as long as looking at millions of combinations.
+    # On twenty-seven things a shelf: starting two workers takes as long as looking at millions of combinations, and what
+    # is gathered by the one that hands out counts the less the more there is to do.
     # The best of three, as other programs can only take away.
-    generator().write(tmp_path, 13)
+    generator().write(tmp_path, 27)
     gains: list[float] = []
     while len(gains) < 3 and max(gains, default=0.0) <= 1.7:
         alone = [own for own, _ in _surveys(tmp_path / "bench.toml", workers=1, at_once=2)]
