@@ -188,8 +188,8 @@ print(spent(resource.RUSAGE_SELF) - loaded, spent(resource.RUSAGE_CHILDREN))
 def test_two_workers_do_the_work_of_nearly_two(tmp_path: Path) -> None:
     # By processor time once the program is loaded: what the workers share between them, their start included, and what
     # is left to the one that hands it out. Against two searches at once, each alone, for they too slow each other down.
-    # On twenty-seven things a shelf: starting two workers takes as long as looking at millions of combinations, and what
-    # is gathered by the one that hands out counts the less the more there is to do.
+    # On twenty-seven things a shelf: starting two workers takes as long as looking at millions of combinations, and
+    # what is gathered by the one that hands out counts the less the more there is to do.
     # The best of three, as other programs can only take away.
     generator().write(tmp_path, 27)
     gains: list[float] = []
