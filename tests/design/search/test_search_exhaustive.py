@@ -28,7 +28,8 @@ from design.search.estimate import floor_of, slack_of
 from design.search.plan import Tried
 from design.search.planning import plan_bench
 from design.search.pool import LEAST_GAIN, Pool
-from design.search.sample import Aim, Sample, objective_of, relative_errors, rows
+from design.search.ranking import refined
+from design.search.sample import Aim, Sample, objective_at, objective_of, relative_errors, rows
 from design.search.survey import RANKED
 from design.setting.hardware import conditions_of, hardware_of
 from design.setting.situation import situation_of
@@ -145,13 +146,18 @@ class Every:
     considered: int
 
     @property
-    def chosen(self) -> Tried:
-        """Most headroom among the best of every kit and way that are as good as the least error, and not dearer."""
+    def leaders(self) -> tuple[Tried, ...]:
+        """The best of every kit and way, as many as a plan ranks."""
         best: dict[object, Tried] = {}
         for branch in sorted(self.branches, key=lambda branch: branch.order):
             design = branch.design
             best.setdefault((tuple(design.items.items()), design.procedure, design.correction), branch)
-        first, *others = list(best.values())[:RANKED]
+        return tuple(best.values())[:RANKED]
+
+    @property
+    def chosen(self) -> Tried:
+        """Most headroom among the leaders that are as good as the least error, and not dearer."""
+        first, *others = sorted(map(set_finely, self.leaders), key=lambda one: one.order)
         purse, margin = first.design.conditions.bench.purse, first.design.conditions.bench.search.margin
         rivals = [
             other
@@ -160,6 +166,14 @@ class Every:
             and other.design.price < first.design.price + purse.margin * purse.amount
         ]
         return max([first, *rivals], key=lambda branch: branch.design.headroom)
+
+
+def set_finely(found: Tried) -> Tried:
+    """The same with what can be set finely, as a plan does with what it shows: here, how long a jacket warms."""
+    search = found.design.conditions.bench.search
+    sample, aim = Sample(TRIALS, 3), Aim(search.objective, search.coverage)
+    design = refined(found, sample, aim)
+    return Tried(design, objective_at(design, sample, aim))
 
 
 def exhausted(bench: Bench) -> Every:
@@ -261,7 +275,8 @@ def test_nothing_that_is_ruled_out_beforehand_would_have_won(seed: int) -> None:
         winner.design.procedure.identifier,
         winner.design.correction,
     )
-    frontier = frontier_of(every.branches)[-12:]
+    finely = [set_finely(branch) for branch in dict.fromkeys((*every.leaders, *frontier_of(every.branches)[-12:]))]
+    frontier = frontier_of(finely)[-12:]
     assert [row.price for row in plan.frontier] == pytest.approx([branch.design.price for branch in frontier])
     assert [row.objective_percent for row in plan.frontier] == pytest.approx(
         [100.0 * branch.objective for branch in frontier], rel=1e-9
