@@ -78,13 +78,6 @@ def test_a_pilot_lesson_sharpens_the_ranking_of_the_demo(tmp_path: Path) -> None
     assert after.recommended is not None
     assert after.recommended.items == before.recommended.items
     assert after.recommended.objective_percent < 0.9 * before.recommended.objective_percent
-    print(
-        [
-            (r.objective_percent, r.best_probability, r.within_margin_probability, kits_that_tie(q))
-            for q in (before, after)
-            for r in (q.recommended, least_error(q))
-        ]
-    )
     # "Best" is shared out among rows that are nearly equal, and says nothing here; that fewer of them tie does.
     assert least_error(after).objective_percent < 0.9 * least_error(before).objective_percent
     assert (least_error(after).within_margin_probability or 0.0) > (
