@@ -195,7 +195,7 @@ class Design:
 
     @property
     def obstacles(self) -> tuple[str, ...]:
-        """Keys of the limits that stand in its way, money aside, and what is advised but not done."""
+        """Keys of the limits that stand in its way, money and advice aside."""
         barred, _ = unsuitables(self.kit, self.conditions, self.procedure)
         return tuple(fault.key for fault in barred) + tuple(limit.key for limit in self._broken if not limit.row.advice)
 

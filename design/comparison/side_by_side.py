@@ -26,7 +26,7 @@ from design.search.planning import Progress, plan_bench, quiet
 from design.search.sample import Sample, errors_of, relative_errors, rms
 from design.search.today import USUAL_CORRECTION, current_design
 from design.setting.constants import FILL_STEP
-from design.setting.hardware import Conditions, conditions_of
+from design.setting.hardware import LOSSES, Conditions, conditions_of
 
 CROSSING_TRIALS = 1024
 """Size of the sample on which crossing points are looked for."""
@@ -244,8 +244,6 @@ METHODS = (
 """Methods whose curves are drawn."""
 PAIRS = ((0, 1), (0, 3), (1, 3), (1, 2), (2, 3), (1, 4), (3, 4))
 """Pairs of them whose crossing points are looked for."""
-LOSSES = ("wall_loss", "base_loss", "return_loss")
-"""Keys of ``Hardware.knowledge`` that are heat losses."""
 
 
 @dataclass(frozen=True)

@@ -78,27 +78,6 @@ def drift_velocity(water: BoilingWater, diameter: float) -> tuple[float, float]:
     return math.sqrt(slow * fast), math.log(fast / slow) / covered
 
 
-def rise(flux: float, heated_height: float, drift: float, parameter: float) -> float:
-    """
-    How far the bubbles lift the surface: z_h α/(1 - α), with α = j/(C₀ j + v) the mean share of vapour. [m].
-
-    Parameters
-    ----------
-    flux : float
-        Volume of vapour made per area and time, j. [m/s]
-    heated_height : float
-        Collapsed water above the lowest heated part, z_h. [m]
-    drift, parameter : float
-        Drift velocity v [m/s] and C₀ [1].
-
-    Examples
-    --------
-    >>> round(1000 * rise(0.0856, 0.1, 0.22, 1.195))
-    36
-    """
-    return heated_height * flux / (drift + (parameter - 1.0) * flux)
-
-
 @dataclass(frozen=True)
 class Swell:
     """
@@ -150,7 +129,8 @@ def lift_text(steam_power: str, drift: str) -> str:
     """
     How far a surface rises over the heated height below it, as text of a power that makes steam and a drift. [1].
 
-    The law of ``rise`` with the constants ``vapour`` and ``drift_excess`` of a setting.
+    α/(1 - α), with α = j/(C₀ j + v) the mean share of vapour, j its volume made per area and time and v its drift: from
+    the constants ``vapour`` and ``drift_excess`` of a setting.
     """
     flux = f"({steam_power} / vapour)"
     return f"{flux} / ({drift} + drift_excess * {flux})"
@@ -176,7 +156,7 @@ def headroom_text(power: str, risen: str, gather: str) -> str:
 
     Notes
     -----
-    The rise goes as j/(v + (C₀ - 1) j), by the law of ``rise``; ``ln_drift`` is the logarithm of v over its middle.
+    The rise goes as j/(v + (C₀ - 1) j), as in ``lift_text``; ``ln_drift`` is the logarithm of v over its middle.
     """
     swell = f"({power}) * (1 + {gather}) / (exp(ln_drift) + {gather} * ({power}))"
     return f"max(1 - {risen} * ({swell} - 1), {LEAST_HEADROOM!r})"

@@ -18,6 +18,7 @@ import numpy as np
 from budget.arrays import FloatArray
 from budget.quantities.distributions import Constant, Distribution, Rectangular
 from design.physics.evidence import evidence
+from design.setting.hardware import LOSSES
 from design.setting.situation import Situation
 from design.setting.terms import default_distribution
 
@@ -130,8 +131,6 @@ PAN_RATE = 3.3e-3
 """Evaporation of still water near 95 °C by the pan formula of ``design.rehearsal.advance``. [kg/(m² s)]"""
 LONGEST_PAUSE = 900.0
 """Longest pause by which a stated restart energy is played. [s]"""
-LOSSES = ("wall_loss", "base_loss", "return_loss")
-"""Keys of the truths that are heat losses at the boil."""
 
 
 def shared(known: Callable[[Situation], Distribution], *, add: float = 0.0, over: float = 1.0) -> Law:

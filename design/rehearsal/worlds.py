@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from design.physics.swell import circulating_pool_drift, still_pool_drift
-from design.rehearsal.behaviour import LOSSES, Truth
+from design.rehearsal.behaviour import Truth
+from design.setting.hardware import LOSSES
 from design.setting.situation import Situation
 
 Change = Callable[[Situation, Truth, np.random.Generator], Truth]

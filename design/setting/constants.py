@@ -117,7 +117,6 @@ HEATER: tuple[Given[Heater], ...] = (
 VESSEL: tuple[Given[Vessel], ...] = (
     Given("height", "m", lambda one: one.height),
     Given("diameter", "m", lambda one: one.diameter),
-    Given("capacity", "m3", lambda one: one.capacity),
     Given("vessel_mass", "kg", lambda one: one.mass),
 )
 FITTED: dict[Role, tuple[Given[Fitting], ...]] = {

@@ -17,7 +17,9 @@ from design.physics.losses import HeatLoss, heat_loss, inside_area, stem_share
 from design.physics.swell import Swell, swell_of
 from design.physics.water import BoilingWater, boiling_water, buoyancy_factor, liquid_density_at
 
-KEPT_BY_VESSEL = ("wall_loss", "base_loss", "return_loss", "carry_over")
+LOSSES = ("wall_loss", "base_loss", "return_loss")
+"""Keys of what is known of the heat losses at the boil."""
+KEPT_BY_VESSEL = (*LOSSES, "carry_over")
 """Quantities of ``Bench.knowledge`` that belong to a vessel."""
 
 
@@ -78,12 +80,12 @@ class Hardware:
     @property
     def loss(self) -> float:
         """Expected heat loss at the boil. [W]"""
-        return sum(self.knowledge[key].mean for key in ("wall_loss", "base_loss", "return_loss"))
+        return sum(self.knowledge[key].mean for key in LOSSES)
 
     @property
     def loss_uncertainty(self) -> float:
         """Standard uncertainty of the heat loss. [W]"""
-        parts = [self.knowledge[key].standard_uncertainty for key in ("wall_loss", "base_loss", "return_loss")]
+        parts = [self.knowledge[key].standard_uncertainty for key in LOSSES]
         return float(np.sqrt(np.sum(np.square(parts))))
 
 

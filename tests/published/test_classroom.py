@@ -13,7 +13,6 @@ from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.bench_files.tables import DEFAULTS
 from design.chosen import Design
-from design.comparison.side_by_side import LOSSES
 from design.evaluation.straight_lines import straight_line
 from design.kit import Balance, Heater, Kit, Meter, Vessel
 from design.materials import Jacket
@@ -21,7 +20,7 @@ from design.physics.evidence import default, evidence
 from design.procedures.cooling_run import LOSS_EXPONENT
 from design.procedures.registry import procedure_named
 from design.search.sample import Sample, errors_of
-from design.setting.hardware import conditions_of, hardware_of
+from design.setting.hardware import LOSSES, conditions_of, hardware_of
 from design.setting.terms import default_distribution
 
 DATA = Path(__file__).parent / "data"

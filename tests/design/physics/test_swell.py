@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from design.bench import Bench, FillLimits
 from design.chosen import Design
 from design.kit import Kit
-from design.physics.swell import circulating_pool_drift, distribution_parameter, rise, still_pool_drift, swell_of
+from design.physics.swell import circulating_pool_drift, distribution_parameter, still_pool_drift, swell_of
 from design.physics.water import boiling_water
 from design.procedures.registry import procedure_named
 from design.setting.hardware import conditions_of
@@ -30,6 +30,12 @@ RISES = {
 """Millimetres that 100 mm of heated water rise at ``POWERS``, by inner diameter [m], with the law of a pool that
 circulates and of one that churns: worked out apart from this code, from coefficients given from memory (Kataoka and
 Ishii 1987, Int. J. Heat Mass Transfer 30, 1927; Zuber and Findlay 1965, J. Heat Transfer 87, 453)."""
+
+
+def rise(flux: float, heated_height: float, drift: float, parameter: float) -> float:
+    """Rise of a surface: z α/(1 - α), with α = j/(C₀ j + v) the mean share of vapour; apart from the text."""
+    share = flux / (parameter * flux + drift)
+    return heated_height * share / (1.0 - share)
 
 
 def flux_of(power: float, diameter: float) -> float:

@@ -11,10 +11,11 @@ import pytest
 from design.bench import Bench
 from design.bench_files.reader import read_bench
 from design.chosen import Design
-from design.physics.swell import circulating_pool_drift, rise, still_pool_drift
+from design.physics.swell import circulating_pool_drift, still_pool_drift
 from design.physics.water import boiling_water
 from design.search.plan import Plan, RankedDesign, Tried
 from design.search.planning import plan_bench
+from tests.design.physics.test_swell import rise
 
 ROOT = Path(__file__).parents[3]
 SMALL = ROOT / "configs" / "altitude.toml"
