@@ -42,7 +42,7 @@ class Dot:
 
 
 @dataclass(frozen=True)
-class Shown:
+class DotWords:
     """How to read a figure of dots, the heads of its table, and the reference where there is one. [J/kg]"""
 
     caption: str
@@ -50,7 +50,7 @@ class Shown:
     reference: float | None = None
 
 
-def dots(name: str, rows: Sequence[Dot], shown: Shown, say: Language = ENGLISH) -> Figure:
+def dots(name: str, rows: Sequence[Dot], shown: DotWords, say: Language = ENGLISH) -> Figure:
     """
     Draw values with their bars, from top to bottom.
 
@@ -60,7 +60,7 @@ def dots(name: str, rows: Sequence[Dot], shown: Shown, say: Language = ENGLISH) 
         Of the drawing, its own on the page.
     rows : sequence of Dot
         What is drawn.
-    shown : Shown
+    shown : DotWords
         Words, and the reference.
     say : Language
         Language of its words.
@@ -75,7 +75,7 @@ def dots(name: str, rows: Sequence[Dot], shown: Shown, say: Language = ENGLISH) 
     return figure(name, lambda own, width: _draw((own, width), rows, shown, (alt, say)), alt, shown.caption, numbers)
 
 
-def _reference(shown: Shown, say: Language) -> list[str]:
+def _reference(shown: DotWords, say: Language) -> list[str]:
     if shown.reference is None:
         return []
     return [say.text("graph.reference", value=say.number(rounding.grouped(f"{shown.reference / 1e3:.0f}")))]
@@ -85,7 +85,7 @@ def _text(row: Dot, say: Language) -> str:
     return say.with_uncertainty(row.value / 1e3, row.half / 1e3, "kJ/kg")
 
 
-def _draw(drawn: tuple[str, float], rows: Sequence[Dot], shown: Shown, words: tuple[str, Language]) -> str:
+def _draw(drawn: tuple[str, float], rows: Sequence[Dot], shown: DotWords, words: tuple[str, Language]) -> str:
     from matplotlib.ticker import FuncFormatter, MaxNLocator
 
     (name, width), (alt, say) = drawn, words

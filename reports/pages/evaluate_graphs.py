@@ -9,7 +9,7 @@ from budget.propagation import coverage_factor
 from design.evaluation.expected import interval_uncertainty
 from design.evaluation.gradients import run_lines
 from design.evaluation.robust import RobustView, robust_view
-from reports.figures.dots import Dot, Shown, dots
+from reports.figures.dots import Dot, DotWords, dots
 from reports.figures.gradient import gradient
 from reports.words import rounding
 from reports.words.evaluate import to_place_of
@@ -49,7 +49,7 @@ def _runs(group: GroupEvaluation, key: str, say: Language) -> Figure:
         for line in group.school.lines
     ]
     headings = (say.text("graph.run_heading"), say.text("graph.value_u"), "")
-    return dots(f"{key}-runs", rows, Shown(say.text("graph.runs_caption"), headings), say)
+    return dots(f"{key}-runs", rows, DotWords(say.text("graph.runs_caption"), headings), say)
 
 
 def robust_of(evaluation: Evaluation) -> RobustView | None:
@@ -76,7 +76,7 @@ def class_graph(evaluation: Evaluation, view: ClassView, robust: RobustView | No
     coverage = say.percent_of_share(evaluation.request.coverage)
     caption = say.text("graph.class_caption", coverage=coverage)
     headings = (say.text("graph.who"), say.text("graph.value_U"), say.text("graph.note"))
-    return dots("classroom", rows, Shown(caption, headings, view.agreement.reference), say)
+    return dots("classroom", rows, DotWords(caption, headings, view.agreement.reference), say)
 
 
 def _note(normalised_error: float, say: Language) -> str:
