@@ -16,7 +16,7 @@ from reports.pages.evaluate_page import evaluate_page
 from reports.tables import evaluate as tables
 from reports.tables.evaluate_workbook import workbook_bytes
 from reports.tables.files import csv_bytes
-from reports.words.evaluate import AGREES, per_kilogram
+from reports.words.evaluate import per_kilogram, verdict_text
 from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH
 from reports.words.names import quantity_name
@@ -79,7 +79,7 @@ def show_evaluation(evaluation: Evaluation, page: Path, console: Console) -> Non
             lines.append(
                 f"Group {group.group}: E/m {per_kilogram(plain.value, plain.standard_uncertainty)}, "
                 f"corrected {per_kilogram(best.value, best.standard_uncertainty)}; "
-                f"{AGREES[best.agreement.agrees]} with the reference (E_n {best.agreement.normalised_error:.2f})"
+                f"with the reference (E_n {best.agreement.normalised_error:.2f}): {verdict_text(group.verdict)}"
             )
         else:
             lines.append(f"Group {group.group}: {ENGLISH.text('evaluate.attempt_withheld')}")
@@ -133,6 +133,7 @@ def evaluate_record(evaluation: Evaluation) -> dict[str, Any]:
     """Put an evaluation into plain dictionaries and lists; for several groups the value is the pooled one."""
     first, groups = evaluation.groups[0], evaluation.groups
     return _values(evaluation.classroom or first.result.best, groups) | {
+        "verdict": evaluation.verdict,
         "warnings": [
             attributes(finding, "row column code") | {"message": what_was_found(finding)}
             for finding in evaluation.findings
@@ -165,6 +166,8 @@ def _group_record(group: GroupEvaluation) -> dict[str, Any]:
         "procedure": group.result.used.procedure.identifier,
         "correction": group.result.used.correction,
         "z_score": group.result.best.agreement.z_score,
+        "verdict": group.verdict,
+        "energy_source": _energy_sources(group),
         "school_J_per_kg": school.value,
         "school_uncertainty_J_per_kg": school.uncertainty,
         "attempt": None
@@ -177,6 +180,11 @@ def _group_record(group: GroupEvaluation) -> dict[str, Any]:
         "effective_sample_size": group.explanation.effective_sample_size if group.explanation else None,
         "refusal": group.refusal,
     }
+
+
+def _energy_sources(group: GroupEvaluation) -> list[str]:
+    """Where the energy of the runs comes from, each once; "nameplate" is computed, and no reading."""
+    return sorted({run.source for level in group.result.measured.levels for run in level})
 
 
 def _school_record(school: SchoolResult, presets: tuple[SchoolResult, ...]) -> dict[str, Any]:

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from design.evaluation.verdict import TOO_WIDE
 from reports.words import rounding
-from reports.words.languages import ENGLISH
+from reports.words.languages import ENGLISH, Language
 from reports.words.names import quantity_name
 
 if TYPE_CHECKING:
     from design.evaluation.account import Account, Explanation
     from design.evaluation.evaluate import GroupEvaluation
+    from design.evaluation.verdict import Verdict
 
-AGREES = {True: "agrees", False: "differs"}
+
+def verdict_text(verdict: Verdict, say: Language = ENGLISH) -> str:
+    """Say whether a value agrees with the reference, or why nothing is said of that."""
+    return say.text(f"verdict.{verdict}", percent=f"{100 * TOO_WIDE:.0f}")
 
 
 def per_kilogram(value: float, uncertainty: float, digits: int = 2) -> str:
