@@ -65,7 +65,7 @@ class Measured:
     @cached_property
     def uncorrected(self) -> MeasurementModel:
         """Latent heat with nothing taken off."""
-        used = replace(self.used, correction="none")
+        used = self.used.uncorrected
         return _model(used, self.levels, self.contrasts, self.situation, None)
 
     @property
