@@ -53,6 +53,13 @@ class Sampler:
                 drawn[symbol] = values
         return drawn
 
+    def scores_to_draws(self, scores: FloatArray) -> Draws:
+        """Return draws from independent standard normal scores, shape (dimension, n)."""
+        joined = scores.copy()
+        for indices, root in self.correlated:
+            joined[list(indices)] = root @ scores[list(indices)]
+        return {s: from_scores(form, row) for s, form, row in zip(self.symbols, self.forms, joined, strict=True)}
+
 
 def sampler(model: MeasurementModel) -> Sampler:
     """Return the sampler of a model; refuse a correlation matrix that is not positive semi-definite."""

@@ -18,6 +18,7 @@ from design.evaluation.learned import Learned, learn
 from design.evaluation.result import GroupResult, group_result
 from design.evaluation.school import SchoolResult, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, preset_names, read_rules
+from design.evaluation.verdict import Verdict, verdict_of
 from design.message import Message
 from design.search.today import in_use
 from design.sheets.readings import Finding, Reading, Sheet
@@ -78,6 +79,8 @@ class GroupEvaluation:
         Why it is off; None where the readings lie outside the knowledge.
     refusal : str
         Why there is no explanation.
+    codes : frozenset of str
+        Of the findings on its readings, and on the sheet as a whole.
     """
 
     group: str
@@ -87,6 +90,26 @@ class GroupEvaluation:
     attempt: AttemptCheck | None
     explanation: Explanation | None
     refusal: str
+    codes: frozenset[str] = frozenset()
+
+    @property
+    def verdict(self) -> Verdict:
+        """Whether the value, with what is taken off, agrees with the reference."""
+        best = self.result.best
+        return self._verdict(best.agreement.agrees, best.propagation.expanded_uncertainty)
+
+    @property
+    def uncorrected_verdict(self) -> Verdict:
+        """The same with nothing taken off."""
+        plain = self.result.uncorrected
+        return self._verdict(plain.agreement.agrees, plain.propagation.expanded_uncertainty)
+
+    def school_verdict(self, school: SchoolResult) -> Verdict:
+        """Whether a value by a school's rules agrees by its own rule."""
+        return self._verdict(school.agrees, school.uncertainty)
+
+    def _verdict(self, agrees: bool, expanded: float) -> Verdict:
+        return verdict_of(agrees=agrees, width=expanded / self.result.used.reference, codes=self.codes)
 
 
 @dataclass(frozen=True)
@@ -121,6 +144,19 @@ class Evaluation:
     classroom: ClassView | None
     improvements: tuple[Improvement, ...]
     learned: Learned | None
+
+    @property
+    def verdict(self) -> Verdict:
+        """Of the group, or of the pooled value of several, for which a strong slip of any group stands."""
+        view = self.classroom
+        if view is None:
+            return self.groups[0].verdict
+        low, high = view.interval
+        return verdict_of(
+            agrees=view.agreement.agrees,
+            width=0.5 * (high - low) / view.agreement.reference,
+            codes=frozenset().union(*(group.codes for group in self.groups)),
+        )
 
     @property
     def shown(self) -> tuple[GroupEvaluation, ...]:
@@ -158,11 +194,13 @@ def evaluate(bench: Bench, sheet: Sheet, request: EvaluationRequest) -> Evaluati
     """
     used = in_use(bench, request.correction)
     rules = [read_rules(name) for name in (request.rules, *preset_names())]
-    findings = list(findings_of(sheet, used))
+    seen = findings_of(sheet, used)
+    findings = list(seen)
     groups: list[GroupEvaluation] = []
     for name, readings in sheet.groups.items():
         try:
-            group = _group(name, readings, used, request, rules)
+            codes = frozenset(finding.code for finding in seen if finding.group in (name, ""))
+            group = _group(name, readings, used, request, rules, codes)
         except (DesignError, BudgetError) as fault:
             message = Message("cannot_be_evaluated", {"group": name, "fault": str(fault)})
             findings.append(Finding(readings[0].row, "", "cannot_be_evaluated", message, name))
@@ -190,7 +228,12 @@ def evaluate(bench: Bench, sheet: Sheet, request: EvaluationRequest) -> Evaluati
 
 
 def _group(
-    name: str, readings: tuple[Reading, ...], used: Design, request: EvaluationRequest, rules: Sequence[SchoolRules]
+    name: str,
+    readings: tuple[Reading, ...],
+    used: Design,
+    request: EvaluationRequest,
+    rules: Sequence[SchoolRules],
+    codes: frozenset[str],
 ) -> GroupEvaluation:
     result = group_result(readings, used, coverage=request.coverage, seed=request.seed)
     result.measured.uncorrected.at_estimates()  # refused here, as a fault of this group
@@ -209,4 +252,5 @@ def _group(
         attempt=None if attempt is None else check_attempt(attempt, result, school.value),
         explanation=explanation,
         refusal=refusal,
+        codes=codes,
     )

@@ -74,11 +74,14 @@ class Scatter:
         Noise over the expected, at least 1. [1]
     effective_dof : float
         Degrees of freedom of that; infinite where the noise is taken as expected.
+    expected_noise : float
+        Standard uncertainty expected of one mark at the highest power. [kg]
     """
 
     fits: tuple[Fit, ...] = ()
     factor: float = 1.0
     effective_dof: float = math.inf
+    expected_noise: float = 0.0
 
     @property
     def seen(self) -> bool:
@@ -175,7 +178,7 @@ def scatter_of(
         fits += _repeats(level, number, noise, loss, steps_of_mass=steps_of_mass)
     if fitted is not None and len(levels) > 2:
         fits.append(_powers(contrasts, budget, fitted))
-    return pooled(fits)
+    return replace(pooled(fits), expected_noise=_Noise(budget, contrasts[0], "").of_mark)
 
 
 @dataclass(frozen=True)

@@ -190,6 +190,11 @@ def _between_powers(used: Design, levels: Sequence[Sequence[Run]], rules: School
     return lines
 
 
+def reading_limits(used: Design, run: Run, rules: SchoolRules) -> tuple[float, float]:
+    """Uncertainty of the energy [J] and of the mass [kg] between the first and the last mark, from the divisions."""
+    return _energy_uncertainty(used, run, rules), _mass_uncertainty(used, run, rules)
+
+
 def _energy_uncertainty(used: Design, run: Run, rules: SchoolRules) -> float:
     """Of the energy by its readings; counts that start and stop on marks, and nameplates, have none."""
     energy, _, time = run.span

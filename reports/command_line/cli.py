@@ -170,7 +170,7 @@ def check(file: Annotated[Path, typer.Argument(metavar="FILE", help="Bench file 
 
 @app.command()
 def start(folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder to write to.")]) -> None:
-    """Write a commented bench file and shelves to start from."""
+    """Write a commented bench file, shelves, readings sheets and budget files to start from."""
     from reports.command_line.own_files import start as write_starter
 
     names = write_starter(folder)

@@ -17,7 +17,7 @@ from reports.pages.evaluate_page import evaluate_page
 from reports.tables import evaluate as tables
 from reports.tables.evaluate_workbook import workbook_bytes
 from reports.tables.files import csv_bytes
-from reports.words.evaluate import AGREES, per_kilogram
+from reports.words.evaluate import per_kilogram, verdict_text
 from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH
 from reports.words.names import quantity_name
@@ -80,7 +80,7 @@ def show_evaluation(evaluation: Evaluation, page: Path, console: Console) -> Non
             lines.append(
                 f"Group {group.group}: E/m {per_kilogram(plain.value, plain.standard_uncertainty)}, "
                 f"corrected {per_kilogram(best.value, best.standard_uncertainty)}; "
-                f"{AGREES[best.agreement.agrees]} with the reference (E_n {best.agreement.normalised_error:.2f})"
+                f"with the reference (E_n {best.agreement.normalised_error:.2f}): {verdict_text(group.verdict)}"
             )
         else:
             lines.append(f"Group {group.group}: {ENGLISH.text('evaluate.attempt_withheld')}")
@@ -134,6 +134,7 @@ def evaluate_record(evaluation: Evaluation) -> dict[str, Any]:
     """Put an evaluation into plain dictionaries and lists; for several groups the value is the pooled one."""
     first, groups = evaluation.groups[0], evaluation.groups
     return _values(evaluation.classroom or first.result.best, groups) | {
+        "verdict": evaluation.verdict,
         "warnings": [
             attributes(finding, "row column code") | {"message": what_was_found(finding)}
             for finding in evaluation.findings
@@ -167,6 +168,8 @@ def _group_record(group: GroupEvaluation) -> dict[str, Any]:
         "correction": group.result.used.correction,
         "z_score": group.result.best.agreement.z_score,
         **_scatter_record(group.result),
+        "verdict": group.verdict,
+        "energy_source": _energy_sources(group),
         "school_J_per_kg": school.value,
         "school_uncertainty_J_per_kg": school.uncertainty,
         "attempt": None
@@ -195,11 +198,17 @@ def _scatter_record(result: GroupResult) -> dict[str, Any]:
             "degrees_of_freedom": scatter.degrees_of_freedom,
             "chance": scatter.chance if shown else None,
             "factor": scatter.factor,
+            "expected_noise_kg": scatter.expected_noise,
             "effective_dof": scatter.effective_dof if shown else None,
             "expanded_uncertainty_at_three_times_J_per_kg": result.best.expanded_uncertainty_unseen,
             "fits": [attributes(fit, "kind power run chi_square degrees_of_freedom chance") for fit in scatter.fits],
         },
     }
+
+
+def _energy_sources(group: GroupEvaluation) -> list[str]:
+    """Where the energy of the runs comes from, each once; "nameplate" is computed, and no reading."""
+    return sorted({run.source for level in group.result.measured.levels for run in level})
 
 
 def _school_record(school: SchoolResult, presets: tuple[SchoolResult, ...]) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""Files of one's own: those to start from (bench, shelves, blank readings sheets), and the check of one."""
+"""Files of one's own: those to start from (bench, shelves, blank readings sheets, budgets), and the check of one."""
 
 from __future__ import annotations
 
@@ -21,10 +21,12 @@ BENCH = "demo.toml"
 
 SHEETS = "sheets"
 """Folder of the blank readings sheets, one a procedure, among the installed configs."""
+BUDGETS = ("budgets/pendulum.toml", "budgets/wire.toml", "budgets/lens.toml")
+"""Commented budget files to start from."""
 
 
 def _starter_files() -> dict[str, bytes]:
-    """Read the bench file to start from, as ``bench.toml``, the shelves that it names, and blank readings sheets."""
+    """Read the bench file to start from, as ``bench.toml``, its shelves, blank readings sheets, and budget files."""
     configs = files("configs")
     bench = (configs / BENCH).read_bytes()
     contents = {"bench.toml": bench}
@@ -33,6 +35,7 @@ def _starter_files() -> dict[str, bytes]:
         contents.update({name: _read(configs, name) for name in names})
     sheets = sorted(path.name for path in (configs / SHEETS).iterdir() if path.name.endswith(".csv"))
     contents.update({f"{SHEETS}/{name}": _read(configs, f"{SHEETS}/{name}") for name in sheets})
+    contents.update({name: _read(configs, name) for name in BUDGETS})
     return contents
 
 

@@ -19,6 +19,8 @@ BINS = 72
 """Number of bins of the histogram."""
 TAIL = 0.0005
 """Probability left out at either end of the drawing."""
+BULK = 0.01
+"""Probability at either end of the bulk; tails are drawn no farther out than the bulk is wide."""
 
 Interval = tuple[str, tuple[float, float]]
 
@@ -38,8 +40,8 @@ def distribution(report: BudgetReport) -> Figure:
         lambda own, width: _draw(own, report, intervals, alt, width),
         alt,
         "Outcomes of the simulation. Bars below: intervals that hold "
-        f"{rounding.percent_of_share(report.coverage)}; dot: estimate.",
-        _table(intervals, unit),
+        f"{rounding.percent_of_share(report.coverage)}; dot: {'median' if simulation.reason else 'mean'}, or estimate.",
+        _table(intervals, rounding.spelled(unit)),
     )
 
 
@@ -59,7 +61,8 @@ def density(values: NDArray[Any], probabilities: NDArray[Any]) -> tuple[NDArray[
     """
     import numpy as np
 
-    low, high = np.interp([TAIL, 1 - TAIL], probabilities, values)
+    low, near, far, high = np.interp([TAIL, BULK, 1 - BULK, 1 - TAIL], probabilities, values)
+    low, high = max(low, 2 * near - far), min(high, 2 * far - near)
     if high <= low:
         spread = abs(low) * 1e-3 or 1.0
         low, high = low - spread, high + spread
@@ -69,15 +72,16 @@ def density(values: NDArray[Any], probabilities: NDArray[Any]) -> tuple[NDArray[
 
 
 def _message(report: BudgetReport, intervals: Sequence[Interval]) -> str:
-    spread = report.simulation.standard_uncertainty
-    unit = report.model.unit
+    simulation = report.simulation
+    spread, unit = simulation.spread, rounding.spelled(report.model.unit)
     words = "; ".join(
         f"{name} {rounding.round_together(low, spread)[0]} to {rounding.round_together(high, spread)[0]}"
         for name, (low, high) in intervals
     )
-    value = rounding.with_uncertainty(report.simulation.estimate, spread, unit)
+    centre = simulation.median if simulation.reason else simulation.estimate
+    value = f"{'median' if simulation.reason else 'mean'} {rounding.round_together(centre, spread)[0]}"
     return (
-        f"Histogram of the output distribution of {report.model.symbol}: {value}. Intervals of "
+        f"Histogram of the output distribution of {report.model.symbol}: {value}{rounding.behind(unit)}. Intervals of "
         f"{rounding.percent_of_share(report.coverage)}{' in ' + unit if unit else ''}: {words}."
     )
 
@@ -133,7 +137,8 @@ def _intervals(axes: Any, report: BudgetReport, intervals: Sequence[Interval], *
     for position, (name, (low, high)) in enumerate(intervals):
         place = position + (0.0 if wide else 0.2)
         simulated = position < 2
-        estimate = report.simulation.estimate if simulated else report.propagation.estimate
+        outcome = report.simulation.median if report.simulation.reason else report.simulation.estimate
+        estimate = outcome if simulated else report.propagation.estimate
         axes.plot([low, high], [place, place], color=tint["blue"] if simulated else tint["orange"], linewidth=2.2,
                   linestyle="-" if simulated else (0, (4, 1.5)))  # fmt: skip
         axes.plot([low, high], [place, place], color=tint["ink"], linestyle="none", marker="|", markersize=8)

@@ -82,47 +82,62 @@ def statement(report: BudgetReport) -> str:
     """
     Give the result as JCGM 100, 7.2 has it: value, expanded uncertainty, unit, coverage factor and probability.
 
-    Where propagation is not valid, the result of the simulation is given instead (JCGM 101, 8.1.3).
+    Where propagation does not stand, the result of the simulation is given instead (JCGM 101, 8.1.3), by its median
+    where its distribution has no mean or no standard deviation.
     """
     found, simulated, unit = report.propagation, report.simulation, report.model.unit
-    if not report.validation.valid:
-        spread = spread_of(report)
+    if not report.validation.propagation_stands:
         return ENGLISH.text(
-            "budget_page.statement_simulated",
+            "budget_page.statement_median" if simulated.reason else "budget_page.statement_simulated",
             symbol=report.model.symbol,
-            value=rounding.round_together(simulated.estimate, spread)[0] + behind(unit),
-            uncertainty=rounding.in_unit(spread, unit, 2),
+            value=rounding.round_together(centre_of(report), simulated.spread)[0] + rounding.behind(unit),
+            uncertainty=rounding.in_unit(simulated.spread, unit, 2),
             coverage=rounding.percent_of_share(report.coverage),
-            ends=ends(simulated.interval_symmetric, spread, unit),
+            ends=ends(simulated.interval_symmetric, simulated.spread, unit),
         )
     value = rounding.with_uncertainty(found.estimate, found.expanded_uncertainty, unit)
     return ENGLISH.text(
-        "budget_page.statement",
+        "budget_page.statement" if found.effective_dof >= MANY else "budget_page.statement_t",
         symbol=report.model.symbol,
         value=value,
         coverage=rounding.percent_of_share(report.coverage),
         factor=rounding.significant(found.coverage_factor, 3),
+        dof=degrees(found.effective_dof, 2),
     )
+
+
+def degrees(dof: float, digits: int) -> str:
+    """Write degrees of freedom."""
+    return rounding.significant(dof, digits) if dof < MANY else "infinite"
+
+
+def centre_of(report: BudgetReport) -> float:
+    """Mean of the simulation, or its median where its distribution lacks mean or standard deviation."""
+    return report.simulation.median if report.simulation.reason else report.simulation.estimate
 
 
 def facts(report: BudgetReport) -> tuple[tuple[str, str], ...]:
     """Put propagation and simulation side by side, as pairs of label and text."""
     found, simulated, unit = report.propagation, report.simulation, report.model.unit
     order = "first order" if found.order == 1 else "second order"
-    dof = rounding.significant(found.effective_dof, 3) if found.effective_dof < MANY else "infinite"
-    spread = spread_of(report)
+    dof = degrees(found.effective_dof, 3)
+    spread = simulated.spread
+    centre = (
+        f"median {rounding.round_together(simulated.median, spread)[0]}{rounding.behind(unit)}"
+        if simulated.reason
+        else value_and_spread(simulated.estimate, spread, unit)
+    )
     return (
         (
             f"Propagation ({order})",
             f"{value_and_spread(found.estimate, found.standard_uncertainty, unit)}; effective degrees of freedom "
             f"{dof}, coverage factor {rounding.significant(found.coverage_factor, 3)}; expanded uncertainty "
-            f"{rounding.significant(found.expanded_uncertainty, 2)}{behind(unit)}; interval "
+            f"{rounding.significant(found.expanded_uncertainty, 2)}{rounding.behind(unit)}; interval "
             f"{ends(found.interval, found.standard_uncertainty, unit)}",
         ),
         (
             "Simulation",
-            f"{value_and_spread(simulated.estimate, spread, unit)}; symmetric interval "
-            f"{ends(simulated.interval_symmetric, spread, unit)}; "
+            f"{centre}; symmetric interval {ends(simulated.interval_symmetric, spread, unit)}; "
             f"shortest {ends(simulated.interval_shortest, spread, unit)}",
         ),
         ("Do they agree?", report.validation.sentence()),
@@ -131,31 +146,14 @@ def facts(report: BudgetReport) -> tuple[tuple[str, str], ...]:
 
 def value_and_spread(value: float, spread: float, unit: str) -> str:
     """Write a value and its standard uncertainty without ±, which is for intervals (JCGM 100, 7.2.2, note)."""
-    rounded = rounding.round_together(value, spread)[0] + behind(unit)
-    return f"{rounded}, standard uncertainty {rounding.significant(spread, 2)}{behind(unit)}"
-
-
-def spread_of(report: BudgetReport) -> float:
-    """
-    Standard uncertainty of the simulation, to whose place its numbers are rounded.
-
-    Where the distribution has none, a quarter of the interval stands for it.
-    """
-    simulated = report.simulation
-    if rounding.finite(simulated.standard_uncertainty):
-        return simulated.standard_uncertainty
-    return (simulated.interval_symmetric[1] - simulated.interval_symmetric[0]) / 4
-
-
-def behind(unit: str) -> str:
-    """Write a unit to stand behind a number."""
-    return rounding.THIN + rounding.spelled(unit) if unit else ""
+    rounded = rounding.round_together(value, spread)[0] + rounding.behind(unit)
+    return f"{rounded}, standard uncertainty {rounding.significant(spread, 2)}{rounding.behind(unit)}"
 
 
 def ends(interval: tuple[float, float], spread: float, unit: str) -> str:
     """Write the ends of an interval to the place of a standard uncertainty."""
     low, high = (rounding.round_together(end, spread)[0] for end in interval)
-    return f"{low} to {high}{behind(unit)}"
+    return f"{low} to {high}{rounding.behind(unit)}"
 
 
 def correlation_table(model: MeasurementModel) -> Table:
@@ -209,8 +207,8 @@ def inputs_table(report: BudgetReport, name: str = "budget") -> Table:
         None,
         "",
     )
-    behind = rounding.spelled(unit).replace(" ", NO_BREAK)
-    contribution = f"Contribution ({behind})" if unit else "Contribution"
+    written = rounding.spelled(unit).replace(" ", NO_BREAK)
+    contribution = f"Contribution ({written})" if written else "Contribution"
     return table(
         name,
         "Uncertainty budget, ranked by share; the last row is the measurand",

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reports.figures.intervals import Interval, intervals
 from reports.figures.posterior import posterior
+from reports.pages.evaluate_graphs import class_graph, class_said, group_graphs, robust_of
 from reports.pages.plan_page import equations
 from reports.rendering import page
 from reports.tables import evaluate as tables
 from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words import rounding
-from reports.words.evaluate import per_kilogram, why_off
+from reports.words.evaluate import per_kilogram, scatter_of_readings, why_off
 from reports.words.languages import ENGLISH
 from reports.words.names import procedure_name
 
@@ -22,9 +22,6 @@ if TYPE_CHECKING:
     from design.evaluation.result import Outcome
     from reports.figures.canvas import Figure
     from reports.rendering import Origin
-
-MOST_BARS = 16
-"""Groups drawn side by side; the table has them all."""
 
 
 def evaluate_page(evaluation: Evaluation, origin: Origin) -> str:
@@ -36,6 +33,8 @@ def evaluate_page(evaluation: Evaluation, origin: Origin) -> str:
     """
     shown, teacher = evaluation.shown, evaluation.request.teacher
     all_shown = len(shown) == len(evaluation.groups)
+    groups = [_group(evaluation, group) for group in evaluation.groups]
+    graphs = any(group["graphs"] for group in groups)
     values: dict[str, Any] = {
         "evaluation": evaluation,
         "origin": origin,
@@ -49,7 +48,8 @@ def evaluate_page(evaluation: Evaluation, origin: Origin) -> str:
         "findings": tables.finding_table(evaluation.findings),
         "shown": bool(shown),
         "results": tables.result_table(evaluation) if all_shown else None,
-        "groups": [_group(evaluation, group) for group in evaluation.groups],
+        "groups": groups,
+        "graphs": graphs,
         "rules": tables.rules_table(evaluation.groups[0].school),
         "improvements": tables.improvement_table(evaluation),
         "classroom": _classroom(evaluation) if all_shown else None,
@@ -58,7 +58,7 @@ def evaluate_page(evaluation: Evaluation, origin: Origin) -> str:
         "heater_off": ENGLISH.text("caution.heater_off_warning"),
         "acknowledgement": acknowledgement(evaluation, origin),
         "attempt_heading": _attempt_heading(evaluation),
-        "contents": _contents(evaluation),
+        "contents": _contents(evaluation, graphs=graphs),
     }
     return page("evaluate.html", values)
 
@@ -98,13 +98,16 @@ def acknowledgement(evaluation: Evaluation, origin: Origin) -> str:
 def _group(evaluation: Evaluation, group: GroupEvaluation) -> dict[str, Any]:
     teacher, shown = evaluation.request.teacher, group in evaluation.shown
     account = tables.account_table(group)
+    key = f"g{evaluation.groups.index(group) + 1}"
     explained = teacher and group.explanation is not None
     return {
         "name": group.group,
-        "key": f"g{evaluation.groups.index(group) + 1}",
+        "key": key,
+        "graphs": group_graphs(group, key, shown=shown),
         "school": tables.school_table(group) if shown else None,
         "left_out": tables.left_out_table(group) if shown else None,
         "figure": _intervals(evaluation, group) if shown else None,
+        "scatter": scatter_of_readings(group) if shown else "",
         "sources": tables.source_table(group),
         "why": why_off(group) if teacher else (),
         "account": account if explained else None,
@@ -149,22 +152,19 @@ def _classroom(evaluation: Evaluation) -> dict[str, Any] | None:
     view = evaluation.classroom
     if view is None:
         return None
-    rows = [
-        _outcome_row(f"group {group.group}", group.result.best, "readings") for group in evaluation.groups[:MOST_BARS]
-    ]
-    half = 2.0 * view.standard_uncertainty
-    rows.append(replace(_row("pooled, ± 2u", view.value, half, "corrected"), uncertainty=half / 2e3))
-    caption = "Corrected value of each group with its interval, and the pooled value. Dashed line: reference."
+    robust = robust_of(evaluation)
     return {
         "table": tables.class_table(evaluation),
-        "figure": intervals("classroom", rows, evaluation.used.reference / 1e3, caption),
+        "figure": class_graph(evaluation, view, robust),
+        "said": class_said(view, robust),
     }
 
 
-def _contents(evaluation: Evaluation) -> list[tuple[str, str]]:
+def _contents(evaluation: Evaluation, *, graphs: bool) -> list[tuple[str, str]]:
     teacher, shown = evaluation.request.teacher, bool(evaluation.shown)
     names = ["attempt", "findings"]
     names += ["result"] if shown else []
+    names += ["graphs"] if graphs else []
     names += ["classroom"] if evaluation.classroom is not None and shown else []
     names += ["school"] if shown else []
     names += ["account"] if teacher else []

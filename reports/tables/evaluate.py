@@ -10,12 +10,12 @@ from reports.tables.tables import Cell, Column, Table, listed, table
 from reports.words import compare as wording_compare
 from reports.words import rounding
 from reports.words.evaluate import (
-    AGREES,
     as_typed,
     in_its_unit,
     per_kilogram,
     spread,
     to_place_of,
+    verdict_text,
     with_spread,
 )
 from reports.words.findings import what_was_found
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
     from design.evaluation.result import Agreement, Outcome
     from design.evaluation.school import SchoolResult
+    from design.evaluation.verdict import Verdict
     from design.sheets.readings import Finding
 
 _ = ENGLISH.text
@@ -117,7 +118,7 @@ def result_table(evaluation: Evaluation) -> Table:
         ),
         Column("normalised_error", _("table.e_n"), cell=lambda a: rounding.significant(_best(a).normalised_error, 2)),
         Column("z_score", _("table.z"), cell=lambda a: rounding.significant(_best(a).z_score, 2)),
-        Column("verdict", _("table.e_n_at_most_1"), cell=lambda a: AGREES[_best(a).agrees]),
+        Column("verdict", _("table.e_n_at_most_1"), cell=lambda a: verdict_text(a.verdict)),
     )
     return listed("groups", "Result and reference", evaluation.groups, columns)
 
@@ -144,10 +145,10 @@ def school_table(group: GroupEvaluation) -> Table:
     """Every preset of school rules, and the full uncertainty under them."""
     each_once = {result.rules.name: result for result in (*reversed(group.presets), group.school)}
     order = dict.fromkeys(result.rules.name for result in (group.school, *group.presets))
-    rows = [_school_row(each_once[name]) for name in order]
+    rows = [_school_row(group, each_once[name]) for name in order]
     rows += [
-        _outcome_row("readings alone, JCGM 100", group.result.uncorrected),
-        _outcome_row("losses taken off, JCGM 100", group.result.best),
+        _outcome_row("readings alone, JCGM 100", group.result.uncorrected, group.uncorrected_verdict),
+        _outcome_row("losses taken off, JCGM 100", group.result.best, group.verdict),
     ]
     columns = (
         Column("rules", _("table.rules")),
@@ -159,16 +160,17 @@ def school_table(group: GroupEvaluation) -> Table:
     return table("school", f"Group {group.group}: the same readings by different rules", columns, rows)
 
 
-def _school_row(result: SchoolResult) -> tuple[Cell, ...]:
+def _school_row(group: GroupEvaluation, result: SchoolResult) -> tuple[Cell, ...]:
     value = per_kilogram(result.value, result.uncertainty, result.rules.figures.digits)
-    return result.rules.name, value, result.percent, result.difference_percent, AGREES[result.agrees]
+    verdict = verdict_text(group.school_verdict(result))
+    return result.rules.name, value, result.percent, result.difference_percent, verdict
 
 
-def _outcome_row(name: str, outcome: Outcome) -> tuple[Cell, ...]:
+def _outcome_row(name: str, outcome: Outcome, verdict: Verdict) -> tuple[Cell, ...]:
     expanded, agreement = outcome.propagation.expanded_uncertainty, outcome.agreement
     percent = 100.0 * expanded / outcome.value
     value = per_kilogram(outcome.value, expanded)
-    return name, value, percent, agreement.difference_percent, AGREES[agreement.agrees]
+    return name, value, percent, agreement.difference_percent, verdict_text(verdict)
 
 
 def rules_table(result: SchoolResult) -> Table:

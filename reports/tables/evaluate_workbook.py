@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from reports.tables.files import guarded, timeless
+from reports.words.evaluate import verdict_text
 from reports.words.findings import what_was_found
 
 if TYPE_CHECKING:
@@ -144,6 +145,8 @@ def _foot(sheet: Any, group: GroupEvaluation, first: int, last: int) -> None:
         "expanded uncertainty": f'=IF(ABS(B{mean}-B6)<=B{mean + 3},"agrees","differs")',
         "z score": f'=IF(ABS(B{mean}-B6)<=2*B{mean + 3}/B5,"agrees","differs")',
     }[group.school.rules.agreement.rule]
+    verdict = group.school_verdict(group.school)
+    said = verdict_text(verdict) if verdict in {"withheld", "says_nothing"} else rule
     sheet.append([])
     for row in (
         ("mean L / (J/kg)", f"=AVERAGE({values})"),
@@ -152,7 +155,7 @@ def _foot(sheet: Any, group: GroupEvaluation, first: int, last: int) -> None:
         ("uncertainty by the rule / (J/kg)", f"=B5*MAX(B{mean + 1},B{mean + 2})"),
         ("uncertainty / %", f"=100*B{mean + 3}/B{mean}"),
         ("difference from the reference / %", f"=100*(B{mean}-B6)/B6"),
-        ("by the rule of agreement", rule),
+        ("by the rule of agreement", said),
     ):
         sheet.append(row)
     best = group.result.best

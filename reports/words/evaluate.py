@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from design.evaluation.verdict import TOO_WIDE
 from reports.words import rounding
-from reports.words.languages import ENGLISH
+from reports.words.languages import ENGLISH, Language
 from reports.words.names import quantity_name
 
 if TYPE_CHECKING:
     from design.evaluation.account import Account, Explanation
     from design.evaluation.evaluate import GroupEvaluation
+    from design.evaluation.verdict import Verdict
 
-AGREES = {True: "agrees", False: "differs"}
+
+def verdict_text(verdict: Verdict, say: Language = ENGLISH) -> str:
+    """Say whether a value agrees with the reference, or why nothing is said of that."""
+    return say.text(f"verdict.{verdict}", percent=f"{100 * TOO_WIDE:.0f}")
 
 
 def per_kilogram(value: float, uncertainty: float, digits: int = 2) -> str:
@@ -35,6 +40,23 @@ def to_place_of(value: float, uncertainty: float) -> str:
 def spread(value: float) -> str:
     """Write an uncertainty or another spread of a latent heat [J/kg] in two digits, in kJ/kg."""
     return rounding.in_unit(value / 1e3, "kJ/kg", 2)
+
+
+def scatter_of_readings(group: GroupEvaluation, say: Language = ENGLISH) -> str:
+    """Say whether the readings show their noise, and how large it is taken."""
+    scatter, best = group.result.measured.scatter, group.result.best
+    noise = rounding.in_unit(1e3 * scatter.expected_noise, "g", 2)
+    if not scatter.seen:
+        return say.text("scatter.unseen", noise=noise, expanded=spread(best.expanded_uncertainty_unseen))
+    return say.text(
+        "scatter.more" if scatter.more_than_expected else "scatter.seen",
+        chi_square=rounding.significant(scatter.chi_square, 2),
+        degrees=scatter.degrees_of_freedom,
+        chance=rounding.percent(100.0 * scatter.chance),
+        factor=rounding.significant(scatter.factor, 2),
+        effective=f"{scatter.effective_dof:.0f}",
+        noise=noise,
+    )
 
 
 def why_off(group: GroupEvaluation) -> tuple[str, ...]:

@@ -66,9 +66,9 @@ def round_together(estimate: float, standard_uncertainty: float, *, digits: int 
 def with_uncertainty(estimate: float, standard_uncertainty: float, unit: str = "", *, digits: int = 2) -> str:
     """Write ``estimate ± uncertainty unit``, rounded together; see `round_together`."""
     value, uncertainty = round_together(estimate, standard_uncertainty, digits=digits)
-    if not unit:
+    if not spelled(unit):
         return f"{value} {PLUS_MINUS} {uncertainty}"
-    return f"({value} {PLUS_MINUS} {uncertainty}){THIN}{spelled(unit)}"
+    return f"({value} {PLUS_MINUS} {uncertainty}){behind(unit)}"
 
 
 def significant(value: float, digits: int) -> str:
@@ -89,8 +89,7 @@ def fixed(value: float, decimals: int) -> str:
 
 def in_unit(value: float, unit: str, digits: int = 3) -> str:
     """Write a value to some significant digits, without closing zeros, and its unit after a thin space."""
-    text = _without_closing_zeros(significant(value, digits))
-    return f"{text}{THIN}{spelled(unit)}" if unit else text
+    return f"{_without_closing_zeros(significant(value, digits))}{behind(unit)}"
 
 
 def percent(value: float) -> str:
@@ -138,15 +137,23 @@ def grouped(text: str) -> str:
     return f"{sign}{whole}{mark}{rest}"
 
 
+def behind(unit: str) -> str:
+    """Write a unit to stand behind a number; nothing where there is none."""
+    written = spelled(unit)
+    return f"{THIN}{written}" if written else ""
+
+
 def spelled(unit: str) -> str:
     """
-    Write a unit as print has it.
+    Write a unit as print has it; the unit 1 is not written (ISO 80000-1, 7.2.3).
 
     Examples
     --------
-    >>> spelled("kg/m^3"), spelled("J*s**-1")
-    ('kg/m³', 'J·s⁻¹')
+    >>> spelled("kg/m^3"), spelled("J*s**-1"), spelled("1")
+    ('kg/m³', 'J·s⁻¹', '')
     """
+    if unit.strip() == "1":
+        return ""
     raised = re.sub(r"(?:\^|\*\*)(-?\d+)", lambda match: _superscript(int(match.group(1))), unit)
     return raised.replace("*", "·")
 

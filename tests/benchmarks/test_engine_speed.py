@@ -21,8 +21,9 @@ import pytest
 from budget.budget_file import read_budget_file
 from budget.quantities.distributions import Lognormal, Normal, Rectangular, Triangular
 from budget.sampling.draws import random_draws, sampler
-from budget.sampling.montecarlo import HIGH, LOW, Replicates, simulate
+from budget.sampling.montecarlo import simulate
 from budget.sampling.quasirandom import scrambled_net
+from budget.sampling.replicates import HIGH, LOW, Replicates
 from budget.sampling.sensitivity import sobol_indices
 
 pytestmark = pytest.mark.slow

@@ -18,7 +18,8 @@ from budget.quantities.correlation import correlation_matrix
 from budget.quantities.distributions import Distribution, Rectangular, StudentT, Triangular
 from budget.quantities.inputs import Correlation, InputQuantity, type_a
 from budget.report import validate
-from budget.sampling.montecarlo import Simulation, numerical_tolerance, simulate
+from budget.sampling.montecarlo import Simulation, simulate
+from budget.sampling.replicates import numerical_tolerance
 from budget.sampling.sensitivity import SobolIndices, sobol_indices
 
 FOLDER = Path(__file__).parent

@@ -30,8 +30,9 @@ from budget.quantities.distributions import (
 from budget.quantities.inputs import Correlation, InputQuantity
 from budget.report import validate
 from budget.sampling.draws import sampler
-from budget.sampling.montecarlo import POOLED, shortest_interval, simulate
+from budget.sampling.montecarlo import simulate
 from budget.sampling.quasirandom import scrambled_net, uniform_draws
+from budget.sampling.replicates import POOLED, shortest_interval
 
 Correlations = tuple[Correlation, ...]
 

@@ -99,7 +99,7 @@ def test_a_bench_file_may_ask_for_one_rule_alone(bench: Bench, rule: ReadingRule
     search = SearchRange(procedures=("fixed-mass-kept-on",), readings=(rule,))
     plan = plan_bench(replace(bench, search=search), seed=7, trials=512)
 
-    assert {row.reading for row in plan.ranking} == {reading}
+    assert {row.design.reading for row in plan.ranking} == {reading}
 
 
 def test_the_search_finds_that_timing_the_marks_of_the_old_disk_beats_buying_a_finer_meter(bench: Bench) -> None:

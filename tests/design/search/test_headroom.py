@@ -59,7 +59,7 @@ def test_what_is_recommended_keeps_its_limits_at_every_end(name: str) -> None:
         values, vessel = design.situation.values, design.kit.vessel
 
         assert design.fill == pytest.approx(fill * row.design.fill)
-        assert broken.isdisjoint({one.key for one in nominal}), (row.items, sign, fill)
+        assert broken.isdisjoint({one.key for one in nominal}), (row.design.items, sign, fill)
         assert design.level("cold_level") <= 2.0 / 3.0 * vessel.height
         assert vessel.height - design.level("crest") > 0.010 - 1e-4
         assert float(np.ravel(values["last_1"])[0]) > design.kit.heater.minimum_depth - 1e-4

@@ -83,7 +83,7 @@ def test_a_bench_file_may_name_the_water_to_spare(bench: Bench) -> None:
     plan = plan_bench(named, seed=7, trials=512)
 
     assert grid.spare.tolist() == [0.05, 0.15]
-    assert {row.spare_kg for row in plan.ranking} <= {0.05, 0.15}
+    assert {row.design.spare for row in plan.ranking} <= {0.05, 0.15}
 
 
 def test_todays_fill_is_that_of_the_bench_file(bench: Bench) -> None:

@@ -208,6 +208,22 @@ def test_start_writes_a_bench_that_passes_check(tmp_path: Path, capsys: pytest.C
     assert "a bench file that can be used" in capsys.readouterr().out
 
 
+def test_start_writes_budget_files_that_say_what_each_key_is_and_can_be_worked_out(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main(["start", str(tmp_path)]) == 0
+    written = sorted((tmp_path / "budgets").iterdir())
+
+    assert [path.name for path in written] == ["lens.toml", "pendulum.toml", "wire.toml"]
+    for path in written:
+        assert path.read_text(encoding="utf-8").count("#") >= 4
+        assert cli.main(["check", str(path)]) == 0
+        assert cli.main(["budget", str(path), "--out", str(tmp_path / path.stem), "--trials", "4096"]) == 0
+    said = capsys.readouterr().out
+    assert said.count("a budget file that can be used") == 3
+    assert "f = (100.7 ± 1.4)" in said
+
+
 def test_start_does_not_overwrite(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "bench.toml").write_text("mine")
 

@@ -23,7 +23,7 @@ SHEET = """group,run,mark,time_s,counts,mass_g,heater,remark
 KEYS = {
     "latent_heat_J_per_kg", "uncorrected_J_per_kg", "standard_uncertainty_J_per_kg", "interval_J_per_kg", "corrected",
     "reference_J_per_kg", "difference_percent", "normalised_error", "losses_W", "warnings", "groups", "school",
-    "sources",
+    "sources", "verdict",
 }  # fmt: skip
 
 

@@ -94,7 +94,8 @@ def test_the_facts_give_coverage_factor_and_expanded_uncertainty_and_keep_the_si
 
 
 def test_where_propagation_is_not_valid_the_simulation_is_stated(report: BudgetReport) -> None:
-    invalid = dataclasses.replace(report, validation=dataclasses.replace(report.validation, valid=False))
+    validation = dataclasses.replace(report.validation, valid=False, alike=False)
+    invalid = dataclasses.replace(report, validation=validation)
 
     assert "by simulation" in statement(invalid)
     assert "174.02 to 175.98" in statement(invalid).replace("\u202f", " ")
@@ -256,3 +257,117 @@ def test_a_wrong_budget_file_is_one_message(
 def test_an_order_that_does_not_exist_is_refused(order: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["budget", "f.toml", "--order", order]) == 2
     assert f"{order} is not a whole number from 1 to 2" in capsys.readouterr().err
+
+
+FALL: dict[str, Any] = {
+    "measurand": {"symbol": "g", "unit": "m/s^2", "equation": "2 * h / t**2"},
+    "input": [
+        {"symbol": "t", "unit": "s", "readings": [0.45, 0.46, 0.44]},
+        {"symbol": "h", "unit": "m", "distribution": "rectangular", "estimate": 1.0, "half_width": 0.001},
+    ],
+}
+
+
+def fall(*readings: float) -> BudgetFile:
+    """Free fall over a metre, timed a few times."""
+    timed, measured = FALL["input"]
+    return budget_from_tables({**FALL, "input": [{**timed, "readings": list(readings)}, measured]}, "fall.toml")
+
+
+@pytest.mark.parametrize(
+    ("readings", "said", "factor", "dof"),
+    [
+        # By hand: g = 2/t², u = 2g·s/(t·√n), k from a table of t at 95 %.
+        ((0.45, 0.46), "g = (9.7 ± 2.7) m/s²", "12.7", "1.0"),
+        ((0.45, 0.46, 0.44), "g = (9.9 ± 1.1) m/s²", "4.30", "2.0"),
+        ((0.45, 0.46, 0.44, 0.455), "g = (9.82 ± 0.59) m/s²", "3.18", "3.0"),
+        ((0.45, 0.46, 0.44, 0.455, 0.447, 0.452), "g = (9.85 ± 0.31) m/s²", "2.57", "5.0"),
+    ],
+)
+def test_few_readings_give_the_result_of_propagation_with_its_degrees_of_freedom(
+    readings: tuple[float, ...], said: str, factor: str, dof: str
+) -> None:
+    report = analyse(fall(*readings).model)
+    sentence = statement(report).replace("\u202f", " ")
+
+    assert sentence.startswith(said)
+    assert f"coverage factor {factor} of a t distribution with {dof} effective degrees of freedom" in sentence
+    assert "not accurate to two digits" not in sentence
+
+
+def test_a_distribution_without_a_standard_deviation_gives_median_and_interval_and_says_why() -> None:
+    file = fall(0.45, 0.46, 0.44)
+    report = analyse(file.model)
+    record = json.loads(budget_files(report, file, 0, ORIGIN)["budget.json"])
+    simulation = record["simulation"]
+
+    # 2/t² falls with t, so that its quantiles are those of t, of which 4.303 is the 97.5 % point of two degrees
+    s = 0.01 / np.sqrt(3)
+    ends = sorted(2.0 / (0.45 + sign * 4.30265 * s) ** 2 for sign in (-1, 1))
+    assert simulation["median"] == pytest.approx(2.0 / 0.45**2, rel=1e-4)
+    assert simulation["interval_symmetric"] == pytest.approx(ends, rel=1e-3)
+    assert (simulation["estimate"], simulation["standard_uncertainty"]) == (None, None)
+    assert "2 degrees of freedom" in simulation["reason"]
+    assert record["propagation_valid"] is False
+    assert simulation["converged"] is False
+    for one in record["inputs"]:
+        assert one["sobol_first"] is one["sobol_total"] is one["shapley"] is None
+        assert "2 degrees of freedom" in one["reason"]
+    assert sum(one["variance_share"] for one in record["inputs"]) == pytest.approx(1.0)
+    # without the scatter of t only h is left: u = g·0.001/√3
+    assert [one["uncertainty_without"] for one in record["inputs"]] == [
+        pytest.approx(9.877 * 0.001 / np.sqrt(3), rel=0.01),
+        None,
+    ]
+
+
+def test_the_page_of_few_readings_has_no_number_that_does_not_exist() -> None:
+    file = fall(0.45, 0.46, 0.44)
+    text = budget_files(analyse(file.model), file, 0, ORIGIN)["report.html"].decode()
+
+    assert "nan" not in BeautifulSoup(text, "html5lib").get_text().lower().split()
+    assert "median 9.88" in text
+
+
+def test_a_reciprocal_of_what_may_be_zero_is_stated_by_its_median() -> None:
+    file = budget_from_tables(
+        {
+            "measurand": {"symbol": "y", "equation": "1 / a"},
+            "input": [{"symbol": "a", "distribution": "normal", "estimate": 1.0, "standard_uncertainty": 0.25}],
+        },
+        "reciprocal.toml",
+    )
+    sentence = statement(analyse(file.model))
+
+    # ends: 1/(1 ± 1.96·0.25)
+    assert sentence.startswith("y = 1.00 (median)")
+    assert "from 0.67 to 1.96" in sentence
+
+
+def test_propagation_is_not_denied_where_both_intervals_print_alike(report: BudgetReport) -> None:
+    from budget.report import validate
+
+    # the tolerance of u = 0.5 is 0.005: 174.0200 and 174.0249 differ by 0.0049 and print alike; 0.0061 print alike too
+    ends = report.propagation.interval
+    for shift, valid, alike in ((0.0049, True, True), (0.0061, False, True), (0.02, False, False)):
+        place = 0.01 * np.floor(ends[0] / 0.01)
+        found = dataclasses.replace(report.propagation, interval=(float(place + 0.0051), ends[1]))
+        moved = dataclasses.replace(report.simulation, interval_symmetric=(float(place + 0.0051 + shift), ends[1]))
+        validation = validate(found, moved)
+
+        assert (validation.valid, validation.alike) == (valid, alike)
+        stated = statement(dataclasses.replace(report, propagation=found, simulation=moved, validation=validation))
+        assert ("not accurate to two digits" in stated) is not alike
+
+
+def test_the_unit_one_is_not_printed() -> None:
+    found = tables(unit="1")
+    for one in found["input"]:
+        one["unit"] = "1"
+    file = budget_from_tables(found, "stack.toml")
+    report = analyse(file.model)
+
+    assert statement(report).startswith("m = 175.00 ± 0.98, where")
+    assert "\u202f1" not in " ".join(words for _, words in facts(report))
+    assert next(c.heading for c in inputs_table(report).columns if c.key == "contribution") == "Contribution"
+    assert "unit" not in telling(inputs_table(report))
