@@ -145,7 +145,7 @@ def measured(used: Design, runs: Sequence[Run], cooled: float | None = None) -> 
         contrasts = _equal_times(contrasts)
     situation = _situation(used, contrasts)
     model = _model(used, levels, contrasts, situation, cooled)
-    expected = Measured(used, levels, contrasts, situation, model, pooled(()))
+    expected = Measured(used, levels, contrasts, situation, model, pooled((), 0.0))
     scatter = scatter_of(
         levels,
         contrasts,

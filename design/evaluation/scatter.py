@@ -27,13 +27,16 @@ PRIOR_DOF = 1
 Degrees of freedom of the noise that the bench expects: known to some 70 %, as readings that tell 0.1 to 0.7 g know it.
 (JCGM 100:2008, G.4.2: half the inverse square of the relative uncertainty)
 """
-LARGEST_FACTOR = 12.0
-"""Noise above this multiple of the expected is no longer thought of before readings show it (judgement: some 3 g)."""
+LARGEST_NOISE = 0.004
+"""Noise of one mark beyond the expected that is no longer thought of before readings show it. [kg] (judgement)"""
 UNSEEN_FACTOR = 3.0
 """Multiple of the expected noise for which an uncertainty is given where readings cannot show theirs (judgement)."""
+FINEST = 1e-6
+"""Least noise of one mark, so that a multiple of it exists. [kg]"""
+STEPS = 201
+"""Multiples over which the pooled variance is averaged."""
 MORE_THAN_EXPECTED = 0.05
 """Probability of as much scatter as this or more, from which it counts as more than expected (common practice)."""
-_FACTORS = np.geomspace(1.0, LARGEST_FACTOR, 201)
 
 
 @dataclass(frozen=True)
@@ -109,14 +112,14 @@ class Scatter:
         return self.chance < MORE_THAN_EXPECTED
 
 
-def pooled(fits: Sequence[Fit]) -> Scatter:
+def pooled(fits: Sequence[Fit], expected_noise: float) -> Scatter:
     """
-    Join what comparisons show of the noise with what was expected.
+    Join what comparisons show of the noise with what was expected: a standard uncertainty of one mark. [kg].
 
     Notes
     -----
     The variance over the expected one, φ², has before the readings an inverse chi-square distribution with
-    ``PRIOR_DOF`` degrees of freedom, kept to what the instruments can do (φ at least 1) and to ``LARGEST_FACTOR``;
+    ``PRIOR_DOF`` degrees of freedom, kept to what the instruments can do (φ at least 1) and to ``LARGEST_NOISE``;
     after them it has ν₀ + ν, and its sum of squares is ν₀ + χ². Its mean is the pooled variance: scatter that happens
     to be small in few readings does not promise little noise. Where all readings together hide that those of one
     kind scatter more than expected, that kind alone counts.
@@ -125,25 +128,26 @@ def pooled(fits: Sequence[Fit]) -> Scatter:
     ----------
     .. [1] JCGM 100:2008, 4.2.4 (pooled estimate of variance), 4.3.4, G.4.2.
     """
-    found = [_posterior(fits)] if fits else []
+    found = [_posterior(fits, expected_noise)] if fits else []
     for kind in ("repeats", "powers"):
         some = [fit for fit in fits if fit.kind == kind]
         if some and Scatter(tuple(some)).more_than_expected:
-            found.append(_posterior(some))
+            found.append(_posterior(some, expected_noise))
     if not found:
-        return Scatter()
+        return Scatter(expected_noise=expected_noise)
     largest = max(found, key=lambda one: one.factor)
     return replace(largest, fits=tuple(fits))
 
 
-def _posterior(fits: Sequence[Fit]) -> Scatter:
+def _posterior(fits: Sequence[Fit], expected_noise: float) -> Scatter:
     seen = Scatter(tuple(fits))
+    factors = np.geomspace(1.0, math.hypot(1.0, LARGEST_NOISE / max(expected_noise, FINEST)), STEPS)
     dof, squares = PRIOR_DOF + seen.degrees_of_freedom, PRIOR_DOF + seen.chi_square
-    logarithm = -dof * np.log(_FACTORS) - 0.5 * squares / _FACTORS**2
+    logarithm = -dof * np.log(factors) - 0.5 * squares / factors**2
     weight = np.exp(logarithm - logarithm.max())
-    mean = float(weight @ _FACTORS**2 / weight.sum())
+    mean = float(weight @ factors**2 / weight.sum())
     factor = math.sqrt(max(mean, seen.chi_square / seen.degrees_of_freedom))
-    return Scatter(seen.fits, factor, float(dof))
+    return Scatter(seen.fits, factor, float(dof), expected_noise)
 
 
 def scatter_of(
@@ -178,7 +182,7 @@ def scatter_of(
         fits += _repeats(level, number, noise, loss, steps_of_mass=steps_of_mass)
     if fitted is not None and len(levels) > 2:
         fits.append(_powers(contrasts, budget, fitted))
-    return replace(pooled(fits), expected_noise=_Noise(budget, contrasts[0], "").of_mark)
+    return pooled(fits, _Noise(budget, contrasts[0], "").of_mark)
 
 
 @dataclass(frozen=True)

@@ -107,7 +107,7 @@ def _group(evaluation: Evaluation, group: GroupEvaluation) -> dict[str, Any]:
         "school": tables.school_table(group) if shown else None,
         "left_out": tables.left_out_table(group) if shown else None,
         "figure": _intervals(evaluation, group) if shown else None,
-        "scatter": scatter_of_readings(group) if shown else "",
+        "scatter": scatter_of_readings(group) if shown else (),
         "sources": tables.source_table(group),
         "why": why_off(group) if teacher else (),
         "account": account if explained else None,

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from budget.propagation import coverage_factor
 from design.evaluation.result import GroupResult, group_result
-from design.evaluation.scatter import LARGEST_FACTOR, PRIOR_DOF, Fit, pooled
+from design.evaluation.scatter import PRIOR_DOF, Fit, pooled
 from design.procedures.face import pace_of
 from design.procedures.registry import procedure_named
 from design.search.today import in_use
@@ -63,6 +63,8 @@ UNSEEN = {
     ),
 }  # fmt: skip
 SHEETS = 500
+NOISE = 4e-4
+"""Expected noise of a mark. [kg]"""
 
 
 def results(way: Way, plan: Plan, noise: float, number: int) -> list[tuple[GroupResult, float]]:
@@ -135,26 +137,26 @@ def test_chi_square_at_its_tabled_quantile_is_more_than_expected_once_in_twenty(
 
 @given(chi_square=st.floats(0.0, 1e4), dof=st.integers(1, 60))
 def test_less_scatter_than_expected_never_narrows_and_more_always_widens(chi_square: float, dof: int) -> None:
-    found = pooled([Fit("repeats", 1, "", chi_square, dof)])
+    found = pooled([Fit("repeats", 1, "", chi_square, dof)], NOISE)
 
     assert found.factor >= 1.0
-    assert found.factor >= min(math.sqrt(chi_square / dof), LARGEST_FACTOR) * (1.0 - 1e-12)
+    assert found.factor >= math.sqrt(chi_square / dof) * (1.0 - 1e-12)
     assert found.effective_dof == dof + PRIOR_DOF
-    assert pooled([Fit("repeats", 1, "", chi_square * 1.5 + 1.0, dof)]).factor > found.factor
+    assert pooled([Fit("repeats", 1, "", chi_square * 1.5 + 1.0, dof)], NOISE).factor > found.factor
 
 
 def test_many_readings_that_scatter_as_expected_leave_the_noise_as_expected() -> None:
-    assert pooled([Fit("line", 1, "1", 400.0, 400)]).factor == pytest.approx(1.03, abs=0.02)
+    assert pooled([Fit("line", 1, "1", 400.0, 400)], NOISE).factor == pytest.approx(1.03, abs=0.02)
 
 
 def test_runs_that_disagree_are_not_hidden_by_marks_that_agree() -> None:
     quiet, apart = Fit("line", 1, "1", 30.0, 30), Fit("repeats", 1, "", 25.0, 1)
 
-    assert pooled([quiet, apart]).factor > 2.0 * pooled([quiet]).factor
+    assert pooled([quiet, apart], NOISE).factor > 2.0 * pooled([quiet], NOISE).factor
 
 
 def test_no_comparison_leaves_everything_as_it_was() -> None:
-    found = pooled([])
+    found = pooled([], NOISE)
 
     assert (found.seen, found.factor, found.effective_dof) == (False, 1.0, math.inf)
 
