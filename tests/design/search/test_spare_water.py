@@ -63,7 +63,7 @@ def test_more_water_is_found_where_it_makes_the_uncorrected_value_better(bench: 
     errors = {}
     for spare in np.arange(0.0, 0.8, 0.05):
         design = design_with(bench, float(spare), *way)
-        limits = design.limits(price=0.0)
+        limits = design.limits
         if first_broken(limits)[0] == len(limits):
             errors[spare] = rms(errors_of(design, sample))
 
