@@ -14,6 +14,7 @@ from design.sheets.readings_file import read_readings
 from reports.command_line import console as parts
 from reports.command_line.request import PAGE, attributes, json_bytes
 from reports.pages.evaluate_page import evaluate_page
+from reports.pages.handout_page import class_page, handouts_page
 from reports.tables import evaluate as tables
 from reports.tables.evaluate_workbook import workbook_bytes
 from reports.tables.files import csv_bytes
@@ -37,7 +38,8 @@ if TYPE_CHECKING:
     from reports.rendering import Origin
 
 CSV = ("warnings.csv", "groups.csv", "sources.csv", "improvements.csv")
-FILES = (PAGE, "evaluate.json", "working.xlsx", *CSV, "knowledge.toml")
+HANDOUTS, CLASS = "handouts.html", "class.html"
+FILES = (PAGE, HANDOUTS, CLASS, "evaluate.json", "working.xlsx", *CSV, "knowledge.toml")
 """Every file that an evaluation may consist of."""
 
 
@@ -94,6 +96,7 @@ def evaluate_files(evaluation: Evaluation, origin: Origin) -> dict[str, bytes]:
     withheld = [group.group for group in evaluation.groups if group not in evaluation.shown]
     files = {
         PAGE: evaluate_page(evaluation, origin).encode("utf-8"),
+        HANDOUTS: handouts_page(evaluation, origin).encode("utf-8"),
         "evaluate.json": json_bytes(evaluate_record(evaluation)),
         "working.xlsx": workbook_bytes(evaluation, origin.date, withheld),
         "warnings.csv": csv_bytes(tables.finding_table(evaluation.findings)),
@@ -102,6 +105,8 @@ def evaluate_files(evaluation: Evaluation, origin: Origin) -> dict[str, bytes]:
     }
     if not withheld:
         files["groups.csv"] = csv_bytes(tables.result_table(evaluation))
+        if evaluation.classroom is not None:
+            files[CLASS] = class_page(evaluation, origin).encode("utf-8")
     if evaluation.learned is not None:
         files["knowledge.toml"] = learned_text(evaluation, origin).encode("utf-8")
     return files
