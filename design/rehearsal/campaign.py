@@ -83,6 +83,8 @@ class Rehearsal:
 
     Parameters
     ----------
+    ranked : RankedDesign
+        What is played, with what the budget expects of it.
     reference : float
         True latent heat. [J/kg]
     budget_errors : ndarray, shape (trials,)
@@ -101,7 +103,7 @@ class Rehearsal:
     """
 
     bench: Bench
-    design: RankedDesign
+    ranked: RankedDesign
     reference: float
     budget_errors: FloatArray
     sheet: Written
@@ -158,7 +160,7 @@ def rehearse(
     reference = design.reference
     return Rehearsal(
         bench=bench,
-        design=ranked(appraisal, 0.0, seed),
+        ranked=ranked(appraisal, 0.0, seed),
         reference=reference,
         budget_errors=errors,
         sheet=sheet,

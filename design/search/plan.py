@@ -9,10 +9,8 @@ import numpy as np
 
 from budget.model.measurement import MeasurementModel
 from design.chosen import Design, Purchase
-from design.kit import PassingReading
 from design.limits import KitLimit
 from design.message import Message
-from design.procedures.face import Correction
 
 
 @dataclass(frozen=True)
@@ -111,91 +109,6 @@ class RankedDesign:
     sources: tuple[Source, ...]
     numerical_error_percent: float = 0.0
     within_margin_probability: float = 0.0
-
-    @property
-    def items(self) -> Mapping[str, str]:
-        """Name of the item in each role."""
-        return self.design.items
-
-    @property
-    def buy(self) -> tuple[Purchase, ...]:
-        """What has to be bought for all groups."""
-        return self.design.buy
-
-    @property
-    def procedure(self) -> str:
-        """Identifier of the procedure."""
-        return self.design.procedure.identifier
-
-    @property
-    def correction(self) -> Correction:
-        """What is corrected for."""
-        return self.design.correction
-
-    @property
-    def powers_W(self) -> tuple[float, ...]:  # noqa: N802 - key of the JSON file
-        """Powers, the highest first. [W]"""
-        return self.design.powers
-
-    @property
-    def mass_kg(self) -> float:
-        """Mass step. [kg]"""
-        return self.design.mass
-
-    @property
-    def fill_kg(self) -> float:
-        """Water at the start. [kg]"""
-        return self.design.fill
-
-    @property
-    def counts(self) -> float:
-        """Expected meter counts of one run; 0 where the meter does not count."""
-        return self.design.counts
-
-    @property
-    def repeats(self) -> int:
-        """Number of runs."""
-        return self.design.repeats
-
-    @property
-    def reading(self) -> PassingReading:
-        """How counts read in passing are read."""
-        return self.design.reading
-
-    @property
-    def spare_kg(self) -> float:
-        """Water beyond what covers the element to the last reading. [kg]"""
-        return self.design.spare
-
-    @property
-    def price(self) -> float:
-        """Money for all groups."""
-        return self.design.price
-
-    @property
-    def minutes(self) -> float:
-        """Length of the lesson that it takes."""
-        return self.design.minutes
-
-    @property
-    def time_table(self) -> tuple[tuple[str, float], ...]:
-        """Stages of the lesson and their minutes."""
-        return self.design.time_table
-
-    @property
-    def loss_W(self) -> float:  # noqa: N802 - key of the JSON file
-        """Expected heat loss while boiling. [W]"""
-        return self.design.loss
-
-    @property
-    def carry_over_share(self) -> float:
-        """Expected share of the lost mass thrown out as droplets. [1]"""
-        return self.design.carry_over
-
-    @property
-    def accepted(self) -> tuple[tuple[str, str], ...]:
-        """Items with properties that the bench file accepts knowingly, and the keys of those limits."""
-        return self.design.accepted
 
 
 @dataclass(frozen=True)

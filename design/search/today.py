@@ -234,7 +234,7 @@ def cautions_of(
     only_owned : bool
         The search was kept to what is in the cupboard.
     """
-    accepted = () if recommended is None else recommended.accepted
+    accepted = () if recommended is None else recommended.design.accepted
     today, reason = current
     vessel = vessel_needed(today, today.conditions.bench) if today else None
     return (

@@ -64,22 +64,22 @@ def plan_one(job: Job) -> dict[str, bytes]:
 
 def row_of(name: str, plan: Plan) -> dict[str, Any]:
     """Row of the summary for a plan: what is recommended, or why nothing is."""
-    design = plan.recommended
+    ranked = plan.recommended
     reason = by_number(plan.rejected)[0][0] if plan.rejected else ""
     return {
         "folder": name,
         "bench": plan.bench_name,
         **attributes(plan, "currency considered feasible"),
-        "buy": [[role, item, number, price] for role, item, number, price in design.buy] if design else [],
-        "price": design.price if design else None,
-        "procedure": wording.method(design.design) if design else "",
-        "minutes": design.minutes if design else None,
+        "buy": [[role, item, number, price] for role, item, number, price in ranked.design.buy] if ranked else [],
+        "price": ranked.design.price if ranked else None,
+        "procedure": wording.method(ranked.design) if ranked else "",
+        "minutes": ranked.design.minutes if ranked else None,
         "today_percent": plan.current.objective_percent if plan.current else None,
         "objective": plan.objective,
-        "objective_percent": design.objective_percent if design else None,
+        "objective_percent": ranked.objective_percent if ranked else None,
         "tied": len(plan.answers.tied) if plan.answers else 0,
-        "cheapest_price": plan.cheapest.price if plan.cheapest else None,
-        "not_feasible_because": "" if design else reason,
+        "cheapest_price": plan.cheapest.design.price if plan.cheapest else None,
+        "not_feasible_because": "" if ranked else reason,
     }
 
 

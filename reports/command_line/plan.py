@@ -111,12 +111,12 @@ def _show(plan: Plan, page: Path, *, stopped: bool) -> None:
 
 def show_plan(plan: Plan, page: Path, console: Console) -> None:
     """Print the decision and the best of the ranking, then where the report is."""
-    design = plan.recommended
-    if design is None:
+    ranked = plan.recommended
+    if ranked is None:
         raise ValueError("a summary needs a recommended design (got a plan without one)")
-    words = wording.kit_words(design.design)
+    words = wording.kit_words(ranked.design)
     parts.heading(console, plan.bench_name)
-    parts.facts(console, wording.summary(plan, design, words))
+    parts.facts(console, wording.summary(plan, ranked, words))
     if len(plan.ranking) > 1:
         columns = ("rank", "procedure", "price", "rms_error_percent", "within_margin_percent", "best")
         kit = ("kit",) if console.width >= parts.WIDE else ()
@@ -197,40 +197,48 @@ def plan_record(plan: Plan, version: str) -> dict[str, Any]:
     }
 
 
-DESIGN = (
-    "powers_W mass_kg fill_kg repeats price minutes expected_J_per_kg bias_percent standard_uncertainty_percent "
-    "rms_error_percent interval_percent best_probability"
+EXPECTED = (
+    "expected_J_per_kg bias_percent standard_uncertainty_percent rms_error_percent interval_percent best_probability"
 )
-"""Numbers of a design that are public and stay."""
+"""Numbers of what a design is expected to do that are public and stay."""
 SOURCE = (
     "symbol bias_percent standard_uncertainty_percent share share_interval estimate standard_uncertainty unit "
     "distribution sensitivity_coefficient scatter evidence"
 )
 
 
-def design_record(design: RankedDesign | None) -> dict[str, Any] | None:
+def design_record(ranked: RankedDesign | None) -> dict[str, Any] | None:
     """Put a design into a dictionary; the keys up to ``sources`` are public and stay."""
-    if design is None:
+    if ranked is None:
         return None
+    design = ranked.design
     return {
         "items": dict(design.items),
-        **attributes(design, "procedure correction"),
-        "power_W": max(design.powers_W),
-        **attributes(design, DESIGN),
+        "procedure": design.procedure.identifier,
+        "correction": design.correction,
+        "power_W": max(design.powers),
+        "powers_W": design.powers,
+        "mass_kg": design.mass,
+        "fill_kg": design.fill,
+        **attributes(design, "repeats price minutes"),
+        **attributes(ranked, EXPECTED),
         "sources": [
-            {"quantity": quantity_name(source.quantity), **attributes(source, SOURCE)} for source in design.sources
+            {"quantity": quantity_name(source.quantity), **attributes(source, SOURCE)} for source in ranked.sources
         ],
         "buy": bought_record(design.buy),
-        **attributes(design, "counts objective_percent"),
+        "counts": design.counts,
+        "objective_percent": ranked.objective_percent,
         "time_table": [
             {"stage": ENGLISH.name("stage", stage), "minutes": length} for stage, length in design.time_table
         ],
-        **attributes(design, "loss_W carry_over_share"),
+        "loss_W": design.loss,
+        "carry_over_share": design.carry_over,
         "accepted": [accepted_name(one) for one in design.accepted],
-        **attributes(design, "reading spare_kg"),
-        "steady_s": design.design.steady,
-        **attributes(design, "numerical_error_percent within_margin_probability"),
-        **filling_record(design.design),
+        "reading": design.reading,
+        "spare_kg": design.spare,
+        "steady_s": design.steady,
+        **attributes(ranked, "numerical_error_percent within_margin_probability"),
+        **filling_record(design),
     }
 
 

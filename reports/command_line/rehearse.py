@@ -93,7 +93,7 @@ def rehearse_files(rehearsal: Rehearsal, origin: Origin) -> dict[str, bytes]:
 
 def rehearse_record(rehearsal: Rehearsal, version: str) -> dict[str, Any]:
     """Put a rehearsal into plain dictionaries and lists; the first eight keys are public and stay."""
-    design, one = rehearsal.design, rehearsal.coverage_one
+    design, one = rehearsal.ranked, rehearsal.coverage_one
     return {
         "runs": int(rehearsal.reported.size),
         "coverage_asked": rehearsal.coverage.asked,

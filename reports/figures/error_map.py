@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     import numpy as np
 
+    from design.chosen import Design
     from design.search.plan import ErrorMap, RankedDesign
 
 
@@ -151,14 +152,14 @@ def limit_letters(grid: ErrorMap, named: Collection[str] = ()) -> dict[str, str]
     return {text: chr(ord("A") + number) if number < 26 else str(number) for number, text in enumerate(ordered)}
 
 
-def nearest_cell(grid: ErrorMap, design: RankedDesign) -> tuple[int, int]:
+def nearest_cell(grid: ErrorMap, design: Design) -> tuple[int, int]:
     """Row and column of the setting that is nearest to the recommended one."""
-    rows = [abs(float(mass) - design.mass_kg) for mass in grid.masses_kg]
-    columns = [abs(float(power) - max(design.powers_W)) for power in grid.powers_W]
+    rows = [abs(float(mass) - design.mass) for mass in grid.masses_kg]
+    columns = [abs(float(power) - max(design.powers)) for power in grid.powers_W]
     return rows.index(min(rows)), columns.index(min(columns))
 
 
-def _message(grid: ErrorMap, design: RankedDesign, word: str, say: Language) -> str:
+def _message(grid: ErrorMap, ranked: RankedDesign, word: str, say: Language) -> str:
     feasible = grid.limit == ""
     share = float(feasible.mean())
     low, high = float(grid.objective_percent[feasible].min()), float(grid.objective_percent[feasible].max())
@@ -174,9 +175,9 @@ def _message(grid: ErrorMap, design: RankedDesign, word: str, say: Language) -> 
         share=say.percent_of_share(share),
         low=say.percent(low),
         high=say.percent(high),
-        power=wording.powers(design.powers_W, say),
-        mass=wording.mass(design.mass_kg, say),
-        error=say.percent(design.objective_percent),
+        power=wording.powers(ranked.design.powers, say),
+        mass=wording.mass(ranked.design.mass, say),
+        error=say.percent(ranked.objective_percent),
         limits="; ".join(limit_letters(grid)) or say.text("word.none"),
     )
 
@@ -188,14 +189,14 @@ def _limits_in(grid: ErrorMap, say: Language) -> np.ndarray:
     return np.array([[limit_name(str(key), say) if key else "" for key in row] for row in grid.limit], dtype=object)
 
 
-def _draw(name: str, grid: ErrorMap, design: RankedDesign, words: tuple[str, Language], width: float) -> str:
+def _draw(name: str, grid: ErrorMap, ranked: RankedDesign, words: tuple[str, Language], width: float) -> str:
     alt, say = words
     wide = width > NARROW
     rows = len(grid.masses_kg)
     plot = min(max(0.27 * rows, 0.9), 3.6 if wide else 3.0)
     left, right = (0.085, 0.985) if wide else (0.155, 0.98)
     inches = ((right - left) * width / len(grid.powers_W), plot / rows)
-    spot = nearest_cell(grid, design)
+    spot = nearest_cell(grid, ranked.design)
     named = names_with_room(grid, spot, inches)
     letters = limit_letters(grid, named)
     key = _key_lines(letters, 92 if wide else 52)
@@ -208,7 +209,7 @@ def _draw(name: str, grid: ErrorMap, design: RankedDesign, words: tuple[str, Lan
         _numbers(axes, grid, (spot, inches), say)
         draw_names(axes, named)
         _letters(axes, grid, letters, spot)
-        _recommended(axes, (design, spot, plot), say)
+        _recommended(axes, (ranked, spot, plot), say)
         _axes(axes, grid, inches, say)
         for number, line in enumerate(key):
             canvas.text(left, (below - 0.50 - 0.19 * number) / height, line, va="top", ha="left")
@@ -315,12 +316,10 @@ def _letters(axes: Any, grid: ErrorMap, letters: Mapping[str, str], spot: tuple[
 
 def _recommended(axes: Any, drawn: tuple[RankedDesign, tuple[int, int], float], say: Language) -> None:
     """Draw the ring, and the same ring with its meaning above the map, where it hides no number."""
-    design, spot, plot = drawn
+    ranked, spot, plot = drawn
     tint = colours()
-    label = (
-        f"{say.text('word.recommended')}: {wording.powers(design.powers_W, say)}, {wording.mass(design.mass_kg, say)}, "
-        f"{say.percent(design.objective_percent)}"
-    )
+    set_so = f"{wording.powers(ranked.design.powers, say)}, {wording.mass(ranked.design.mass, say)}"
+    label = f"{say.text('word.recommended')}: {set_so}, {say.percent(ranked.objective_percent)}"
     above = 1 + (0.17 if axes.figure.get_figwidth() > NARROW else 0.40) / plot
     written = axes.text(1.0, above, label, transform=axes.transAxes, ha="right", va="center", weight="bold")
     axes.figure.draw_without_rendering()

@@ -40,7 +40,8 @@ def frontier(plan: Plan, say: Language = ENGLISH) -> Figure:
 
 def _message(plan: Plan, say: Language) -> str:
     steps = "; ".join(
-        f"{say.money(design.price, plan.currency)}: {say.percent(design.rms_error_percent)}" for design in plan.frontier
+        f"{say.money(ranked.design.price, plan.currency)}: {say.percent(ranked.rms_error_percent)}"
+        for ranked in plan.frontier
     )
     told = say.text("frontier.step_chart_price", steps=steps or say.text("frontier.no_steps"))
     if plan.current is None:
@@ -67,8 +68,8 @@ def _draw(name: str, plan: Plan, words: tuple[str, Language], width: float) -> s
         return markup(canvas, name, alt)
 
 
-def _point(design: RankedDesign) -> Point:
-    return design.price, design.rms_error_percent
+def _point(ranked: RankedDesign) -> Point:
+    return ranked.design.price, ranked.rms_error_percent
 
 
 def _limits(axes: Any, plan: Plan, points: Sequence[Point], chosen: Point | None) -> None:
@@ -159,7 +160,7 @@ def _today(axes: Any, plan: Plan, say: Language) -> None:
     above = error > high
     place = high * 0.985 if above else error
     axes.plot(
-        [plan.current.price],
+        [plan.current.design.price],
         [place],
         marker="^" if above else "s",
         markersize=8,
@@ -169,7 +170,7 @@ def _today(axes: Any, plan: Plan, say: Language) -> None:
     )
     told = say.text("frontier.today_kit_2", error=say.percent(error))
     label = f"{told} {say.text('frontier.off_chart')}" if above else told
-    axes.annotate(label, (plan.current.price, place), xytext=(9, 0), textcoords="offset points", va="center")
+    axes.annotate(label, (plan.current.design.price, place), xytext=(9, 0), textcoords="offset points", va="center")
 
 
 def _recommended(axes: Any, plan: Plan, say: Language) -> None:

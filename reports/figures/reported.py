@@ -22,8 +22,8 @@ def reported(rehearsal: Rehearsal) -> Figure:
         f"{rounding.signed_percent(100.0 * rehearsal.bias)}, standard deviation "
         f"{rounding.percent(100.0 * rehearsal.spread)}, 95 % of them from {rounding.signed_percent(low)} to "
         f"{rounding.signed_percent(high)}; the budget expects a mean of "
-        f"{rounding.signed_percent(rehearsal.design.bias_percent)} and a standard deviation of "
-        f"{rounding.percent(rehearsal.design.standard_uncertainty_percent)}"
+        f"{rounding.signed_percent(rehearsal.ranked.bias_percent)} and a standard deviation of "
+        f"{rounding.percent(rehearsal.ranked.standard_uncertainty_percent)}"
     )
     coverage = rounding.percent_of_share(rehearsal.coverage.asked)
     return figure(
@@ -45,7 +45,7 @@ def _draw(name: str, rehearsal: Rehearsal, alt: str, width: float) -> str:
                  linewidth=0.5)  # fmt: skip
         axes.stairs(expected, edges, color=tint["ink"], linewidth=1.5)
         top = 1.12 * float(max(found.max(), expected.max()))
-        low, high = rehearsal.design.interval_percent
+        low, high = rehearsal.ranked.interval_percent
         axes.barh(-0.045 * top, high - low, left=low, height=0.035 * top, facecolor=tint["orange"],
                   edgecolor=tint["ink"], linewidth=0.6)  # fmt: skip
         axes.axvline(0, color=tint["ink"], linewidth=1.0, linestyle=(0, (3, 2)))

@@ -109,10 +109,10 @@ def model_record(model: MeasurementModel | None) -> dict[str, Any] | None:
 
 def first_order_record(plan: Plan) -> dict[str, Any] | None:
     """Put what the page works out anew by propagation into a dictionary: the recommended setting and its limits."""
-    design = plan.recommended
-    if design is None:
+    ranked = plan.recommended
+    if ranked is None:
         return None
-    found = what_if(design.design)
+    found = what_if(ranked.design)
     result, values = propagate(found.model), at_plan(found.model)
     reference = values["L_ref"]
     return {

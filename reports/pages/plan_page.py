@@ -59,11 +59,11 @@ def plan_page(
     ValueError
         If the plan recommends nothing.
     """
-    design = plan.recommended
-    if design is None:
+    ranked = plan.recommended
+    if ranked is None:
         raise ValueError("a report needs a recommended design (got a plan without one)")
-    words = wording.kit_words(design.design)
-    figures, tables = plan_figures(plan, design, say), _tables(plan, design, say)
+    words = wording.kit_words(ranked.design)
+    figures, tables = plan_figures(plan, ranked, say), _tables(plan, ranked, say)
     headings = say.group("heading")
     what_if = what_if_section(plan, say)
     values: dict[str, Any] = {
@@ -74,9 +74,9 @@ def plan_page(
         "lang": say.code,
         "text": headings,
         "invented": say.text("decision.invented") if plan.scenario == "invented" else "",
-        "decision": wording.decision(plan, design, words, say),
-        "summary": wording.summary(plan, design, words, say),
-        "notes": wording.notes(plan, design, say),
+        "decision": wording.decision(plan, ranked, words, say),
+        "summary": wording.summary(plan, ranked, words, say),
+        "notes": wording.notes(plan, ranked.design, say),
         "untested": say.text("decision.losses_untested"),
         "safety": wording.safety(say),
         "cautions": cautions(plan, say),
@@ -89,9 +89,9 @@ def plan_page(
             for name in SECTIONS
             if (name != "map" or figures["map"] is not None) and (name != "what-if" or what_if is not None)
         ],
-        "search": {**search_parts(plan, say), "stands_on": stands_on(plan, design, say)},
-        "sure": sure_facts(plan, design, say),
-        "rule": choice_rule(plan, design, say),
+        "search": {**search_parts(plan, say), "stands_on": stands_on(plan, ranked.design, say)},
+        "sure": sure_facts(plan, ranked, say),
+        "rule": choice_rule(plan, ranked.design, say),
         "chances": chances_explained(plan, say),
         "figures": figures,
         "live": {
@@ -101,10 +101,10 @@ def plan_page(
             "style": asset("what_if.css"),
         },
         "tables": tables,
-        "readings_alone": _readings_alone(plan, design, say),
-        "steps": run_sheet.steps(design, words, say),
-        "reckoning": run_sheet.reckoning(design, plan.model, words, say),
-        "budget_total": _budget_total(design, say),
+        "readings_alone": _readings_alone(plan, ranked, say),
+        "steps": run_sheet.steps(ranked.design, words, say),
+        "reckoning": run_sheet.reckoning(ranked.design, plan.model, words, say),
+        "budget_total": _budget_total(ranked, say),
         "computed": computed(plan, origin, say),
         "equations": equations(plan.model) if plan.model else "",
         "formulas": formulas(plan.model, say) if plan.model else (),
@@ -149,12 +149,12 @@ def _walk(name: str, steps: Sequence[Step], true_value: float, say: Language) ->
     return waterfall(name, steps, true_value, say) if worth_drawing(steps) else None
 
 
-def _readings_alone(plan: Plan, design: RankedDesign, say: Language) -> str:
-    several = len(design.powers_W) > 1
-    if design.correction == "none":
+def _readings_alone(plan: Plan, ranked: RankedDesign, say: Language) -> str:
+    several = len(ranked.design.powers) > 1
+    if ranked.design.correction == "none":
         return say.text("walk.readings_are_together" if several else "walk.readings_are")
-    error = sum(step.percent for step in effect_steps(design, plan.model))
-    value = wording.latent_heat(plan.latent_heat * (1 + error / 100), design.standard_uncertainty_percent, say)
+    error = sum(step.percent for step in effect_steps(ranked, plan.model))
+    value = wording.latent_heat(plan.latent_heat * (1 + error / 100), ranked.standard_uncertainty_percent, say)
     return say.text(
         "walk.readings_together" if several else "walk.readings_alone", value=value, error=say.signed_percent(error)
     )
@@ -242,19 +242,19 @@ def inputs_table(
     )
 
 
-def _tables(plan: Plan, design: RankedDesign, say: Language) -> dict[str, Table | None]:
-    budget = plan_tables.budget_table(design, say=say)
+def _tables(plan: Plan, ranked: RankedDesign, say: Language) -> dict[str, Table | None]:
+    budget = plan_tables.budget_table(ranked, say=say)
     return {
-        "biases": plan_tables.bias_table(effect_steps(design, plan.model, say), design.sources, say=say),
+        "biases": plan_tables.bias_table(effect_steps(ranked, plan.model, say), ranked.sources, say=say),
         "budget": budget.only([column.key for column in budget.columns if column.key != "evidence"]),
         "knowledge": replace(budget.only(["quantity", "evidence"]), caption=say.text("heading.evidence")),
         "evidence": made_of.evidence_table(say=say),
         "defaults": made_of.defaults_table(say=say),
         "ranking": plan_tables.ranking_table(plan, say=say).bare(),
-        "time_table": plan_tables.time_table(design, say=say),
+        "time_table": plan_tables.time_table(ranked.design, say=say),
         "signs": plan_tables.sign_table(say=say),
         "rejected": plan_tables.rejected_table(plan, say=say),
-        "inputs": inputs_table(plan.model, {source.symbol for source in design.sources}, say=say)
+        "inputs": inputs_table(plan.model, {source.symbol for source in ranked.sources}, say=say)
         if plan.model
         else None,
     }

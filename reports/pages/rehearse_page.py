@@ -57,13 +57,13 @@ def runs_of_each(rehearsal: Rehearsal) -> str:
 
 def facts(rehearsal: Rehearsal) -> tuple[tuple[str, str], ...]:
     """Say what was rehearsed, as pairs of label and text."""
-    design = rehearsal.design
-    kit = ", ".join(f"{wording_items.role(role)} “{name}”" for role, name in design.items.items())
+    ranked = rehearsal.ranked
+    kit = ", ".join(f"{wording_items.role(role)} “{name}”" for role, name in ranked.design.items.items())
     return (
         ("Kit", kit),
         ("Way", design_words(rehearsal)),
         ("True value", rounding.in_unit(rehearsal.reference / 1000.0, "kJ/kg", 5)),
-        ("Lesson", rounding.minutes(design.minutes)),
+        ("Lesson", rounding.minutes(ranked.design.minutes)),
     )
 
 

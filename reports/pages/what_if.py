@@ -88,10 +88,10 @@ class WhatIfSection:
 
 def what_if_section(plan: Plan, say: Language = ENGLISH) -> WhatIfSection | None:
     """Prepare the section for the recommended design, where there is one; the page reads well without scripts."""
-    design = plan.recommended
-    if design is None:
+    ranked = plan.recommended
+    if ranked is None:
         return None
-    found = what_if(design.design)
+    found = what_if(ranked.design)
     dials = tuple(_dial(dial, found, say) for dial in found.dials)
     return WhatIfSection(
         dials=dials,
@@ -101,7 +101,7 @@ def what_if_section(plan: Plan, say: Language = ENGLISH) -> WhatIfSection | None
         data=as_script_data(record(found, dials, say)),
         script=asset("equations.js") + asset("what_if_chart.js") + asset("what_if.js"),
         words=say.group("what_if"),
-        first_order=_first_order(design, say),
+        first_order=_first_order(ranked, say),
     )
 
 

@@ -18,7 +18,7 @@ HATCHES = ("none", "rising", "dots", "falling", "none", "rising")
 
 def apparatus(given: PieceBasis) -> Markup:
     """Draw the set-up, with numbers that the list of its parts explains."""
-    parts, vessel = _parts(given), given.kit.vessel
+    parts, vessel = _parts(given), given.design.kit.vessel
     alt = given.say.text(
         "drawing.set_up_parts", parts="; ".join(f"{number} {part.name}" for number, part in enumerate(parts, start=1))
     )
@@ -26,7 +26,7 @@ def apparatus(given: PieceBasis) -> Markup:
     drawn += _JACKET if vessel.jacket.text != "none" else Markup("")
     drawn += _GUARD if vessel.guard != "none" else Markup("")
     drawn += _LID + _STEAM_ASIDE if vessel.lid != "none" else _STEAM
-    drawn += _STAND if given.kit.heater.held_by == "stand" else Markup("")
+    drawn += _STAND if given.design.kit.heater.held_by == "stand" else Markup("")
     return Markup('<svg class="apparatus" viewBox="128 8 420 232" role="img" aria-label="{alt}">{all}</svg>').format(
         alt=alt, all=drawn + Markup("").join(_callout(number, part.place) for number, part in enumerate(parts, start=1))
     )
@@ -45,18 +45,18 @@ class _Part(NamedTuple):
 
 
 def _parts(given: PieceBasis) -> tuple[_Part, ...]:
-    _, vessel = given.say.text, given.kit.vessel
-    balance = _("drawing.beam_balance") if given.kit.balance.kind == "beam" else _("drawing.balance_display")
+    _, vessel = given.say.text, given.design.kit.vessel
+    balance = _("drawing.beam_balance") if given.design.kit.balance.kind == "beam" else _("drawing.balance_display")
     parts = [
         _Part(_("drawing.immersion_heater_covered"), (204, 20)),
-        _Part(_("drawing.water_mass", mass=given.say.mass(given.design.fill_kg)), (205, 140)),
+        _Part(_("drawing.water_mass", mass=given.say.mass(given.design.fill)), (205, 140)),
         _Part(_("drawing.vessel_dry_outside"), (262, 130)),
         _Part(_("drawing.insulating_board"), (270, 197)),
         _Part(balance, (205, 221)),
         _Part(_("role.meter"), (413, 128)),
         _Part(_("drawing.lead_hangs_free"), (300, 66)),
     ]
-    if given.kit.heater.held_by == "stand":
+    if given.design.kit.heater.held_by == "stand":
         parts.append(_Part(_("drawing.stand_holds_heater"), (324, 160)))
     if vessel.jacket.text != "none":
         parts.append(_Part(_("role.jacket"), (149, 130)))
@@ -155,7 +155,7 @@ _PATTERNS = Markup(
 
 def interval_line(given: PieceBasis) -> Markup:
     """Draw the interval of results to expect on a line of values, with the true value."""
-    say, design, true = given.say, given.design, given.plan.latent_heat
+    say, design, true = given.say, given.ranked, given.plan.latent_heat
     ends = [true * (1 + end / 100) for end in design.interval_percent]
     low, high = min(*ends, true), max(*ends, true)
     margin = 0.22 * (high - low)

@@ -21,13 +21,13 @@ def faults_table(given: PieceBasis) -> TextTable:
 
 
 def _of_the_kit(given: PieceBasis) -> list[Row]:
-    _, say, texts, kit = given.say.text, given.say, given.texts, given.kit
+    _, say, texts, kit = given.say.text, given.say, given.texts, given.design.kit
     if kit.balance.kind == "electronic":
         rows = [texts("fault.number_balance_stands", "fault.filter_hold_waits", "fault.switch_filter_off")]
     else:
         rows = [texts("fault.beam_swings_never", "fault.bumps_boiling_too", "fault.judge_middle_swing")]
     if kit.meter.energy_per_count > 0.0:
-        time = say.in_unit(float(given.situation.runs.time[0]) / max(given.design.counts, 1.0), "s", 2)
+        time = say.in_unit(float(given.design.situation.runs.time[0]) / max(given.design.counts, 1.0), "s", 2)
         cause = _("fault.one_count_takes", time=time)
         rows.append((_("fault.meter_seems_stand"), cause, _("fault.wait_several_counts")))
     if kit.heater.held_by == "stand":
@@ -51,7 +51,7 @@ def _of_timed_marks(given: PieceBasis) -> list[Row]:
 
 def _of_the_value(given: PieceBasis) -> list[Row]:
     _, say, texts = given.say.text, given.say, given.texts
-    loss, power = given.design.loss_W, max(given.design.powers_W)
+    loss, power = given.design.loss, max(given.design.powers)
     alone = _(
         "fault.heat_loss_alone",
         loss=say.in_unit(loss, "W", 2),

@@ -68,7 +68,7 @@ def _reading_row(given: PieceBasis, letter: str, number: int, reading: SampleRun
     return (
         f"{letter}{number}",
         say.in_unit(reading.power, "", 4),
-        say.fixed(reading.counts, given.kit.meter.digits) if reading.counts else "–",
+        say.fixed(reading.counts, given.design.kit.meter.digits) if reading.counts else "–",
         say.significant(reading.energy / 1000, 4),
         say.fixed(reading.mass * 1000, _decimals(given)),
         say.fixed(reading.time, 0),
@@ -78,7 +78,7 @@ def _reading_row(given: PieceBasis, letter: str, number: int, reading: SampleRun
 
 def _decimals(given: PieceBasis) -> int:
     """Decimals of a mass in grams that the balance shows, or that the masses are stated to."""
-    step = given.kit.balance.resolution * 1000
+    step = given.design.kit.balance.resolution * 1000
     return 0 if step >= 1 or given.is_fixed_mass else len(rounding.in_unit(step, "", 2).partition(".")[2])
 
 
@@ -107,7 +107,7 @@ def results_table(given: PieceBasis, groups: tuple[SampleGroup, ...], rules: Sch
 
 def school_percent(given: PieceBasis, group: SampleGroup, rules: SchoolRules) -> float:
     """Percentage uncertainty of a group's mean by a school rule, from its readings alone, as an evaluation has it."""
-    return school_result(given.design.design, runs_by_power(given, group), rules).percent
+    return school_result(given.design, runs_by_power(given, group), rules).percent
 
 
 def working(given: PieceBasis, group: SampleGroup) -> tuple[str, ...]:
@@ -120,7 +120,7 @@ def working(given: PieceBasis, group: SampleGroup) -> tuple[str, ...]:
         energy = say.in_unit(reading.energy, "J", 5)
         if reading.counts:
             step = say.in_unit(reading.energy / reading.counts, "J", 5)
-            counts = say.fixed(reading.counts, given.kit.meter.digits)
+            counts = say.fixed(reading.counts, given.design.kit.meter.digits)
             lines.append(f"E{part} = {counts} × {step} = {energy}")
         else:
             lines.append(f"E{part} = U·I·t = {energy}")
@@ -130,7 +130,7 @@ def working(given: PieceBasis, group: SampleGroup) -> tuple[str, ...]:
 
 
 def _equation(given: PieceBasis) -> str:
-    several = given.procedure.number_of_powers > 1
+    several = given.design.procedure.number_of_powers > 1
     working = given.presented.working_several if several else given.presented.working
     return working or given.say.text("marking.least_squares")
 
@@ -142,21 +142,21 @@ def _kilojoules(given: PieceBasis, value: float) -> str:
 def slips_table(given: PieceBasis, group: SampleGroup) -> TextTable:
     """Commonest slips, each with the value it makes of the first group's readings."""
     _, reading, value = given.say.text, group.runs[0][0], group.values[0]
-    rated = given.kit.heater.power
+    rated = given.design.kit.heater.power
     found = [
         (_("marking.mass_left_grams"), value / 1000, "J/g"),
         (_("marking.energy_left_kilowatt"), value / KILOWATT_HOUR, "kWh/kg"),
         (_("marking.kilowatt_hours_multiplied"), value / 1000, "J/kg"),
         (_("marking.final_reading_balance"),
-         reading.energy / (given.kit.vessel_mass + given.design.fill_kg - reading.mass), "J/kg"),
+         reading.energy / (given.design.kit.vessel_mass + given.design.fill - reading.mass), "J/kg"),
     ]  # fmt: skip
     if reading.counts:
         found.append((_("marking.number_counts_taken"), value * reading.counts / reading.energy, "1/kg"))
     if given.timed:
         whole = int(reading.counts)
         found.append((_("marking.parts_count_left"), value * whole / reading.counts, "J/kg"))
-    if given.procedure.number_of_powers == 1:
-        heating = float(given.situation.levels.warm_up[0])
+    if given.design.procedure.number_of_powers == 1:
+        heating = float(given.design.situation.levels.warm_up[0])
         found += [
             (_("marking.nameplate_power_times"), rated * reading.time / reading.mass, "J/kg"),
             (_("marking.energy_heating_up"), value * (reading.time + heating) / reading.time, "J/kg"),
@@ -177,7 +177,7 @@ def _signs(given: PieceBasis) -> TextTable:
 
 def _range(given: PieceBasis) -> tuple[str, str, str]:
     """Accepted value, and the ends of the interval of the uncorrected class results."""
-    say, design = given.say, given.design
+    say, design = given.say, given.ranked
     low, high = given.uncorrected_range
     return (
         say.latent_heat(given.plan.latent_heat, 0.1),
@@ -222,7 +222,7 @@ def sample_groups(given: PieceBasis, number: int = NUMBER_OF_GROUPS) -> tuple[Sa
 
     What a set has for all its runs (losses, meter, heater) is drawn once a group, the scatter anew for each run.
     """
-    model = given.design.design.model
+    model = given.design.model
     generator = np.random.default_rng([given.plan.seed, number])
     return tuple(_group(given, model, generator, chr(ord("A") + place)) for place in range(number))
 
@@ -230,7 +230,7 @@ def sample_groups(given: PieceBasis, number: int = NUMBER_OF_GROUPS) -> tuple[Sa
 def _group(given: PieceBasis, model: MeasurementModel, generator: np.random.Generator, letter: str) -> SampleGroup:
     known = {symbol: value for symbol, value in model.constants.items() if symbol.endswith("_est") or symbol == "b"}
     shared = _drawn(model, generator)
-    rounded = () if given.kit.meter.reads == "timed" else READ_OFF
+    rounded = () if given.design.kit.meter.reads == "timed" else READ_OFF
     scatter = {quantity.symbol for quantity in model.inputs if quantity.scatter}
     runs, values, corrected = [], [], []
     for _ in range(given.design.repeats):
@@ -238,11 +238,11 @@ def _group(given: PieceBasis, model: MeasurementModel, generator: np.random.Gene
         state = {symbol: fresh[symbol] if symbol in scatter else value for symbol, value in shared.items()}
         state.update({symbol: 0.0 for symbol in state if symbol.startswith(rounded)})
         found = {key: float(value) for key, value in model.evaluate_all({**state, "N": 1.0}).items()}
-        run = tuple(_as_read(given, model, found, place) for place in range(len(given.design.powers_W)))
+        run = tuple(_as_read(given, model, found, place) for place in range(len(given.design.powers)))
         readings = {**found, **_symbols(run), **model.constants}
         runs.append(run)
-        values.append(estimate(given.procedure, "none", readings, known))
-        corrected.append(estimate(given.procedure, given.design.correction, readings, known))
+        values.append(estimate(given.design.procedure, "none", readings, known))
+        corrected.append(estimate(given.design.procedure, given.design.correction, readings, known))
     return SampleGroup(letter, tuple(runs), tuple(values), float(np.mean(corrected)))
 
 
@@ -261,16 +261,14 @@ def readings_of(given: PieceBasis, group: SampleGroup) -> tuple[Reading, ...]:
 
 def runs_by_power(given: PieceBasis, group: SampleGroup) -> tuple[tuple[Run, ...], ...]:
     """Runs of a group as an evaluation reads them from its sheet, at each power, the highest first."""
-    powers = given.design.powers_W
-    runs = runs_of(
-        readings_of(given, group), given.kit, steps_of_mass=given.procedure.needs_mass_set, rated_power=max(powers)
-    )
+    powers, steps_of_mass = given.design.powers, given.design.procedure.needs_mass_set
+    runs = runs_of(readings_of(given, group), given.design.kit, steps_of_mass=steps_of_mass, rated_power=max(powers))
     return tuple(runs[place :: len(powers)] for place in range(len(powers)))
 
 
 def _typed(given: PieceBasis, reading: SampleRun) -> dict[Quantity, TypedNumber]:
     """What is typed at the end of a run that starts at nought, in the digits of the instruments."""
-    kit = given.kit
+    kit = given.design.kit
     read: dict[Quantity, tuple[float, float]] = {
         "time": (reading.time, 1.0),
         "mass": (reading.mass, kit.balance.resolution),
@@ -294,18 +292,18 @@ def _drawn(model: MeasurementModel, generator: np.random.Generator) -> dict[str,
 
 def _as_read(given: PieceBasis, model: MeasurementModel, found: Mapping[str, float], place: int) -> SampleRun:
     """Round energy to what the meter shows, the mass to what the balance shows, the time to seconds."""
-    part = "" if len(given.design.powers_W) == 1 else f"_{place + 1}"
+    part = "" if len(given.design.powers) == 1 else f"_{place + 1}"
     energy, mass, time = found[f"E{part}_read"], found[f"m{part}_read"], found[f"t{part}"]
     own = f"k{part}" if place and f"k{part}" in model.constants else "k"
     step = model.constants.get(own, 0.0)
     counts = 0.0
     if step > 0.0:
-        fineness = given.kit.meter.fineness
+        fineness = given.design.kit.meter.fineness
         counts = round(energy / step / fineness) * fineness
         energy = counts * step
-    if given.procedure.needs_display:
-        mass = round(mass / given.kit.balance.resolution) * given.kit.balance.resolution
-    return SampleRun(given.design.powers_W[place], counts, energy, mass, float(round(time)))
+    if given.design.procedure.needs_display:
+        mass = round(mass / given.design.kit.balance.resolution) * given.design.kit.balance.resolution
+    return SampleRun(given.design.powers[place], counts, energy, mass, float(round(time)))
 
 
 def _symbols(run: tuple[SampleRun, ...]) -> dict[str, float]:

@@ -10,11 +10,8 @@ import numpy as np
 
 from design.bench import Bench
 from design.chosen import Design
-from design.kit import Kit
-from design.procedures.face import Procedure
 from design.search.plan import Plan, RankedDesign
 from design.search.sample import Sample, errors_of
-from design.setting.situation import Situation
 from reports.rendering import Origin
 from reports.words import items as wording_items
 from reports.words.languages import Language
@@ -54,26 +51,16 @@ class PieceBasis:
     """What a piece is made of; the mark tells sheets of one plan from those of another."""
 
     plan: Plan
-    design: RankedDesign
+    ranked: RankedDesign
     bench: Bench
     say: Language
     origin: Origin
     mark: str
 
     @property
-    def procedure(self) -> Procedure:
-        """Procedure of the design."""
-        return self.design.design.procedure
-
-    @property
-    def kit(self) -> Kit:
-        """Items of the design, the vessel as fitted."""
-        return self.design.design.kit
-
-    @property
-    def situation(self) -> Situation:
-        """What the setting asks of the kit."""
-        return self.design.design.situation
+    def design(self) -> Design:
+        """What is used, and how."""
+        return self.ranked.design
 
     @property
     def groups(self) -> int:
@@ -83,12 +70,12 @@ class PieceBasis:
     @property
     def is_fixed_mass(self) -> bool:
         """Whether a mass step is put on and the balance tips."""
-        return self.procedure.needs_mass_set
+        return self.design.procedure.needs_mass_set
 
     @property
     def presented(self) -> Presentation:
         """How its procedure is presented."""
-        return PRESENTATIONS[self.design.procedure]
+        return PRESENTATIONS[self.design.procedure.identifier]
 
     @property
     def timed(self) -> bool:
@@ -98,27 +85,27 @@ class PieceBasis:
     @property
     def has_more(self) -> bool:
         """Whether the pieces tell of more than usual, and are set closer: things put on the vessel, or timed marks."""
-        return self.timed or bool(self.kit.fittings)
+        return self.timed or bool(self.design.kit.fittings)
 
     @property
     def mark_interval(self) -> float:
         """Time from one mark of the meter to the next at the highest power. [s]"""
-        return self.kit.meter.energy_per_count / max(self.design.powers_W)
+        return self.design.kit.meter.energy_per_count / max(self.design.powers)
 
     @property
     def is_covered(self) -> bool:
         """Whether a lid or a guard is over the vessel, so that steam comes out at its side."""
-        return self.kit.vessel.lid != "none" or self.kit.vessel.guard != "none"
+        return self.design.kit.vessel.lid != "none" or self.design.kit.vessel.guard != "none"
 
     @property
     def current(self) -> float:
         """Current of one set at its highest power. [A]"""
-        return max(self.design.powers_W) / self.bench.supply.voltage
+        return max(self.design.powers) / self.bench.supply.voltage
 
     @cached_property
     def uncorrected(self) -> Design:
         """The same design, its readings not corrected."""
-        return replace(self.design.design, correction="none")
+        return replace(self.design, correction="none")
 
     @cached_property
     def uncorrected_range(self) -> tuple[float, float]:
@@ -131,11 +118,11 @@ class PieceBasis:
     @property
     def counts_heading(self) -> str:
         """What the meter counts, as the heading of a column."""
-        return self.say.name("meter", self.kit.meter.kind, "heading")
+        return self.say.name("meter", self.design.kit.meter.kind, "heading")
 
     def counts(self, number: float) -> str:
         """Write a number of what the meter counts, in the language's plural."""
-        return self.say.several(f"meter.{self.kit.meter.kind}.number", number)
+        return self.say.several(f"meter.{self.design.kit.meter.kind}.number", number)
 
     def role(self, role: str) -> str:
         """Name a role."""
@@ -156,7 +143,6 @@ class PieceBasis:
 
 def given_for(plan: Plan, bench: Bench, say: Language, origin: Origin, mark: str) -> PieceBasis:
     """Put together what the pieces of a plan are made of; ValueError where it recommends nothing."""
-    design = plan.recommended
-    if design is None:
+    if plan.recommended is None:
         raise ValueError("printed pieces need a recommended design (got a plan without one)")
-    return PieceBasis(plan=plan, design=design, bench=bench, say=say, origin=origin, mark=mark)
+    return PieceBasis(plan=plan, ranked=plan.recommended, bench=bench, say=say, origin=origin, mark=mark)

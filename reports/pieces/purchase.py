@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from design.chosen import Design
 from design.kit import Item
-from design.search.plan import RankedDesign
 from reports.pieces.parts import BLANK, PieceBasis, TextTable, sentence_start
 from reports.pieces.specification import figures_of
 
@@ -35,10 +35,11 @@ def values(given: PieceBasis) -> dict[str, Any]:
 
 def _need(given: PieceBasis) -> str:
     """Say the need in one line."""
-    _, say, design, today = given.say.text, given.say, given.design, given.plan.current
-    if not design.buy:
+    _, say, ranked, today = given.say.text, given.say, given.ranked, given.plan.current
+    if not ranked.design.buy:
         return _("purchase.nothing_has_bought")
-    things, after = say.listed([given.role(role) for role, *_rest in design.buy]), say.percent(design.rms_error_percent)
+    things = say.listed([given.role(role) for role, *_rest in ranked.design.buy])
+    after = say.percent(ranked.rms_error_percent)
     if today is None:
         return _("purchase.needed_class_can", things=things, after=after)
     before = say.percent(today.rms_error_percent)
@@ -48,7 +49,7 @@ def _need(given: PieceBasis) -> str:
 def _specification(given: PieceBasis) -> TextTable:
     """What to ask suppliers for: number and figures of each item, no names."""
     say, currency = given.say, given.plan.currency
-    items: dict[str, Item] = {str(role): item for role, item in given.kit.items.items()}
+    items: dict[str, Item] = {str(role): item for role, item in given.design.kit.items.items()}
     rows = [
         (
             sentence_start(given.role(role)),
@@ -67,7 +68,7 @@ def _specification(given: PieceBasis) -> TextTable:
 def _effect(given: PieceBasis) -> TextTable:
     """Error before and after, from its parts."""
     say, today = given.say, given.plan.current
-    designs = [given.design] if today is None else [today, given.design]
+    designs = [given.ranked] if today is None else [today, given.ranked]
     headings = ("purchase.result", *(["purchase.today"] if today else []), "purchase.purchase")
     rows = [
         (say.text("purchase.bias"), *(say.signed_percent(one.bias_percent) for one in designs)),
@@ -76,32 +77,32 @@ def _effect(given: PieceBasis) -> TextTable:
             *(say.percent(one.standard_uncertainty_percent) for one in designs),
         ),
         (say.text("objective.rms_error"), *(say.percent(one.rms_error_percent) for one in designs)),
-        (say.text("purchase.time_lesson"), *(say.minutes(one.minutes) for one in designs)),
+        (say.text("purchase.time_lesson"), *(say.minutes(one.design.minutes) for one in designs)),
     ]
     return given.grid("purchase.what_changes", headings, rows, range(1, len(headings)))
 
 
 def _alternatives(given: PieceBasis) -> TextTable:
     """Cheaper designs of the price frontier, and why each was not taken."""
-    say, chosen = given.say, given.design
-    cheaper = [one for one in given.plan.frontier if one.price < chosen.price]
+    say, chosen = given.say, given.ranked
+    cheaper = [one for one in given.plan.frontier if one.design.price < chosen.design.price]
     rows = [
         (
-            say.money(one.price, given.plan.currency),
-            _bought(given, one),
+            say.money(one.design.price, given.plan.currency),
+            _bought(given, one.design),
             say.percent(one.rms_error_percent),
             say.text(
                 "purchase.error_times_choice",
                 factor=say.significant(one.rms_error_percent / chosen.rms_error_percent, 2),
             ),
         )
-        for one in sorted(cheaper, key=lambda one: -one.price)[:ALTERNATIVES]
+        for one in sorted(cheaper, key=lambda one: -one.design.price)[:ALTERNATIVES]
     ]
     headings = ("word.price", "word.to_buy", "objective.rms_error", "purchase.why_not")
     return given.grid("purchase.cheaper_alternatives", headings, rows, [0, 2])
 
 
-def _bought(given: PieceBasis, design: RankedDesign) -> str:
+def _bought(given: PieceBasis, design: Design) -> str:
     if not design.buy:
         return given.say.text("word.nothing")
     return given.say.listed([f"{number} × {given.role(role)}" for role, _name, number, _price in design.buy])

@@ -40,15 +40,15 @@ def values(given: PieceBasis) -> dict[str, Any]:
 def _figures(given: PieceBasis) -> tuple[tuple[str, str], ...]:
     """Figures of the plan that an assessment needs."""
     _, say = given.say.text, given.say
-    boiled = float(given.situation.all_runs.mass.sum()) * given.design.repeats * given.groups
+    boiled = float(given.design.situation.all_runs.mass.sum()) * given.design.repeats * given.groups
     return (
         (_("risk.sets_once"), say.fixed(given.groups, 0)),
         (
             _("risk.supply_each_set"),
-            f"{say.power(max(given.design.powers_W))}, {say.in_unit(given.bench.supply.voltage, 'V')}, "
+            f"{say.power(max(given.design.powers))}, {say.in_unit(given.bench.supply.voltage, 'V')}, "
             f"{say.in_unit(given.current, 'A', 2)}",
         ),
-        (_("risk.hot_water_each_set"), say.mass(given.design.fill_kg)),
+        (_("risk.hot_water_each_set"), say.mass(given.design.fill)),
         (_("risk.steam_into_room"), say.mass(float(f"{boiled:.2g}"))),
         (_("risk.time_near_boil"), say.minutes(given.design.minutes - given.bench.lesson.handling / 60)),
     )
@@ -59,7 +59,7 @@ def hazards(given: PieceBasis) -> tuple[str, ...]:
     mains = given.bench.supply.voltage > LOW_VOLTAGE
     of_the_kit = (
         *(("risk.steam_comes_out",) if given.is_covered else ()),
-        *(("risk.lagging_hides_hot",) if given.kit.vessel.jacket.thickness > 0.0 else ()),
+        *(("risk.lagging_hides_hot",) if given.design.kit.vessel.jacket.thickness > 0.0 else ()),
         *(("risk.eyes_meter_stopwatch",) if given.timed else ()),
     )
     electric = ("risk.mains_electricity_near", "risk.damaged_untested_heater") if mains else ()

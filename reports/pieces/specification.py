@@ -37,7 +37,7 @@ def _written(given: PieceBasis, item: Item) -> tuple[str, Sequence[str]]:
         case MassSet():
             return _mass_set(given.say, item)
         case Fitting():
-            return _fitting(given.say, item, given.kit.vessel)
+            return _fitting(given.say, item, given.design.kit.vessel)
     raise TypeError(f"no shelf item: {type(item).__name__}")
 
 

@@ -32,12 +32,10 @@ QUESTIONS = (
 def values(given: PieceBasis) -> dict[str, Any]:
     """Fill the template of the student run sheet."""
     return {
-        "kit": [(given.role(role), ranges_of(given, item)) for role, item in given.kit.items.items()],
+        "kit": [(given.role(role), ranges_of(given, item)) for role, item in given.design.kit.items.items()],
         "drawing": apparatus(given),
         "parts": apparatus_parts(given),
-        "steps": run_sheet.student_steps(
-            given.design, kit_words(given.design.design), given.say, covered=given.is_covered
-        ),
+        "steps": run_sheet.student_steps(given.design, kit_words(given.design), given.say, covered=given.is_covered),
         "results": results_table(given),
         "marks": marks_table(given) if given.timed else None,
         "cooling": _cooling_table(given) if given.design.correction == "cooling-run" else None,
@@ -93,7 +91,7 @@ def _cooling_table(given: PieceBasis) -> TextTable:
 def _labels(given: PieceBasis) -> list[str]:
     if given.presented.by_readings:
         return [str(number) for number in range(SERIES_ROWS)]
-    powers = given.design.powers_W
+    powers = given.design.powers
     runs = min(given.design.repeats, MOST_TIMED_RUNS if given.timed else MOST_RUNS)
     if len(powers) > 1:
         return [f"{run + 1} · {given.say.power(power)}" for run in range(runs) for power in sorted(powers)]
@@ -104,16 +102,16 @@ def _cells(given: PieceBasis, columns: int) -> tuple[str, ...]:
     """Empty cells, with the mass written in where it is set and not read."""
     cells = [""] * (columns - 1)
     if given.is_fixed_mass:
-        cells[4] = given.say.in_unit(given.design.mass_kg * 1000, "", 4)
+        cells[4] = given.say.in_unit(given.design.mass * 1000, "", 4)
     return tuple(cells)
 
 
 def _formulas(given: PieceBasis) -> tuple[tuple[str, str], ...]:
     """Equations for the working, as pairs of what they give and MathML."""
-    say, step = given.say, given.design.design.model.constants.get("k", 0.0)
+    say, step = given.say, given.design.model.constants.get("k", 0.0)
     energy = "student.energy_meter_joules" if step > 0.0 else "student.energy_voltage_current"
     right = f"{float(f'{step:.6g}')!r} * n" if step > 0.0 else "U * I * t"
     presented = given.presented
-    of_latent_heat = presented.equation_several if len(given.design.powers_W) > 1 else presented.equation
+    of_latent_heat = presented.equation_several if len(given.design.powers) > 1 else presented.equation
     equations = (("E", right, energy), of_latent_heat)
     return tuple((say.text(label), mathml.equation(left, right, say)) for left, right, label in equations)

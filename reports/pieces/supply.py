@@ -60,16 +60,16 @@ def low_voltage_way(given: PieceBasis) -> Way | None:
     conditions = conditions_of(bench)
     fitting = [vessel for vessel in bench.vessels if heater.minimum_depth < vessel.height] or list(bench.vessels)
     vessel = min(fitting, key=lambda vessel: (hardware_of(conditions, vessel, heater).loss, vessel.name))
-    meter = next((one for one in bench.meters if one.kind in {"joule", "volt-ampere"}), given.kit.meter)
-    kit = replace(given.kit, heater=heater, vessel=vessel, meter=meter, fittings=())
-    design = Design(conditions, kit, given.procedure, "none", (heater.power,), SMALL_STEP)
+    meter = next((one for one in bench.meters if one.kind in {"joule", "volt-ampere"}), given.design.kit.meter)
+    kit = replace(given.design.kit, heater=heater, vessel=vessel, meter=meter, fittings=())
+    design = Design(conditions, kit, given.design.procedure, "none", (heater.power,), SMALL_STEP)
     return Way(design, heater.rated_voltage)
 
 
 def comparison(given: PieceBasis) -> TextTable:
     """Put the ways side by side."""
     plan = Way(given.uncorrected, given.bench.supply.voltage)
-    low = low_voltage_way(given) if plan.voltage > LOW_VOLTAGE and given.procedure.number_of_powers == 1 else None
+    low = low_voltage_way(given) if plan.voltage > LOW_VOLTAGE and len(given.design.powers) == 1 else None
     ways = [way for way in (plan, low) if way is not None]
     pupils = ["supply.mains_pupils" if way.voltage > LOW_VOLTAGE else "supply.low_voltage_pupils" for way in ways]
     one = given.say.fixed(1, 0)

@@ -16,11 +16,11 @@ NAMED_SOURCES = 3
 
 def values(given: PieceBasis) -> dict[str, Any]:
     """Fill the template of the teacher summary."""
-    _, say, plan, design = given.say.text, given.say, given.plan, given.design
-    stages = stage_names(say, design.time_table)
-    used, lesson = say.minutes(design.minutes), say.minutes(plan.lesson_minutes)
+    _, say, plan, ranked = given.say.text, given.say, given.plan, given.ranked
+    stages = stage_names(say, ranked.design.time_table)
+    used, lesson = say.minutes(ranked.design.minutes), say.minutes(plan.lesson_minutes)
     return {
-        "decision": decision(plan, design, kit_words(design.design), say),
+        "decision": decision(plan, ranked, kit_words(ranked.design), say),
         "kit": _kit(given),
         "stages": [(name, minutes, swatch(place)) for place, (name, minutes) in enumerate(stages)],
         "together": _("teacher.used", minutes=used, lesson=lesson),
@@ -44,7 +44,7 @@ def _kit(given: PieceBasis) -> TextTable:
     }
     rows = [
         (given.role(role), item.name, ranges_of(given, item), bought.get(role) or _("teacher.cupboard"))
-        for role, item in given.kit.items.items()
+        for role, item in given.design.kit.items.items()
     ]
     return given.grid("teacher.kit_one_group", ("word.item", "word.name", "word.figures", "teacher.there"), rows)
 
@@ -54,7 +54,7 @@ def _uncorrected(given: PieceBasis) -> str:
     if given.design.correction == "none":
         return ""
     say = given.say
-    low, high = (say.latent_heat(end, given.design.standard_uncertainty_percent) for end in given.uncorrected_range)
+    low, high = (say.latent_heat(end, given.ranked.standard_uncertainty_percent) for end in given.uncorrected_range)
     return say.text("teacher.these_values_corrected", low=low, high=high)
 
 
@@ -63,7 +63,7 @@ def _sources(given: PieceBasis) -> TextTable:
     say = given.say
     rows = [
         (quantity_name(one.quantity, say), say.percent_of_share(one.share), say.signed_percent(one.bias_percent))
-        for one in given.design.sources[:NAMED_SOURCES]
+        for one in given.ranked.sources[:NAMED_SOURCES]
     ]
     return given.grid("teacher.what_makes_result", ("word.source", "word.share_variance", "word.bias"), rows, [1, 2])
 

@@ -36,7 +36,7 @@ def _kit(given: PieceBasis) -> TextTable:
             say.text("technician.enough") if item.owned >= EVERY_GROUP else say.fixed(item.owned, 0),
             BLANK,
         )
-        for role, item in given.kit.items.items()
+        for role, item in given.design.kit.items.items()
     ]
     headings = (
         "word.item", "word.name", "word.figures", "technician.each_group", "technician.all", "technician.there",
@@ -47,7 +47,7 @@ def _kit(given: PieceBasis) -> TextTable:
 
 def small_parts(given: PieceBasis) -> TextTable:
     """What else a group needs."""
-    stand, mains = given.kit.heater.held_by == "stand", given.bench.supply.voltage > LOW_VOLTAGE
+    stand, mains = given.design.kit.heater.held_by == "stand", given.bench.supply.voltage > LOW_VOLTAGE
     parts = (
         *((("technician.stand_boss_clamp", 1),) if stand else ()),
         ("technician.insulating_board_stand", 1),
@@ -66,11 +66,11 @@ def small_parts(given: PieceBasis) -> TextTable:
 
 def amounts(given: PieceBasis) -> tuple[tuple[str, str], ...]:
     """Fill level, water, load of the balance and of the circuit, as pairs of label and text."""
-    _, say, levels, design = given.say.text, given.say, given.situation.levels, given.design.design
+    _, say, levels, design = given.say.text, given.say, given.design.situation.levels, given.design
 
     stands = fill_words(design, say)
-    load = given.kit.vessel_mass + float(levels.fill[0])
-    boiled = float(given.situation.all_runs.mass.sum()) * given.design.repeats
+    load = given.design.kit.vessel_mass + float(levels.fill[0])
+    boiled = float(given.design.situation.all_runs.mass.sum()) * given.design.repeats
     total = given.current * given.groups
     return (
         (
@@ -86,7 +86,7 @@ def amounts(given: PieceBasis) -> tuple[tuple[str, str], ...]:
             _(
                 "technician.before_masses_put",
                 load=say.in_unit(load, "kg"),
-                capacity=say.in_unit(given.kit.balance.capacity, "kg"),
+                capacity=say.in_unit(given.design.kit.balance.capacity, "kg"),
             ),
         ),
         (
@@ -107,13 +107,13 @@ def amounts(given: PieceBasis) -> tuple[tuple[str, str], ...]:
 
 def _trial(given: PieceBasis) -> TextTable:
     """What a trial before the lesson should give, with room for what it gave."""
-    say, runs, design = given.say, given.situation.all_runs, given.design
+    say, runs, ranked = given.say, given.design.situation.all_runs, given.ranked
     planned = (
-        ("technician.time_cold_boil", say.minutes(float(given.situation.levels.warm_up[0]) / 60)),
+        ("technician.time_cold_boil", say.minutes(float(given.design.situation.levels.warm_up[0]) / 60)),
         ("technician.time_one_run", say.in_unit(float(runs.time[0, 0]) / 60, "min", 2)),
         ("technician.mass_boiled_away", say.mass(float(runs.mass[0, 0]))),
-        *((("technician.counts_one_run", given.counts(round(design.counts))),) if design.counts else ()),
-        ("technician.heat_loss_boil", say.in_unit(design.loss_W, "W", 2)),
+        *((("technician.counts_one_run", given.counts(round(ranked.design.counts))),) if ranked.design.counts else ()),
+        ("technician.heat_loss_boil", say.in_unit(ranked.design.loss, "W", 2)),
         ("technician.smallest_change_seen", BLANK),
         ("technician.unsteadiness_balance_while_boils", BLANK),
     )
@@ -124,14 +124,14 @@ def _trial(given: PieceBasis) -> TextTable:
 
 def checks(given: PieceBasis) -> tuple[str, ...]:
     """Checks to tick before and after."""
-    electronic, texts = given.kit.balance.kind == "electronic", given.texts
+    electronic, texts = given.design.kit.balance.kind == "electronic", given.texts
     interval = given.say.in_unit(given.mark_interval, "s", 2)
     return (
         *texts("technician.leads_plugs_heaters", "technician.minimum_depth_marked", "technician.balance_reads_same"),
         *(texts("technician.filter_hold_balance") if electronic else ()),
         *texts("technician.vessel_steady_board"),
         *(texts("technician.steam_under_lid") if given.is_covered else ()),
-        *(texts("technician.what_put_vessel") if given.kit.fittings else ()),
+        *(texts("technician.what_put_vessel") if given.design.kit.fittings else ()),
         *((given.say.text("technician.marks_meter_view", time=interval),) if given.timed else ()),
         *texts("technician.instructions_risk_assessment", "technician.afterwards_unplugged_cooled"),
     )

@@ -17,6 +17,7 @@ from reports.words.names import limit_name, quantity_name
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
+    from design.chosen import Design
     from design.search.plan import ErrorMap, Plan, RankedDesign, Source
     from reports.tables.tables import Table
     from reports.tables.walk import Step
@@ -181,13 +182,13 @@ def frontier_table(plan: Plan, name: str = "frontier", say: Language = ENGLISH) 
         [
             (
                 step,
-                design.price,
-                design.rms_error_percent,
-                wording_items.bought_names(design) or _("word.nothing"),
-                wording.method(design.design, say),
-                design.minutes,
+                ranked.design.price,
+                ranked.rms_error_percent,
+                wording_items.bought_names(ranked.design) or _("word.nothing"),
+                wording.method(ranked.design, say),
+                ranked.design.minutes,
             )
-            for step, design in enumerate(plan.frontier, start=1)
+            for step, ranked in enumerate(plan.frontier, start=1)
         ],
         say,
     )
@@ -213,7 +214,7 @@ def rejected_table(plan: Plan, name: str = "rejected", say: Language = ENGLISH) 
     )
 
 
-def time_table(design: RankedDesign, name: str = "time_table", say: Language = ENGLISH) -> Table:
+def time_table(design: Design, name: str = "time_table", say: Language = ENGLISH) -> Table:
     """Stages of the lesson with their minutes."""
     _ = say.text
     rows: list[tuple[Cell, ...]] = [(say.name("stage", stage), length) for stage, length in design.time_table]
@@ -226,7 +227,7 @@ def time_table(design: RankedDesign, name: str = "time_table", say: Language = E
     )
 
 
-def shopping_table(plan: Plan, design: RankedDesign, name: str = "shopping", say: Language = ENGLISH) -> Table:
+def shopping_table(plan: Plan, design: Design, name: str = "shopping", say: Language = ENGLISH) -> Table:
     """What has to be bought for all groups."""
     _ = say.text
     return table(
@@ -311,17 +312,17 @@ def plan_tables(plan: Plan, say: Language = ENGLISH) -> tuple[Table, ...]:
     """List every table that goes into a file of its own."""
     if plan.recommended is None:
         return ()
-    design = plan.recommended
+    ranked = plan.recommended
     found = [
-        step_table(walk(design, plan.model, say), plan.latent_heat, say=say),
-        share_table(design.sources, say=say),
-        bias_table(effect_steps(design, plan.model, say), design.sources, say=say),
-        budget_table(design, say=say),
+        step_table(walk(ranked, plan.model, say), plan.latent_heat, say=say),
+        share_table(ranked.sources, say=say),
+        bias_table(effect_steps(ranked, plan.model, say), ranked.sources, say=say),
+        budget_table(ranked, say=say),
         ranking_table(plan, say=say),
         frontier_table(plan, say=say),
         rejected_table(plan, say=say),
-        time_table(design, say=say),
-        shopping_table(plan, design, say=say),
+        time_table(ranked.design, say=say),
+        shopping_table(plan, ranked.design, say=say),
         sign_table(say=say),
     ]
     if plan.error_map is not None:
@@ -345,18 +346,19 @@ def _design_columns(plan: Plan, say: Language) -> tuple[Column, ...]:
     )
 
 
-def _design_cells(design: RankedDesign, say: Language) -> tuple[Cell, ...]:
+def _design_cells(ranked: RankedDesign, say: Language) -> tuple[Cell, ...]:
+    design = ranked.design
     return (
         "; ".join(design.items.values()),
-        wording.method(design.design, say),
-        max(design.powers_W),
-        design.mass_kg * 1000,
+        wording.method(design, say),
+        max(design.powers),
+        design.mass * 1000,
         design.repeats,
         design.price,
         design.minutes,
-        design.bias_percent,
-        design.standard_uncertainty_percent,
-        design.rms_error_percent,
+        ranked.bias_percent,
+        ranked.standard_uncertainty_percent,
+        ranked.rms_error_percent,
     )
 
 

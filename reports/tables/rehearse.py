@@ -75,7 +75,7 @@ def moments_table(rehearsal: Rehearsal) -> Table:
     def row(name: str, values: np.ndarray, bias: float, spread: float) -> tuple[str | float, ...]:
         return (name, bias, spread, *(float(value) for value in np.percentile(values, [low, 50.0, high])))
 
-    design = rehearsal.design
+    design = rehearsal.ranked
     return table(
         "errors",
         "Error of the reported value, in per cent of the true value",

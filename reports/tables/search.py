@@ -113,9 +113,9 @@ def ties_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> Table:
         _("table.designs_cannot_told"),
         designs,
         (
-            Column("kit", _("word.kit"), cell=lambda one: "; ".join(one.items.values())),
+            Column("kit", _("word.kit"), cell=lambda one: "; ".join(one.design.items.values())),
             Column("procedure", _("table.procedure"), cell=lambda one: wording.method(one.design, say)),
-            Column("price", _("word.price"), "money", plan.currency),
+            Column("price", _("word.price"), "money", plan.currency, cell=lambda one: one.design.price),
             Column("objective_percent", wording.objective(plan.objective, say), "percent"),
             Column("numerical_error_percent", _("word.numerical_error"), "percent"),
             Column(

@@ -30,7 +30,7 @@ class Step:
     percent: float
 
 
-def effect_steps(design: RankedDesign, model: MeasurementModel | None, say: Language = ENGLISH) -> tuple[Step, ...]:
+def effect_steps(ranked: RankedDesign, model: MeasurementModel | None, say: Language = ENGLISH) -> tuple[Step, ...]:
     """
     List what each effect does to the value that the readings alone give, the largest first.
 
@@ -40,16 +40,16 @@ def effect_steps(design: RankedDesign, model: MeasurementModel | None, say: Lang
 
     Parameters
     ----------
-    design : RankedDesign
+    ranked : RankedDesign
         The design.
     model : MeasurementModel or None
         Its measurement model.
     say : Language
         Language of the names.
     """
-    if design.correction == "none" or model is None or not _has_readings(model):
+    if ranked.design.correction == "none" or model is None or not _has_readings(model):
         steps = [
-            Step(source.symbol, quantity_name(source.quantity, say), source.bias_percent) for source in design.sources
+            Step(source.symbol, quantity_name(source.quantity, say), source.bias_percent) for source in ranked.sources
         ]
     else:
         steps = _switched_on(model, say)
@@ -58,17 +58,17 @@ def effect_steps(design: RankedDesign, model: MeasurementModel | None, say: Lang
     )
 
 
-def walk(design: RankedDesign, model: MeasurementModel | None, say: Language = ENGLISH) -> tuple[Step, ...]:
+def walk(ranked: RankedDesign, model: MeasurementModel | None, say: Language = ENGLISH) -> tuple[Step, ...]:
     """
     List the steps from the true value to the expected result, so that they add up to the bias of the design.
 
     The last step is the correction, or, without one, what the effects do together beyond the sum of the steps.
     """
-    steps = effect_steps(design, model, say)
-    rest = design.bias_percent - sum(step.percent for step in steps)
-    if design.correction == "none":
+    steps = effect_steps(ranked, model, say)
+    rest = ranked.bias_percent - sum(step.percent for step in steps)
+    if ranked.design.correction == "none":
         return (*steps, Step("", say.text("walk.curvature"), rest))
-    name = say.text("walk.correction", correction=wording.correction(design.correction, say))
+    name = say.text("walk.correction", correction=wording.correction(ranked.design.correction, say))
     return (*steps, Step("", name, rest))
 
 

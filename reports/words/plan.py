@@ -132,30 +132,34 @@ def manner(design: Design, say: Language = ENGLISH) -> str:
     return f"{reading}; {correction(design.correction, say)}" if reading else correction(design.correction, say)
 
 
-def decision(plan: Plan, design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tuple[str, str, str]:
+def decision(plan: Plan, ranked: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tuple[str, str, str]:
     """Say in three sentences what to buy, what to set, and what to expect."""
-    return _buy_sentence(plan, design, say), _set_sentence(design, words, say), _expect_sentence(plan, design, say)
+    return (
+        _buy_sentence(plan, ranked.design, say),
+        _set_sentence(ranked.design, words, say),
+        _expect_sentence(plan, ranked, say),
+    )
 
 
-def notes(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple[str, ...]:
+def notes(plan: Plan, design: Design, say: Language = ENGLISH) -> tuple[str, ...]:
     """Say what belongs on the first page beside the decision: a cheaper near-equal, what was accepted."""
     found = []
     other = plan.cheapest
-    if other is not None and other.price < design.price:
+    if other is not None and other.design.price < design.price:
         found.append(
             say.text(
                 "decision.cheaper",
-                price=say.money(other.price, plan.currency),
-                things=bought_names(other) or already_there(other, say),
+                price=say.money(other.design.price, plan.currency),
+                things=bought_names(other.design) or already_there(other.design, say),
                 objective=objective(plan.objective, say),
                 objective_value=say.percent(other.objective_percent),
                 margin=say.percent(plan.margin_percent),
             )
         )
-    if len(design.powers_W) > 1:
+    if len(design.powers) > 1:
         numbered = [
             say.text("decision.numbered_power", number=str(number), power=power(value, say))
-            for number, value in enumerate(design.powers_W, start=1)
+            for number, value in enumerate(design.powers, start=1)
         ]
         found.append(say.text("decision.numbered_powers", powers=joined(numbered, say)))
     if design.accepted:
@@ -167,37 +171,43 @@ def notes(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple[st
     return tuple(found)
 
 
-def summary(plan: Plan, design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tuple[tuple[str, str], ...]:
+def summary(plan: Plan, ranked: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tuple[tuple[str, str], ...]:
     """Sum the decision up in pairs of a label and what it says."""
-    low, high = interval(plan, design, say)
+    low, high = interval(plan, ranked, say)
     rows = [
         (
             say.text("summary.buy"),
-            say.text("word.name_figures", name=bought_names(design), figures=say.money(design.price, plan.currency)),
+            say.text(
+                "word.name_figures",
+                name=bought_names(ranked.design),
+                figures=say.money(ranked.design.price, plan.currency),
+            ),
         )
-        if design.buy
+        if ranked.design.buy
         else (say.text("summary.buy"), say.text("summary.nothing")),
-        (say.text("summary.set"), _settings(design, words, say)),
+        (say.text("summary.set"), _settings(ranked.design, words, say)),
         (
             say.text("summary.expect"),
             say.text(
                 "summary.expect_value",
-                expected=expected(design, say),
+                expected=expected(ranked, say),
                 off_by=say.text("summary.unbiased")
-                if abs(design.bias_percent) < NO_BIAS
-                else say.text("summary.off_by", bias=say.signed_percent(design.bias_percent)),
-                uncertainty=say.percent(design.standard_uncertainty_percent),
+                if abs(ranked.bias_percent) < NO_BIAS
+                else say.text("summary.off_by", bias=say.signed_percent(ranked.bias_percent)),
+                uncertainty=say.percent(ranked.standard_uncertainty_percent),
                 coverage=say.percent_of_share(plan.coverage),
                 low=low,
                 high=high,
             ),
         ),
-        (say.text("summary.dominated"), "; ".join(source_in_words(source, say) for source in design.sources[:3])),
-        (say.text("summary.compared"), _comparison(plan, design, say)),
+        (say.text("summary.dominated"), "; ".join(source_in_words(source, say) for source in ranked.sources[:3])),
+        (say.text("summary.compared"), _comparison(plan, ranked, say)),
         (
             say.text("summary.time"),
             say.text(
-                "summary.time_value", minutes=say.minutes(design.minutes), lesson=say.minutes(plan.lesson_minutes)
+                "summary.time_value",
+                minutes=say.minutes(ranked.design.minutes),
+                lesson=say.minutes(plan.lesson_minutes),
             ),
         ),
     ]
@@ -221,20 +231,20 @@ def improvement(plan: Plan, design: RankedDesign) -> float | None:
     return plan.current.objective_percent / design.objective_percent
 
 
-def _what_is_set(design: RankedDesign, words: KitWords) -> str:
+def _what_is_set(design: Design, words: KitWords) -> str:
     """Key of what is set of a run: a mass step, counts where the meter has any, or what boils away."""
-    sets = PRESENTATIONS[design.procedure].sets
+    sets = PRESENTATIONS[design.procedure.identifier].sets
     if sets == "mass_step" or (sets == "counts" and words.counter):
         return sets
-    return "boiled" if len(design.powers_W) == 1 else "boiled_several"
+    return "boiled" if len(design.powers) == 1 else "boiled_several"
 
 
-def spare(design: RankedDesign, say: Language = ENGLISH) -> str:
+def spare(design: Design, say: Language = ENGLISH) -> str:
     """Write the water beyond what the runs need; empty where it is none to speak of."""
-    return mass(design.spare_kg, say) if design.spare_kg >= SPOKEN_SPARE else ""
+    return mass(design.spare, say) if design.spare >= SPOKEN_SPARE else ""
 
 
-def _settings(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
+def _settings(design: Design, words: KitWords, say: Language = ENGLISH) -> str:
     setting = _setting(design, words, say)
     things, water = put_on_briefly(design, say), spare(design, say)
     parts = (
@@ -246,21 +256,19 @@ def _settings(design: RankedDesign, words: KitWords, say: Language = ENGLISH) ->
     return "; ".join(part for part in parts if part)
 
 
-def _setting(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
+def _setting(design: Design, words: KitWords, say: Language = ENGLISH) -> str:
     key = _what_is_set(design, words)
-    amount = (
-        _counts(design, words, say) if key == "counts" else say.text(f"summary.{key}", mass=mass(design.mass_kg, say))
-    )
+    amount = _counts(design, words, say) if key == "counts" else say.text(f"summary.{key}", mass=mass(design.mass, say))
     return say.text(
         "summary.set_value",
-        power=powers(design.powers_W, say),
-        fill=mass(design.fill_kg, say),
+        power=powers(design.powers, say),
+        fill=mass(design.fill, say),
         mass_or_count=amount,
         repeats=times(design.repeats, say),
     )
 
 
-def _buy_sentence(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
+def _buy_sentence(plan: Plan, design: Design, say: Language = ENGLISH) -> str:
     rest = already_there(design, say)
     if not design.buy:
         return say.text("decision.buy_nothing", rest=rest)
@@ -270,7 +278,7 @@ def _buy_sentence(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> 
     )
 
 
-def _set_sentence(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
+def _set_sentence(design: Design, words: KitWords, say: Language = ENGLISH) -> str:
     """Say what to put on the vessel, what to set, and how to read the meter."""
     things, water = put_on(design, say), spare(design, say)
     vessel = named(role("vessel", say), design.items.get("vessel", ""), say)
@@ -283,24 +291,24 @@ def _set_sentence(design: RankedDesign, words: KitWords, say: Language = ENGLISH
     return " ".join(sentence for sentence in sentences if sentence)
 
 
-def _run_sentence(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
+def _run_sentence(design: Design, words: KitWords, say: Language = ENGLISH) -> str:
     clause = say.text("decision.set_power" if words.power_can_be_set else "decision.own_power")
     counted = say.text("decision.count", counts=_counts(design, words, say)) if words.counter and design.counts else ""
     return say.text(
         f"decision.set_{_what_is_set(design, words)}",
-        power=clause.format(power=powers(design.powers_W, say)),
-        fill=mass(design.fill_kg, say),
-        procedure=procedure(design.procedure, say),
-        mass=mass(design.mass_kg, say),
+        power=clause.format(power=powers(design.powers, say)),
+        fill=mass(design.fill, say),
+        procedure=procedure(design.procedure.identifier, say),
+        mass=mass(design.mass, say),
         count=counted,
         whole_count=_counts(design, words, say) if words.counter else "",
         repeats=times(design.repeats, say),
     )
 
 
-def _counts(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> str:
+def _counts(design: Design, words: KitWords, say: Language = ENGLISH) -> str:
     """Write the number of counts: whole ones where the run stops on a mark."""
-    whole = PRESENTATIONS[design.procedure].sets == "counts"
+    whole = PRESENTATIONS[design.procedure.identifier].sets == "counts"
     number = say.fixed(design.counts, 0 if whole or design.counts >= 20 else 1)
     return counted(design.counts if number != "1" else 1, number, words, say)
 

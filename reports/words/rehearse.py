@@ -14,10 +14,10 @@ if TYPE_CHECKING:
 
 def design_words(rehearsal: Rehearsal) -> str:
     """Say which design was rehearsed."""
-    design = rehearsal.design
-    powers = " and ".join(rounding.in_unit(power, "W") for power in design.powers_W)
-    procedure, correction = wording.procedure(design.procedure), wording.correction(design.correction)
-    mass = rounding.in_unit(1000.0 * design.mass_kg, "g")
+    design = rehearsal.ranked.design
+    powers = " and ".join(rounding.in_unit(power, "W") for power in design.powers)
+    procedure, correction = wording.procedure(design.procedure.identifier), wording.correction(design.correction)
+    mass = rounding.in_unit(1000.0 * design.mass, "g")
     times = "once" if design.repeats == 1 else f"{design.repeats} times"
     reading = ", the marks of the meter timed" if design.reading == "timed" else ""
     return f"“{procedure}” at {powers} over {mass}, {times}{reading}, with {correction}"
@@ -43,8 +43,8 @@ def decision(rehearsal: Rehearsal) -> tuple[str, ...]:
             "rehearse.numbers",
             bias=rounding.signed_percent(100.0 * rehearsal.bias),
             spread=rounding.percent(100.0 * rehearsal.spread),
-            budget_bias=rounding.signed_percent(rehearsal.design.bias_percent),
-            budget_spread=rounding.percent(rehearsal.design.standard_uncertainty_percent),
+            budget_bias=rounding.signed_percent(rehearsal.ranked.bias_percent),
+            budget_spread=rounding.percent(rehearsal.ranked.standard_uncertainty_percent),
         ),
     ]
     if rehearsal.abandoned:
@@ -82,7 +82,7 @@ def verdict(share: FoundShare) -> str:
 
 def lattice_percent(rehearsal: Rehearsal) -> float:
     """Step of the result that one count makes, where counts are read in passing. [%]"""
-    design, meter = rehearsal.design, rehearsal.design.design.kit.meter
-    if not rehearsal.design.design.procedure.reads_in_passing or design.counts == 0.0 or meter.energy_per_count == 0.0:
+    design, meter = rehearsal.ranked.design, rehearsal.ranked.design.kit.meter
+    if not design.procedure.reads_in_passing or design.counts == 0.0 or meter.energy_per_count == 0.0:
         return 0.0
     return 100.0 * meter.fineness / (design.counts * design.repeats)

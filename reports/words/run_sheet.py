@@ -14,7 +14,6 @@ from reports.words.procedures import PRESENTATIONS, RunStep
 if TYPE_CHECKING:
     from budget.model.measurement import MeasurementModel
     from design.chosen import Design
-    from design.search.plan import RankedDesign
     from reports.words.plan import KitWords
 
 
@@ -34,14 +33,14 @@ def fill_words(design: Design, say: Language = ENGLISH) -> dict[str, str]:
     return found
 
 
-def steps(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tuple[str, ...]:
+def steps(design: Design, words: KitWords, say: Language = ENGLISH) -> tuple[str, ...]:
     """List the steps of a lesson with this design."""
     _, amounts = say.text, _amounts(design, words, say)
     put_on = wording_items.put_on(design, say)
     names = {role: _item(design, role, say) for role in ("vessel", "balance", "meter")}
     set_up = (
         _("run_sheet.set_up", vessel=names["vessel"], balance=names["balance"], fill=amounts["fill"])
-        + _("run_sheet.fill_line", **fill_words(design.design, say)),
+        + _("run_sheet.fill_line", **fill_words(design, say)),
         *((_("run_sheet.put_on", things=put_on),) if put_on else ()),
         *((_("run_sheet.steam_aside"),) if "lid" in design.items or "guard" in design.items else ()),
         _("run_sheet.connect", meter=names["meter"]),
@@ -53,18 +52,18 @@ def steps(design: RankedDesign, words: KitWords, say: Language = ENGLISH) -> tup
         *((_("run_sheet.cooling_run"),) if design.correction == "cooling-run" else ()),
         _("run_sheet.switch_off"),
     )
-    return (*set_up, *_said(PRESENTATIONS[design.procedure].teacher, design, amounts, say), *close)
+    return (*set_up, *_said(PRESENTATIONS[design.procedure.identifier].teacher, design, amounts, say), *close)
 
 
 def student_steps(
-    design: RankedDesign, words: KitWords, say: Language = ENGLISH, *, covered: bool = False
+    design: Design, words: KitWords, say: Language = ENGLISH, *, covered: bool = False
 ) -> tuple[str, ...]:
     """List the steps for pupils: a mass or a count is given where it is set, not where it comes out."""
     _, amounts = say.text, _amounts(design, words, say)
     things = [wording_items.role(role, say) for role in FITTING_ROLES if role in design.items]
     set_up = (
         _("student.eye_protection"),
-        _("student.set_up_vessel", fill=amounts["fill"]) + _("run_sheet.fill_line", **fill_words(design.design, say)),
+        _("student.set_up_vessel", fill=amounts["fill"]) + _("run_sheet.fill_line", **fill_words(design, say)),
         *((_("student.put_on", things=say.listed(things)),) if things else ()),
         *((_("student.steam_aside"),) if covered else ()),
         _("student.boil", power=amounts["power"], settling=amounts["settling"]),
@@ -75,11 +74,11 @@ def student_steps(
         *((_("student.cooling"),) if design.correction == "cooling-run" else ()),
         _("student.switch_off"),
     )
-    return (*set_up, *_said(PRESENTATIONS[design.procedure].student, design, amounts, say), *close)
+    return (*set_up, *_said(PRESENTATIONS[design.procedure.identifier].student, design, amounts, say), *close)
 
 
 def reckoning(
-    design: RankedDesign, model: MeasurementModel | None, words: KitWords, say: Language = ENGLISH
+    design: Design, model: MeasurementModel | None, words: KitWords, say: Language = ENGLISH
 ) -> tuple[str, ...]:
     """
     Say how the readings become L, with the numbers of the correction filled in.
@@ -98,14 +97,14 @@ def reckoning(
     values = (
         {} if model is None else {symbol: float(value) for symbol, value in model.evaluate_all(model.estimates).items()}
     )
-    constant, presented = {} if model is None else model.constants, PRESENTATIONS[design.procedure]
+    constant, presented = {} if model is None else model.constants, PRESENTATIONS[design.procedure.identifier]
     lines = []
     if design.reading == "timed":
         lines += [say.text("run_sheet.part_of_count", step=say.fixed(0.01, 2)), say.text("run_sheet.counts_of_run")]
     if words.counter and "k" in constant:
         energy, counts = say.in_unit(constant["k"], "J", 6), say.text(f"meter.{words.counter}.many")
         lines.append(say.text("run_sheet.energy", energy=energy, counts=counts))
-    if len(design.powers_W) > 1:
+    if len(design.powers) > 1:
         return (*lines, say.text(presented.result_several))
     if design.correction == "none":
         return (*lines, say.text(presented.result))
@@ -133,7 +132,7 @@ def _cooling_numbers(constant: Mapping[str, float], say: Language) -> dict[str, 
     }
 
 
-def _amounts(design: RankedDesign, words: KitWords, say: Language) -> dict[str, str]:
+def _amounts(design: Design, words: KitWords, say: Language) -> dict[str, str]:
     """Numbers of a design as text, by the names that steps use."""
 
     def counted(written: str) -> str:
@@ -141,24 +140,22 @@ def _amounts(design: RankedDesign, words: KitWords, say: Language) -> dict[str, 
 
     about, whole = counted(say.significant(design.counts, 3)), counted(say.fixed(design.counts, 0))
     return {
-        "power": wording.powers(design.powers_W, say),
-        "first_power": wording.power(min(design.powers_W), say),
-        "fill": wording.mass(design.fill_kg, say),
-        "mass": wording.mass(design.mass_kg, say),
+        "power": wording.powers(design.powers, say),
+        "first_power": wording.power(min(design.powers), say),
+        "fill": wording.mass(design.fill, say),
+        "mass": wording.mass(design.mass, say),
         "about": say.text("run_sheet.expect_about", counts=about) if about else "",
         "whole_counts": whole or say.text("run_sheet.the_energy"),
         "agreed_counts": whole or say.text("student.agreed_time"),
         "one_count": say.text(f"meter.{words.counter}.one" if words.counter else "run_sheet.reading"),
-        "settling": say.minutes(design.design.steady / 60.0),
-        "run_time": say.minutes(dict(design.time_table).get("runs", 0.0) / (design.repeats * len(design.powers_W))),
+        "settling": say.minutes(design.steady / 60.0),
+        "run_time": say.minutes(dict(design.time_table).get("runs", 0.0) / (design.repeats * len(design.powers))),
     }
 
 
-def _said(
-    steps: tuple[RunStep, ...], design: RankedDesign, amounts: Mapping[str, str], say: Language
-) -> tuple[str, ...]:
+def _said(steps: tuple[RunStep, ...], design: Design, amounts: Mapping[str, str], say: Language) -> tuple[str, ...]:
     """Say the steps that belong to a design."""
-    timed, several = design.reading == "timed", len(design.powers_W) > 1
+    timed, several = design.reading == "timed", len(design.powers) > 1
     return tuple(
         say.text(step.key, **amounts)
         for step in steps
@@ -166,7 +163,7 @@ def _said(
     )
 
 
-def _item(design: RankedDesign, role: str, say: Language) -> str:
+def _item(design: Design, role: str, say: Language) -> str:
     """Name an item of the kit, or its role where the kit has none."""
     word, name = wording_items.role(role, say), design.items.get(role)
     return wording_items.named(word, name, say) if name else say.text("run_sheet.role", role=word)

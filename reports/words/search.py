@@ -11,6 +11,7 @@ from reports.words.languages import ENGLISH, Language
 from reports.words.names import MOVED_FOR_ALL, moved_limit_name
 
 if TYPE_CHECKING:
+    from design.chosen import Design
     from design.search.plan import Answers, Plan, RankedDesign
 
 
@@ -75,7 +76,7 @@ def partial_sentence(plan: Plan, say: Language = ENGLISH) -> str:
     return say.text("search.partial", share=say.percent_of_share(plan.searched_share))
 
 
-def stands_on(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
+def stands_on(plan: Plan, design: Design, say: Language = ENGLISH) -> str:
     """Name the limits on which a design stands, and what each would bring if it were moved; else how far it is off."""
     moved: dict[str, tuple[str, float]] = {}
     if plan.answers is not None:
@@ -84,7 +85,7 @@ def stands_on(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
         }
         moved |= {one.limit: (say.percent_of_share(one.further), one.lowered_percent) for one in plan.answers.of_kit}
     found = []
-    for limit in dict.fromkeys(one.removesuffix(END) for one in design.design.stands_on):
+    for limit in dict.fromkeys(one.removesuffix(END) for one in design.stands_on):
         key = MOVED_FOR_ALL.get(limit, limit)
         words = moved_limit_name(key, say)
         if key in moved:
@@ -92,18 +93,18 @@ def stands_on(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
             words = say.text("search.stands_on_value", limit=words, step=step, lowered=say.percent(lowered))
         found.append(words)
     if not found:
-        return say.text("search.stands_on_none", headroom=say.percent_of_share(design.design.headroom))
+        return say.text("search.stands_on_none", headroom=say.percent_of_share(design.headroom))
     return say.text("search.stands_on", limits="; ".join(found))
 
 
-def choice_rule(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> str:
+def choice_rule(plan: Plan, design: Design, say: Language = ENGLISH) -> str:
     """Say how one design is chosen among those that are equally good."""
-    difference = design.design.conditions.bench.purse.difference
+    difference = design.conditions.bench.purse.difference
     return say.text(
         "search.choice_rule",
         margin=say.percent(plan.margin_percent),
         price=say.money(difference, plan.currency),
-        headroom=say.percent_of_share(design.design.headroom),
+        headroom=say.percent_of_share(design.headroom),
     )
 
 

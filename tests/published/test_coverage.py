@@ -122,9 +122,9 @@ def test_the_stated_interval_of_the_corrected_result_holds_the_truth_as_often_as
     # What 2,000 runs tell of the share: its 95 % interval, a little over 1 % either way, must reach into what is asked.
     assert reaches(found.coverage, 0.93, 0.97)
     assert reaches(found.coverage_one, 0.65, 0.71)
-    assert abs(found.bias - found.design.bias_percent / 100.0) < 0.2 * found.spread
+    assert abs(found.bias - found.ranked.bias_percent / 100.0) < 0.2 * found.spread
     # The spread of a result with a heavy tail of carry-over is known to a tenth and a half by 2,000 runs.
-    assert found.spread == pytest.approx(found.design.standard_uncertainty_percent / 100.0, rel=0.15)
+    assert found.spread == pytest.approx(found.ranked.standard_uncertainty_percent / 100.0, rel=0.15)
 
 
 @pytest.mark.slow
@@ -136,7 +136,7 @@ def test_a_knowledge_that_is_wrong_is_found_out() -> None:
     truth = {**apparatus.truth, "wall_loss": 3.0 * apparatus.truth["wall_loss"]}
     script = honest.played.observers.script
     played = play_on(replace(apparatus, truth=truth), script, np.random.default_rng(1))
-    reported = reported_latent_heat(honest.design.design, written(played))
+    reported = reported_latent_heat(honest.ranked.design, written(played))
 
     assert coverage_of(reported, honest.reference, honest.budget_errors, 0.95).found < 0.5
 

@@ -251,7 +251,10 @@ def make_frontier() -> tuple[RankedDesign, ...]:
     steps = ((0.0, 4.1), (22.0, 2.7), (41.5, 1.62), (64.0, 1.31), (105.5, 0.97), (171.0, 0.95))
     return tuple(
         make_design(
-            price=price, rms_error_percent=error, objective_percent=error, buy=make_design().buy[: 2 * (price > 0)]
+            price=price,
+            rms_error_percent=error,
+            objective_percent=error,
+            buy=make_design().design.buy[: 2 * (price > 0)],
         )
         for price, error in steps
     )
@@ -309,7 +312,7 @@ def make_bench() -> Bench:
 def make_answers() -> Answers:
     row = make_design(correction="calculated", reading="whole", price=0.0)
     choice = Tried(row.design, 0.041)
-    vessel = make_design().buy[1]
+    vessel = make_design().design.buy[1]
     bought = Tried(altered(row, price=41.5).design, 0.0162)
     return Answers(
         ladder=Ladder(9.75, choice, (Rung((vessel,), 41.5, 41.5, 2.48, bought),), "nothing helps"),

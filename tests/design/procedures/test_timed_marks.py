@@ -78,10 +78,10 @@ def test_without_reaction_time_the_clock_misses_nothing(quiet_bench: Bench) -> N
 def test_marks_that_follow_each_other_too_fast_cannot_be_timed(bench: Bench) -> None:
     for spacing, kept in ((1.1 * TIMED_LEAST, True), (0.9 * TIMED_LEAST, False)):
         timed = replace(TIMED, energy_per_count=spacing * 1400.0)
-        limits = design_with(bench, timed).limits(price=0.0)
+        limits = design_with(bench, timed).limits
         assert (float(next(limit for limit in limits if limit.key == "timing").excess[0]) <= 0.0) is kept
         plain = replace(timed, reads="whole")
-        limits = design_with(bench, plain).limits(price=0.0)
+        limits = design_with(bench, plain).limits
         assert float(next(limit for limit in limits if limit.key == "timing").excess[0]) <= 0.0
 
 
@@ -99,7 +99,7 @@ def test_a_bench_file_may_ask_for_one_rule_alone(bench: Bench, rule: ReadingRule
     search = SearchRange(procedures=("fixed-mass-kept-on",), readings=(rule,))
     plan = plan_bench(replace(bench, search=search), seed=7, trials=512)
 
-    assert {row.reading for row in plan.ranking} == {reading}
+    assert {row.design.reading for row in plan.ranking} == {reading}
 
 
 def test_the_search_finds_that_timing_the_marks_of_the_old_disk_beats_buying_a_finer_meter(bench: Bench) -> None:

@@ -112,7 +112,7 @@ def test_whole_counts_have_no_counting_error(bench: Bench, kit: Kit) -> None:
     found = rehearsed(bench, replace(kit, balance=display, mass_set=None), "whole-counts")
 
     differences = np.diff(found.sheet.counts, axis=1)
-    assert np.all(differences == found.design.design.situation.runs.counts[0])
+    assert np.all(differences == found.ranked.design.situation.runs.counts[0])
 
 
 def test_runs_that_share_a_tip_begin_where_the_one_before_ended(bench: Bench, kit: Kit) -> None:
@@ -160,9 +160,9 @@ def plan(bench: Bench) -> Plan:
 def test_a_place_in_the_ranking_is_found_again_with_its_items(plan: Plan) -> None:
     design = planned_design(plan, 1)
 
-    assert {role: item.name for role, item in design.kit.items.items()} == dict(plan.ranking[0].items)
-    assert design.procedure.identifier == plan.ranking[0].procedure
-    assert design.mass == plan.ranking[0].mass_kg
+    assert {role: item.name for role, item in design.kit.items.items()} == dict(plan.ranking[0].design.items)
+    assert design.procedure.identifier == plan.ranking[0].design.procedure.identifier
+    assert design.mass == plan.ranking[0].design.mass
 
 
 def test_a_place_that_the_ranking_has_not_is_refused_with_what_would_be_right(plan: Plan) -> None:

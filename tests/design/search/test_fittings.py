@@ -35,7 +35,7 @@ def test_a_beaker_in_a_jacket_is_worth_as_much_as_one_that_came_with_it(bench: B
 
     assert quick(offered).recommended is not None
     best, owned = quick(offered).ranking[0], quick(bench.with_shelves(vessel=(jacketed,))).ranking[0]
-    assert best.items["jacket"] == "cork sleeve"
+    assert best.design.items["jacket"] == "cork sleeve"
     assert best.objective_percent == pytest.approx(owned.objective_percent, rel=1e-12)
 
 
@@ -112,7 +112,7 @@ def test_the_balance_carries_what_is_put_on_the_vessel(bench: Bench) -> None:
         weak: Balance = replace(BEAM, capacity=1.0)
         kit = Kit(weak, DISK, HEATER, fitted(VESSEL, fittings), None, fittings)
         design = Design(conditions, kit, procedure, "none", (1400.0,), 0.12)
-        limits = {limit.key: limit for limit in design.limits(price=0.0)}
+        limits = {limit.key: limit for limit in design.limits}
         loads.append(float(limits["balance"].excess[0]))
     assert loads[1] > loads[0] + 0.1
     assert loads[1] < loads[0] + 0.2
@@ -124,8 +124,8 @@ def test_what_the_cupboard_holds_is_worn_for_nothing_and_valued(bench: Bench) ->
     plan = quick(owned_only(offered))
 
     assert plan.recommended is not None
-    assert plan.recommended.items["jacket"] == "cork sleeve"
-    assert plan.recommended.price == 0.0
+    assert plan.recommended.design.items["jacket"] == "cork sleeve"
+    assert plan.recommended.design.price == 0.0
     assert plan.answers is not None
     sleeve = next(item for item in plan.answers.owned if item.role == "jacket")
     assert sleeve.used

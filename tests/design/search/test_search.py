@@ -39,7 +39,7 @@ def test_the_ranking_is_sorted_and_headed_by_the_recommended_design(bench: Bench
 
 def test_money_buys_less_error_at_each_step_of_the_frontier(bench: Bench) -> None:
     frontier = quick(bench).frontier
-    prices = [row.price for row in frontier]
+    prices = [row.design.price for row in frontier]
     objectives = [row.objective_percent for row in frontier]
 
     assert prices == sorted(set(prices))
@@ -50,7 +50,7 @@ def test_the_cheapest_design_within_the_margin_is_within_it(bench: Bench) -> Non
     plan = quick(bench)
 
     assert plan.cheapest is not None
-    assert plan.cheapest.price <= plan.ranking[0].price
+    assert plan.cheapest.design.price <= plan.ranking[0].design.price
     assert plan.cheapest.objective_percent <= best(plan) + plan.margin_percent
 
 
@@ -107,8 +107,8 @@ def test_reading_on_marks_wins_where_the_meter_is_coarse(bench: Bench) -> None:
     plan = quick(replace(bench.with_shelves(meter=(coarse,)), knowledge={"wall_loss": Constant(20.0)}))
 
     assert plan.recommended is not None
-    assert plan.recommended.procedure in {"whole-counts", "series"}
-    assert plan.recommended.counts == round(plan.recommended.counts)
+    assert plan.recommended.design.procedure.identifier in {"whole-counts", "series"}
+    assert plan.recommended.design.counts == round(plan.recommended.design.counts)
 
 
 def test_a_middle_power_wins_where_droplets_fly(bench: Bench) -> None:
@@ -122,16 +122,16 @@ def test_a_middle_power_wins_where_droplets_fly(bench: Bench) -> None:
     plan = quick(wild)
 
     assert plan.recommended is not None
-    assert 400.0 < plan.recommended.powers_W[0] < 2600.0
+    assert 400.0 < plan.recommended.design.powers[0] < 2600.0
 
 
 def test_what_is_done_today_is_shown_uncorrected_and_worse(bench: Bench) -> None:
     plan = quick(bench)
 
     assert plan.current is not None
-    assert plan.current.items["heater"] == "weaker"
-    assert plan.current.procedure == "fixed-mass-restart"
-    assert plan.current.price == 0.0
+    assert plan.current.design.items["heater"] == "weaker"
+    assert plan.current.design.procedure.identifier == "fixed-mass-restart"
+    assert plan.current.design.price == 0.0
     assert plan.current.rms_error_percent > 3.0 * best(plan)
 
 
@@ -215,8 +215,8 @@ def test_only_what_is_owned_costs_nothing(bench: Bench) -> None:
     plan = plan_bench(bench, seed=7, trials=512, only_owned=True)
 
     assert plan.recommended is not None
-    assert plan.recommended.price == 0.0
-    assert plan.recommended.items["balance"] == "beam"
+    assert plan.recommended.design.price == 0.0
+    assert plan.recommended.design.items["balance"] == "beam"
 
 
 def test_other_seeds_give_the_same_error_within_a_hundredth_of_it(bench: Bench) -> None:

@@ -270,14 +270,14 @@ def test_nothing_that_is_ruled_out_beforehand_would_have_won(seed: int) -> None:
     assert plan.answers is not None
     winner = every.chosen
     assert plan.recommended.objective_percent == pytest.approx(100.0 * winner.objective, rel=1e-9)
-    assert plan.recommended.items == {role: item.name for role, item in winner.design.kit.items.items()}
-    assert (plan.recommended.procedure, plan.recommended.correction) == (
+    assert plan.recommended.design.items == {role: item.name for role, item in winner.design.kit.items.items()}
+    assert (plan.recommended.design.procedure.identifier, plan.recommended.design.correction) == (
         winner.design.procedure.identifier,
         winner.design.correction,
     )
     finely = [set_finely(branch) for branch in dict.fromkeys((*every.leaders, *frontier_of(every.branches)[-12:]))]
     frontier = frontier_of(finely)[-12:]
-    assert [row.price for row in plan.frontier] == pytest.approx([branch.design.price for branch in frontier])
+    assert [row.design.price for row in plan.frontier] == pytest.approx([branch.design.price for branch in frontier])
     assert [row.objective_percent for row in plan.frontier] == pytest.approx(
         [100.0 * branch.objective for branch in frontier], rel=1e-9
     )

@@ -121,10 +121,10 @@ def test_what_has_no_part_in_the_physics_changes_nothing(bench: Bench, change: C
     assert plain.recommended is not None
     assert changed.recommended is not None
     assert changed.recommended.objective_percent == plain.recommended.objective_percent
-    assert changed.recommended.powers_W == plain.recommended.powers_W
-    assert changed.recommended.price == plain.recommended.price
-    assert [(row.price, row.objective_percent) for row in changed.frontier] == [
-        (row.price, row.objective_percent) for row in plain.frontier
+    assert changed.recommended.design.powers == plain.recommended.design.powers
+    assert changed.recommended.design.price == plain.recommended.design.price
+    assert [(row.design.price, row.objective_percent) for row in changed.frontier] == [
+        (row.design.price, row.objective_percent) for row in plain.frontier
     ]
     assert [rung.choice.objective_percent for rung in answers_of(changed).ladder.rungs] == [
         rung.choice.objective_percent for rung in answers_of(plain).ladder.rungs
@@ -139,14 +139,15 @@ def test_other_seeds_change_errors_by_less_than_their_stated_numerical_error(ben
             same = [
                 other
                 for other in plan.ranking
-                if (other.items, other.procedure, other.correction) == (row.items, row.procedure, row.correction)
-                and (other.powers_W, other.repeats) == (row.powers_W, row.repeats)
-                and other.mass_kg == pytest.approx(row.mass_kg)
+                if (other.design.items, other.design.procedure.identifier, other.design.correction)
+                == (row.design.items, row.design.procedure.identifier, row.design.correction)
+                and (other.design.powers, other.design.repeats) == (row.design.powers, row.design.repeats)
+                and other.design.mass == pytest.approx(row.design.mass)
             ]
             for other in same:
                 stated = np.hypot(row.numerical_error_percent, other.numerical_error_percent)
                 assert abs(other.objective_percent - row.objective_percent) < stated
-    assert {tuple(plan.ranking[0].items.values()) for plan in plans} == {tuple(first[0].items.values())}
+    assert {tuple(plan.ranking[0].design.items.values()) for plan in plans} == {tuple(first[0].design.items.values())}
 
 
 def test_two_powers_win_over_any_purchase_where_the_loss_is_large_and_hardly_known(bench: Bench) -> None:
@@ -170,8 +171,8 @@ def test_two_powers_win_over_any_purchase_where_the_loss_is_large_and_hardly_kno
     plan = plan_bench(unsure, seed=3, trials=1024)
 
     assert plan.recommended is not None
-    assert len(plan.recommended.powers_W) > 1
-    assert plan.recommended.buy == ()
+    assert len(plan.recommended.design.powers) > 1
+    assert plan.recommended.design.buy == ()
     ladder = answers_of(plan).ladder
     assert ladder.rungs == ()
     assert ladder.ends == "nothing helps"
@@ -215,7 +216,7 @@ def test_the_purse_buys_exactly_one_of_two_rivals(bench: Bench) -> None:
     ladder = answers_of(plan).ladder
 
     assert plan.recommended is not None
-    assert len(plan.recommended.buy) == 1
+    assert len(plan.recommended.design.buy) == 1
     assert plan.recommended.objective_percent == pytest.approx(100.0 * min(alone))
     assert len(ladder.rungs) == 1
     assert ladder.ends == "purse is empty"

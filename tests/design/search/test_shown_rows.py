@@ -156,15 +156,17 @@ def test_a_row_made_wrong_is_reported(name: str) -> None:
     best = plan.recommended
     assert best is not None
     heavy = doubled(best, repeats=2)
-    short = replace(bench, lesson=replace(bench.lesson, length=0.5 * 60.0 * best.minutes))
-    weak = replace(bench, supply=replace(bench.supply, current_limit=0.5 * best.powers_W[0] / bench.supply.voltage))
+    short = replace(bench, lesson=replace(bench.lesson, length=0.5 * 60.0 * best.design.minutes))
+    weak = replace(
+        bench, supply=replace(bench.supply, current_limit=0.5 * best.design.powers[0] / bench.supply.voltage)
+    )
 
-    assert alone(bench, heavy).minutes > best.minutes
-    assert alone(replace(bench, lesson=replace(bench.lesson, length=60.0 * best.minutes)), heavy).broken
+    assert alone(bench, heavy).minutes > best.design.minutes
+    assert alone(replace(bench, lesson=replace(bench.lesson, length=60.0 * best.design.minutes)), heavy).broken
     assert alone(short, best).broken == (TOO_LONG, f"{TOO_LONG}{END}")
     assert TOO_MUCH_CURRENT in alone(weak, best).broken
-    if best.price > 0.0:
-        poor = replace(bench, purse=replace(bench.purse, amount=0.5 * best.price))
+    if best.design.price > 0.0:
+        poor = replace(bench, purse=replace(bench.purse, amount=0.5 * best.design.price))
         assert alone(poor, best).broken == (TOO_DEAR,)
 
 

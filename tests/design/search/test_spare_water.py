@@ -63,7 +63,7 @@ def test_more_water_is_found_where_it_makes_the_uncorrected_value_better(bench: 
     errors = {}
     for spare in np.arange(0.0, 0.8, 0.05):
         design = design_with(bench, float(spare), *way)
-        limits = design.limits(price=0.0)
+        limits = design.limits
         if first_broken(limits)[0] == len(limits):
             errors[spare] = rms(errors_of(design, sample))
 
@@ -83,7 +83,7 @@ def test_a_bench_file_may_name_the_water_to_spare(bench: Bench) -> None:
     plan = plan_bench(named, seed=7, trials=512)
 
     assert grid.spare.tolist() == [0.05, 0.15]
-    assert {row.spare_kg for row in plan.ranking} <= {0.05, 0.15}
+    assert {row.design.spare for row in plan.ranking} <= {0.05, 0.15}
 
 
 def test_todays_fill_is_that_of_the_bench_file(bench: Bench) -> None:

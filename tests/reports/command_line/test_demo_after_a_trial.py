@@ -19,38 +19,40 @@ CONFIGS = Path(__file__).parents[3] / "configs"
 SEED = 7
 
 
-def with_pilot(demo: Path, design: RankedDesign) -> None:
+def with_pilot(demo: Path, ranked: RankedDesign) -> None:
     """Write the recommended design into the bench file as what is used today."""
     text = demo.read_text(encoding="utf-8")
     start, end = text.index("[current]"), text.index("[shelves]")
-    items = ", ".join(f"{role} = {json.dumps(name)}" for role, name in design.items.items())
+    items = ", ".join(f"{role} = {json.dumps(name)}" for role, name in ranked.design.items.items())
     current = f"""[current]
 items = {{ {items} }}
-procedure = "{design.procedure}"
-correction = "{design.correction}"
-power = "{design.powers_W[0]} W"
-mass = "{1000 * design.mass_kg:.0f} g"
-repeats = {design.repeats}
+procedure = "{ranked.design.procedure.identifier}"
+correction = "{ranked.design.correction}"
+power = "{ranked.design.powers[0]} W"
+mass = "{1000 * ranked.design.mass:.0f} g"
+repeats = {ranked.design.repeats}
 
 """
     demo.write_text(text[:start] + current + text[end:], encoding="utf-8")
 
 
-def with_knowledge(bench: Bench, learned: Path, design: RankedDesign) -> Bench:
+def with_knowledge(bench: Bench, learned: Path, ranked: RankedDesign) -> Bench:
     """The bench with what was learned moved to the vessel and the meter that it was learned with, as the file says."""
     text = learned.read_text(encoding="utf-8").replace("# meter_error", "meter_error")
     known, faults = stated_knowledge(tomllib.loads(text)["knowledge"], tuple(KNOWLEDGE), TableOrigin(str(learned)))
     assert not faults
     losses = {key: value for key, value in known.items() if key != "meter_error"}
-    vessels = [replace(v, knowledge=losses) if v.name == design.items["vessel"] else v for v in bench.vessels]
-    meters = [replace(m, error=known["meter_error"]) if m.name == design.items["meter"] else m for m in bench.meters]
+    vessels = [replace(v, knowledge=losses) if v.name == ranked.design.items["vessel"] else v for v in bench.vessels]
+    meters = [
+        replace(m, error=known["meter_error"]) if m.name == ranked.design.items["meter"] else m for m in bench.meters
+    ]
     return bench.with_shelves(vessel=tuple(vessels), meter=tuple(meters))
 
 
 def kits_that_tie(plan: Plan) -> int:
     """Number of different kits among the rows that cannot be told apart from the first."""
     assert plan.answers is not None
-    return len({tuple(sorted(plan.ranking[row].items.items())) for row in plan.answers.tied})
+    return len({tuple(sorted(plan.ranking[row].design.items.items())) for row in plan.answers.tied})
 
 
 def least_error(plan: Plan) -> RankedDesign:
@@ -76,7 +78,7 @@ def test_a_pilot_lesson_sharpens_the_ranking_of_the_demo(tmp_path: Path) -> None
     after = plan_bench(with_knowledge(read_bench(demo), learned, before.recommended), seed=SEED)
 
     assert after.recommended is not None
-    assert after.recommended.items == before.recommended.items
+    assert after.recommended.design.items == before.recommended.design.items
     assert after.recommended.objective_percent < 0.9 * before.recommended.objective_percent
     # "Best" is shared out among rows that are nearly equal, and says nothing here; that fewer of them tie does.
     assert least_error(after).objective_percent < 0.9 * least_error(before).objective_percent

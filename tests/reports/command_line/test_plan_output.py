@@ -48,7 +48,7 @@ def test_numbers_come_back_as_they_were(plan: Plan) -> None:
 
     assert read["recommended"]["expected_J_per_kg"] == plan.recommended.expected_J_per_kg
     assert read["reference"]["latent_heat_J_per_kg"] == plan.latent_heat
-    assert read["recommended"]["power_W"] == max(plan.recommended.powers_W)
+    assert read["recommended"]["power_W"] == max(plan.recommended.design.powers)
     assert read["recommended"]["interval_percent"] == list(plan.recommended.interval_percent)
     assert read["error_map"]["powers_W"] == plan.error_map.powers_W.tolist()  # type: ignore[union-attr]
 

@@ -134,7 +134,7 @@ def test_a_walk_that_goes_nowhere_is_not_worth_drawing() -> None:
 def test_the_map_marks_the_cell_nearest_to_the_recommended_setting(plan: Plan) -> None:
     assert plan.error_map is not None
     assert plan.recommended is not None
-    row, column = nearest_cell(plan.error_map, plan.recommended)
+    row, column = nearest_cell(plan.error_map, plan.recommended.design)
 
     assert plan.error_map.powers_W[column] == pytest.approx(1400.0)
     assert plan.error_map.masses_kg[row] == pytest.approx(0.12)

@@ -29,7 +29,7 @@ BUDGETS = Path(__file__).parents[3] / "configs" / "budgets"
 
 def long_ranking(plan: Plan) -> Plan:
     """Give a plan a ranking of every procedure, with long names and a price of six places."""
-    items = {**plan.ranking[0].items, "vessel": "Cut-down demonstration cylinder, 1.4 L, cork and slotted cover"}
+    items = {**plan.ranking[0].design.items, "vessel": "Cut-down demonstration cylinder, 1.4 L, cork and slotted cover"}
     return dataclasses.replace(
         plan,
         ranking=tuple(

@@ -54,7 +54,7 @@ def written(folder: Path, plan: Plan, bench: Bench) -> str:
 
 def way(plan: Plan, procedure: str, correction: str, powers: tuple[float, ...]) -> Plan:
     assert plan.recommended is not None
-    design = altered(
+    ranked = altered(
         plan.recommended,
         procedure=procedure,
         correction=correction,
@@ -62,7 +62,7 @@ def way(plan: Plan, procedure: str, correction: str, powers: tuple[float, ...]) 
         mass_kg=0.25,
         repeats=2,
     )
-    return dataclasses.replace(plan, recommended=design)
+    return dataclasses.replace(plan, recommended=ranked)
 
 
 def settings_of(found: WhatIf, number: int) -> list[dict[str, str]]:
@@ -181,17 +181,17 @@ def test_the_bias_of_each_source_is_its_step_of_the_walk(
     typed |= {"P_set": "910", "mass": "180", "N": "4"}
     (shown,) = page.evaluate(READ, [typed])
     page.close()
-    design = altered(chosen.recommended, powers_W=(910.0,), mass_kg=0.18, repeats=4)
-    steps = own_walk(design.design)
+    ranked = altered(chosen.recommended, powers_W=(910.0,), mass_kg=0.18, repeats=4)
+    steps = own_walk(ranked.design)
 
     assert shown["sources"]
     for symbol, (_, _, bias) in shown["sources"].items():
         assert bias == pytest.approx(steps[symbol.removeprefix("x_")], rel=1e-5, abs=1e-9)
 
 
-def own_walk(design: Design) -> dict[str, float]:
+def own_walk(ranked: Design) -> dict[str, float]:
     """The walk of the search itself, at a setting."""
-    return dict(walk(design.program, design.terms))
+    return dict(walk(ranked.program, ranked.terms))
 
 
 LEAVES = ("a", "b", "c", "2", "0.5", "1e-1", "3.", "pi")

@@ -56,8 +56,8 @@ def test_every_role_and_every_way_of_reading_has_words() -> None:
 
 
 def test_the_search_takes_the_jacket_and_the_stopwatch(chosen: RankedDesign) -> None:
-    assert chosen.items["jacket"] == "Cork jacket"
-    assert chosen.reading == "timed"
+    assert chosen.design.items["jacket"] == "Cork jacket"
+    assert chosen.design.reading == "timed"
 
 
 def test_the_decision_buys_the_jacket_puts_it_on_and_times_the_marks(
@@ -97,11 +97,13 @@ def test_a_jacket_from_the_cupboard_is_named_where_it_is_put_on(
 def test_how_to_read_is_said_where_there_is_a_choice(
     fitted_plan: Plan, chosen: RankedDesign, kind: str, reading: PassingReading, said: str | None
 ) -> None:
-    design = altered(chosen, reading=reading, procedure=chosen.procedure if reading else "whole-counts")
-    meter = dataclasses.replace(design.design.kit.meter, kind=kind)  # type: ignore[arg-type]
-    kit = dataclasses.replace(design.design.kit, meter=meter)
-    words = wording.kit_words(dataclasses.replace(design.design, kit=kit))
-    settings = wording.decision(fitted_plan, design, words)[1]
+    ranked = altered(
+        chosen, reading=reading, procedure=chosen.design.procedure.identifier if reading else "whole-counts"
+    )
+    meter = dataclasses.replace(ranked.design.kit.meter, kind=kind)  # type: ignore[arg-type]
+    kit = dataclasses.replace(ranked.design.kit, meter=meter)
+    words = wording.kit_words(dataclasses.replace(ranked.design, kit=kit))
+    settings = wording.decision(fitted_plan, ranked, words)[1]
 
     assert ("Read the meter" in settings) is (said is not None)
     assert said is None or settings.endswith(said)
@@ -112,9 +114,9 @@ def test_spare_water_is_named_and_a_few_grams_are_not(
 ) -> None:
     words = wording.kit_words(chosen.design)
     for spare, said in ((0.15, True), (0.004, False)):
-        design = altered(chosen, spare_kg=spare)
-        assert ("Of this water 150 g is spare." in plain(wording.decision(fitted_plan, design, words)[1])) is said
-        settings = dict(wording.summary(fitted_plan, design, words))["Set"]
+        ranked = altered(chosen, spare_kg=spare)
+        assert ("Of this water 150 g is spare." in plain(wording.decision(fitted_plan, ranked, words)[1])) is said
+        settings = dict(wording.summary(fitted_plan, ranked, words))["Set"]
         assert ("150 g of the water spare" in plain(settings)) is said
 
 
@@ -163,8 +165,8 @@ def test_the_run_sheet_puts_the_jacket_on_and_takes_three_times_at_each_tip(
     fitted_bench: Bench, chosen: RankedDesign
 ) -> None:
     words = wording.kit_words(chosen.design)
-    steps = run_sheet.steps(chosen, words)
-    plainly = run_sheet.steps(altered(chosen, reading="whole"), words)
+    steps = run_sheet.steps(chosen.design, words)
+    plainly = run_sheet.steps(altered(chosen, reading="whole").design, words)
 
     assert any(step.startswith("Put the jacket “Cork jacket” on the vessel.") for step in steps)
     assert sum("t₁" in step and "t₂" in step for step in steps) == 2
@@ -178,18 +180,21 @@ def test_every_step_is_told_in_every_language(
     fitted_bench: Bench, chosen: RankedDesign, code: str, procedure: str
 ) -> None:
     powers = (1400.0, 700.0) if procedure == "two-powers" else (1400.0,)
-    design = altered(
+    ranked = altered(
         chosen,
         procedure=procedure,
         powers_W=powers,
-        items={**chosen.items, "lid": "Slotted lid"},
+        items={**chosen.design.items, "lid": "Slotted lid"},
         spare_kg=0.1,
     )
-    words = wording.kit_words(design.design)
-    english = {*run_sheet.steps(design, words), *run_sheet.reckoning(design, None, words)}
+    words = wording.kit_words(ranked.design)
+    english = {*run_sheet.steps(ranked.design, words), *run_sheet.reckoning(ranked.design, None, words)}
     say = Language(code)
 
-    assert english & {*run_sheet.steps(design, words, say), *run_sheet.reckoning(design, None, words, say)} == set()
+    assert (
+        english & {*run_sheet.steps(ranked.design, words, say), *run_sheet.reckoning(ranked.design, None, words, say)}
+        == set()
+    )
 
 
 def test_with_a_lid_or_a_guard_the_run_sheet_says_where_steam_comes_out(
@@ -197,13 +202,13 @@ def test_with_a_lid_or_a_guard_the_run_sheet_says_where_steam_comes_out(
 ) -> None:
     words = wording.kit_words(chosen.design)
     for role in ("lid", "guard"):
-        steps = run_sheet.steps(altered(chosen, items={**chosen.items, role: "Ring"}), words)
+        steps = run_sheet.steps(altered(chosen, items={**chosen.design.items, role: "Ring"}).design, words)
         assert any(step.startswith("Steam comes out at the side of a lid or guard") for step in steps)
 
 
 def test_the_heater_stays_on_until_the_mark_after_the_tip(fitted_bench: Bench, chosen: RankedDesign) -> None:
     restart = altered(chosen, procedure="fixed-mass-restart")
-    steps = run_sheet.steps(restart, wording.kit_words(restart.design))
+    steps = run_sheet.steps(restart.design, wording.kit_words(restart.design))
     stay = next(place for place, step in enumerate(steps) if step.startswith("Leave the heater on until t₂"))
 
     assert steps[stay + 1].startswith("Switch off. ")
@@ -211,7 +216,7 @@ def test_the_heater_stays_on_until_the_mark_after_the_tip(fitted_bench: Bench, c
 
 def test_two_powers_start_on_a_mark_and_are_timed_at_the_end(fitted_bench: Bench, chosen: RankedDesign) -> None:
     two = altered(chosen, procedure="two-powers", powers_W=(1400.0, 700.0))
-    steps = run_sheet.steps(two, wording.kit_words(two.design))
+    steps = run_sheet.steps(two.design, wording.kit_words(two.design))
 
     assert sum("t₁" in step for step in steps) == 1
     assert any(step.startswith("At the end of each run take lap times") for step in steps)
@@ -221,8 +226,8 @@ def test_the_reckoning_says_how_times_become_counts(
     fitted_plan: Plan, fitted_bench: Bench, chosen: RankedDesign
 ) -> None:
     words = wording.kit_words(chosen.design)
-    lines = run_sheet.reckoning(chosen, fitted_plan.model, words)
-    german = run_sheet.reckoning(chosen, fitted_plan.model, words, Language("de"))
+    lines = run_sheet.reckoning(chosen.design, fitted_plan.model, words)
+    german = run_sheet.reckoning(chosen.design, fitted_plan.model, words, Language("de"))
 
     assert "f = (t − t₁)/(t₂ − t₁), written to 0.01" in lines[0]
     assert "n = N + f₂ − f₁" in lines[1]

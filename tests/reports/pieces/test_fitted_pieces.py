@@ -56,7 +56,7 @@ def covered(fitted_bench: Bench, fitted_plan: Plan) -> PieceBasis:
     """The same with a lid and a guard put on as well."""
     assert fitted_plan.recommended is not None
     bench = fitted_bench.with_shelves(lid=(LID,), guard=(GUARD,))
-    items = {**fitted_plan.recommended.items, "lid": LID.name, "guard": GUARD.name}
+    items = {**fitted_plan.recommended.design.items, "lid": LID.name, "guard": GUARD.name}
     return given_of(bench, fitted_plan, items=items)
 
 
@@ -64,7 +64,7 @@ def covered(fitted_bench: Bench, fitted_plan: Plan) -> PieceBasis:
 def usual(fitted_bench: Bench, fitted_plan: Plan) -> PieceBasis:
     """The same bare, and read to whole turns."""
     assert fitted_plan.recommended is not None
-    items = {role: name for role, name in fitted_plan.recommended.items.items() if role != "jacket"}
+    items = {role: name for role, name in fitted_plan.recommended.design.items.items() if role != "jacket"}
     return given_of(fitted_bench, fitted_plan, items=items, reading="whole")
 
 
@@ -78,7 +78,7 @@ def test_no_piece_calls_a_lid_or_a_guard_safe(code: str, covered: PieceBasis) ->
 
 
 def test_a_supplier_is_asked_for_figures_of_a_jacket_a_lid_and_a_guard(covered: PieceBasis) -> None:
-    jacket, lid, guard = (plain("; ".join(figures_of(covered, item))) for item in covered.kit.fittings)
+    jacket, lid, guard = (plain("; ".join(figures_of(covered, item))) for item in covered.design.kit.fittings)
 
     assert jacket == (
         "lagging 15 mm thick; thermal conductivity 0.05 W/(m K) or less; fits a vessel 112 mm wide and 205 mm high "
@@ -89,9 +89,9 @@ def test_a_supplier_is_asked_for_figures_of_a_jacket_a_lid_and_a_guard(covered: 
 
 
 def test_the_vessel_is_described_as_it_stands_on_its_shelf(given: PieceBasis) -> None:
-    assert given.kit.vessel.jacket.thickness > 0.0
-    assert "not lagged" in ranges_of(given, given.kit.vessel)
-    assert "not lagged" in figures_of(given, given.kit.vessel)
+    assert given.design.kit.vessel.jacket.thickness > 0.0
+    assert "not lagged" in ranges_of(given, given.design.kit.vessel)
+    assert "not lagged" in figures_of(given, given.design.kit.vessel)
 
 
 def test_the_need_and_the_kit_name_the_jacket(given: PieceBasis) -> None:
@@ -106,7 +106,7 @@ def test_the_balance_carries_what_is_put_on(given: PieceBasis, usual: PieceBasis
     loads = [re.search(r"[\d.]+", dict(amounts(one))["On the balance"]) for one in (given, usual)]
     found = [float(load[0]) for load in loads if load]
     # Empty beaker of 0.42 kg, jacket of 0.14 kg, and the water; written to three digits.
-    water = [float(one.situation.levels.fill[0]) for one in (given, usual)]
+    water = [float(one.design.situation.levels.fill[0]) for one in (given, usual)]
 
     assert found == pytest.approx([0.42 + 0.14 + water[0], 0.42 + water[1]], abs=0.006)
 
@@ -114,7 +114,7 @@ def test_the_balance_carries_what_is_put_on(given: PieceBasis, usual: PieceBasis
 def test_mistaking_the_last_reading_for_the_loss_leaves_nothing_out(given: PieceBasis) -> None:
     reading = sample_groups(given)[0].runs[0][0]
     rows = {row[0]: plain(row[1]) for row in slips_table(given, sample_groups(given)[0]).rows}
-    last = 0.42 + 0.14 + given.design.fill_kg - reading.mass
+    last = 0.42 + 0.14 + given.design.fill - reading.mass
     written = rows["final reading of the balance used instead of the loss of mass"].removesuffix(" J/kg")
 
     assert float(written.replace(" ", "")) == pytest.approx(reading.energy / last, rel=1e-3)
@@ -188,8 +188,8 @@ def test_the_drawing_shows_and_names_what_is_put_on(covered: PieceBasis, given: 
 def test_the_pupils_table_has_a_row_for_each_reading_between_marks(
     given: PieceBasis, procedure: str, powers: tuple[float, ...], repeats: int, labels: list[str]
 ) -> None:
-    design = altered(given.design, procedure=procedure, powers_W=powers, repeats=repeats)
-    table = marks_table(dataclasses.replace(given, design=design))
+    ranked = altered(given.ranked, procedure=procedure, powers_W=powers, repeats=repeats)
+    table = marks_table(dataclasses.replace(given, ranked=ranked))
 
     assert [plain(row[0]) for row in table.rows] == labels
     assert all(cell == "" for row in table.rows for cell in row[1:])
@@ -197,7 +197,7 @@ def test_the_pupils_table_has_a_row_for_each_reading_between_marks(
 
 
 def test_no_more_runs_than_fit_are_on_the_sheet(given: PieceBasis) -> None:
-    many = dataclasses.replace(given, design=altered(given.design, repeats=9))
+    many = dataclasses.replace(given, ranked=altered(given.ranked, repeats=9))
 
     assert len(marks_table(many).rows) == 2 * len(results_table(many).rows) == 6
 
@@ -205,7 +205,7 @@ def test_no_more_runs_than_fit_are_on_the_sheet(given: PieceBasis) -> None:
 def test_the_table_of_readings_asks_for_marks_and_parts(given: PieceBasis, usual: PieceBasis) -> None:
     assert results_table(given).headings[1:4] == ("Whole marks N", "Parts f₂ − f₁", "Turns n = N + f₂ − f₁")
     assert results_table(usual).headings[1:4] == ("Meter, start", "Meter, end", "Turns n")
-    assert results_table(given).rows[0][5] == EN.in_unit(given.design.mass_kg * 1000, "", 4)
+    assert results_table(given).rows[0][5] == EN.in_unit(given.design.mass * 1000, "", 4)
 
 
 def test_counts_of_sample_groups_are_hundredths_of_a_turn(given: PieceBasis) -> None:
@@ -223,7 +223,7 @@ def test_counts_scatter_by_what_the_clock_misses(given: PieceBasis) -> None:
     slow = dataclasses.replace(given.bench, observer=dataclasses.replace(given.bench.observer, reaction_time=4.0))
     one = given_of(slow, given.plan, mass_kg=0.05, repeats=1, correction="none")
     found = np.array([group.values[0] for group in sample_groups(one, 600)])
-    draws, model = np.random.default_rng(5), one.design.design.model
+    draws, model = np.random.default_rng(5), one.design.model
     expected = np.asarray(
         model.evaluate_draws(
             {symbol: model.distributions[symbol].ppf(draws.uniform(size=6000)) for symbol in model.uncertain}
@@ -261,7 +261,7 @@ def test_the_marking_sheet_works_the_parts_out_and_knows_the_slip(given: PieceBa
 
 
 def test_the_low_voltage_way_is_worked_out_without_what_is_put_on(given: PieceBasis) -> None:
-    heater = dataclasses.replace(given.kit.heater, name="Low", power=55.0, rated_voltage=12.0)
+    heater = dataclasses.replace(given.design.kit.heater, name="Low", power=55.0, rated_voltage=12.0)
     bench = given.bench.with_shelves(heater=(*given.bench.heaters, heater))
 
     assert len(comparison(given_of(bench, given.plan)).headings) == 4

@@ -87,7 +87,7 @@ def given_of(bench: Bench, plan: Plan, way: Way) -> PieceBasis:
 
 def sheet_of(given: PieceBasis, group: SampleGroup) -> str:
     """Sheet that the group hands in, typed in the digits of its instruments."""
-    counted = given.kit.meter.energy_per_count > 0.0
+    counted = given.design.kit.meter.energy_per_count > 0.0
     rows = [f"group,run,mark,time_s,{'counts' if counted else 'power_W'},mass_g,heater"]
     readings = [reading for run in group.runs for reading in run]
     for run, reading in enumerate(readings, start=1):
@@ -100,15 +100,16 @@ def sheet_of(given: PieceBasis, group: SampleGroup) -> str:
 
 def energy_cell(given: PieceBasis, reading: SampleRun, share: float) -> str:
     """What is typed of the energy: counts that start at 12, or the power of voltmeter and ammeter to four figures."""
-    if given.kit.meter.energy_per_count > 0.0:
-        return f"{12 + share * reading.counts:.{given.kit.meter.digits}f}"
+    if given.design.kit.meter.energy_per_count > 0.0:
+        return f"{12 + share * reading.counts:.{given.design.kit.meter.digits}f}"
     power = reading.energy / reading.time
     return f"{power:.{3 - int(np.floor(np.log10(power)))}f}"
 
 
 def mass_digits(given: PieceBasis) -> int:
     """Decimals of a gram: as the balance shows them; more where masses are put on, for none is read then."""
-    return 6 if given.is_fixed_mass else max(0, -int(np.floor(np.log10(1000 * given.kit.balance.resolution) + 1e-9)))
+    resolution = given.design.kit.balance.resolution
+    return 6 if given.is_fixed_mass else max(0, -int(np.floor(np.log10(1000 * resolution) + 1e-9)))
 
 
 def evaluated(bench: Bench, given: PieceBasis, way: Way, group: SampleGroup) -> dict[str, SchoolResult]:
@@ -171,7 +172,7 @@ def test_repeated_runs_at_two_powers_are_paired_in_the_order_of_the_sheet(demo: 
     way = WAYS["two powers, three times"]
     given = given_of(demo, plan, way)
     group = sample_groups(given)[0]
-    count = given.kit.meter.energy_per_count
+    count = given.design.kit.meter.energy_per_count
     runs = tuple(
         (dataclasses.replace(high, counts=high.counts + 3 * place, energy=high.energy + 3 * place * count), low)
         for place, (high, low) in enumerate(group.runs)

@@ -38,7 +38,7 @@ PROCEDURES = {
 
 def design_by(plan: Plan, procedure: str, **changes: object) -> RankedDesign:
     assert plan.recommended is not None
-    items = dict(plan.recommended.items)
+    items = dict(plan.recommended.design.items)
     if not procedure.startswith("fixed-mass"):
         items.pop("mass_set")
     powers = PROCEDURES[procedure]
@@ -115,11 +115,11 @@ def test_the_risk_assessment_defers_to_the_employer(pages: dict[str, BeautifulSo
 
 def test_the_student_sheet_tells_no_result(plan: Plan, bench: Bench) -> None:
     """Neither the accepted value nor what to expect stands on the sheet; counts stand where they are set."""
-    design = design_by(plan, "fixed-mass-kept-on")
-    page = piece_page(PIECES[1], given_for(dataclasses.replace(plan, recommended=design), bench, EN, ORIGIN, "abc"))
+    ranked = design_by(plan, "fixed-mass-kept-on")
+    page = piece_page(PIECES[1], given_for(dataclasses.replace(plan, recommended=ranked), bench, EN, ORIGIN, "abc"))
     text = spoken(page)
 
-    for number in (plan.latent_heat / 1000, design.expected_J_per_kg / 1000, design.counts):
+    for number in (plan.latent_heat / 1000, ranked.expected_J_per_kg / 1000, ranked.design.counts):
         assert f"{number:.0f}" not in text
         assert f"{number:.1f}" not in text
     assert not re.search(r"2[.,]2\d", text)
@@ -156,7 +156,7 @@ def test_sample_groups_are_drawn_from_the_model(procedure: str, correction: str,
     """Many groups scatter about what the model expects, no further off than four standard errors of their mean."""
     given = given_by(plan, bench, procedure, correction=correction, repeats=2)
     groups = sample_groups(given, 150)
-    draws, model = np.random.default_rng(5), given.design.design.model
+    draws, model = np.random.default_rng(5), given.design.model
     drawn = {symbol: model.distributions[symbol].ppf(draws.uniform(size=4000)) for symbol in model.uncertain}
     expected = np.asarray(model.evaluate_draws(drawn))
     found = np.array([group.corrected for group in groups])
@@ -177,7 +177,7 @@ def test_readings_are_no_finer_than_the_instruments(plan: Plan, bench: Bench) ->
     given = given_by(plan, bench, "whole-counts")
     for group in sample_groups(given, 20):
         for (reading,) in group.runs:
-            steps = reading.mass / given.kit.balance.resolution
+            steps = reading.mass / given.design.kit.balance.resolution
 
             assert reading.counts == round(reading.counts)
             assert reading.energy == pytest.approx(reading.counts * 4500.0)  # 3.6 MJ/kWh over 800 pulse/kWh
@@ -215,8 +215,8 @@ def test_a_specification_is_figures_not_names(plan: Plan, bench: Bench, pages: d
     given = given_by(plan, bench, "fixed-mass-kept-on")
     text = pages["purchase"].get_text(" ")
 
-    assert all(re.search(r"\d", " ".join(figures_of(given, item))) for item in given.kit.items.values())
-    assert not any(item.name in text for item in given.kit.items.values())
+    assert all(re.search(r"\d", " ".join(figures_of(given, item))) for item in given.design.kit.items.values())
+    assert not any(item.name in text for item in given.design.kit.items.values())
 
 
 def test_the_purchase_says_the_error_before_and_after(pages: dict[str, BeautifulSoup], plan: Plan) -> None:

@@ -92,7 +92,7 @@ def test_pieces_fit_their_sides_with_all_put_on_the_vessel_and_marks_timed(
     guard = Fitting(name="Splash ring of enamelled steel", role="guard", makes="deflector", mass=0.06, price=16.0)
     powers = (1400.0, 700.0) if procedure == "two-powers" else (1400.0,)
     design = altered(fitted_plan.recommended,
-        items={**fitted_plan.recommended.items, "lid": lid.name, "guard": guard.name},
+        items={**fitted_plan.recommended.design.items, "lid": lid.name, "guard": guard.name},
         procedure=procedure, powers_W=powers, correction=correction, mass_kg=0.05, repeats=5, spare_kg=0.1,
     )  # fmt: skip
     bench = fitted_bench.with_shelves(lid=(lid,), guard=(guard,))

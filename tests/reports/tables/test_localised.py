@@ -39,13 +39,13 @@ def test_numbers_of_a_table_get_a_decimal_comma_and_its_words_are_translated(pla
 
 def test_words_of_a_table_are_translated_and_names_stay(plan: Plan) -> None:
     assert plan.recommended is not None
-    design = altered(plan.recommended, procedure="series", repeats=3, correction="calculated")
-    row = ranking_table(dataclasses.replace(plan, ranking=(design,)), say=DE).texts()[0]
+    ranked = altered(plan.recommended, procedure="series", repeats=3, correction="calculated")
+    row = ranking_table(dataclasses.replace(plan, ranking=(ranked,)), say=DE).texts()[0]
 
-    assert row[1] == "; ".join(design.items.values())
+    assert row[1] == "; ".join(ranked.design.items.values())
     assert row[2] == "Messreihe; Verluste aus der Geometrie berechnet"
     assert wording.times(3, DE) == "3-mal"
-    assert walk(design, plan.model, DE)[-1].name == "Korrektur: Verluste aus der Geometrie berechnet"
+    assert walk(ranked, plan.model, DE)[-1].name == "Korrektur: Verluste aus der Geometrie berechnet"
 
 
 def test_a_drawing_is_made_in_its_language(plan: Plan) -> None:
@@ -101,7 +101,10 @@ def test_the_workbook_is_the_same_bytes_for_the_same_plan(plan: Plan) -> None:
 def test_a_heading_without_unit_has_no_solidus(plan: Plan) -> None:
     assert plan.recommended is not None
 
-    assert [column.heading for column in with_units(time_table(plan.recommended)).columns] == ["Stage", "Time / min"]
+    assert [column.heading for column in with_units(time_table(plan.recommended.design)).columns] == [
+        "Stage",
+        "Time / min",
+    ]
 
 
 def test_a_long_heading_may_break_on_the_page_and_stands_whole_in_the_workbook(plan: Plan) -> None:

@@ -95,7 +95,7 @@ def test_an_uncorrected_design_walks_by_the_biases_of_its_sources(plan: Plan) ->
 def test_the_run_sheet_gives_the_correction_as_numbers(
     corrected: RankedDesign, corrected_model: MeasurementModel
 ) -> None:
-    lines = run_sheet.reckoning(corrected, corrected_model, KitWords("pulse", power_can_be_set=True))
+    lines = run_sheet.reckoning(corrected.design, corrected_model, KitWords("pulse", power_can_be_set=True))
 
     kept = (1 - SPLASH) * (1 - STEM)
     assert f"0.9980 × E − 60\u202fW × t) / ({kept:.4f} × m)" in lines[-1]
@@ -103,7 +103,7 @@ def test_the_run_sheet_gives_the_correction_as_numbers(
 
 def test_the_run_sheet_of_an_uncorrected_design_says_so(plan: Plan) -> None:
     assert plan.recommended is not None
-    lines = run_sheet.reckoning(plan.recommended, plan.model, KitWords("pulse", power_can_be_set=True))
+    lines = run_sheet.reckoning(plan.recommended.design, plan.model, KitWords("pulse", power_can_be_set=True))
 
     assert lines[0] == "Energy: E = 4500\u202fJ × number of pulses."
     assert "Nothing is corrected" in lines[-1]

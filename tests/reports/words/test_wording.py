@@ -21,7 +21,7 @@ PULSES = KitWords("pulse", power_can_be_set=True)
 
 
 @pytest.fixture
-def design(plan: Plan) -> RankedDesign:
+def ranked(plan: Plan) -> RankedDesign:
     assert plan.recommended is not None
     return plan.recommended
 
@@ -30,8 +30,8 @@ def plain(text: str) -> str:
     return text.replace("\u202f", " ")
 
 
-def test_the_decision_says_what_to_buy_what_to_set_and_what_to_expect(plan: Plan, design: RankedDesign) -> None:
-    buy, settings, expect = (plain(sentence) for sentence in wording.decision(plan, design, PULSES))
+def test_the_decision_says_what_to_buy_what_to_set_and_what_to_expect(plan: Plan, ranked: RankedDesign) -> None:
+    buy, settings, expect = (plain(sentence) for sentence in wording.decision(plan, ranked, PULSES))
 
     assert buy.startswith("Buy the energy meter “Pulse meter, 800 pulse/kWh” and the vessel")
     assert "for 105.50 EUR" in buy
@@ -47,117 +47,117 @@ def test_the_decision_says_what_to_buy_what_to_set_and_what_to_expect(plan: Plan
 
 
 def test_the_interval_in_joules_is_the_interval_of_the_error_about_the_true_value(
-    plan: Plan, design: RankedDesign
+    plan: Plan, ranked: RankedDesign
 ) -> None:
-    low, high = wording.interval(plan, design)
+    low, high = wording.interval(plan, ranked)
 
     # By hand: 2257.9 kJ/kg times 0.9928 and 1.0208, to the place of u = 0.71 %, 16 kJ/kg.
     assert (plain(low), plain(high)) == ("2242 kJ/kg", "2305 kJ/kg")
 
 
-def test_a_kit_without_a_purchase_says_buy_nothing(plan: Plan, design: RankedDesign) -> None:
-    owned = altered(design, buy=(), price=0.0)
+def test_a_kit_without_a_purchase_says_buy_nothing(plan: Plan, ranked: RankedDesign) -> None:
+    owned = altered(ranked, buy=(), price=0.0)
 
     assert wording.decision(plan, owned, PULSES)[0].startswith("Buy nothing: use the balance")
 
 
-def test_a_heater_without_a_control_is_not_told_to_be_set(plan: Plan, design: RankedDesign) -> None:
+def test_a_heater_without_a_control_is_not_told_to_be_set(plan: Plan, ranked: RankedDesign) -> None:
     fixed = KitWords("pulse", power_can_be_set=False)
 
-    assert wording.decision(plan, design, fixed)[1].startswith("Run the heater at its own power")
+    assert wording.decision(plan, ranked, fixed)[1].startswith("Run the heater at its own power")
 
 
-def test_whole_counts_are_set_as_a_number_of_counts(plan: Plan, design: RankedDesign) -> None:
-    whole = altered(design, procedure="whole-counts", counts=62.0)
+def test_whole_counts_are_set_as_a_number_of_counts(plan: Plan, ranked: RankedDesign) -> None:
+    whole = altered(ranked, procedure="whole-counts", counts=62.0)
 
     assert "over 62 pulses, which boils away about 120" in plain(wording.decision(plan, whole, PULSES)[1])
 
 
-def test_no_kit_of_today_to_compare_with_is_said(plan: Plan, design: RankedDesign) -> None:
+def test_no_kit_of_today_to_compare_with_is_said(plan: Plan, ranked: RankedDesign) -> None:
     alone = dataclasses.replace(plan, current=None)
 
-    assert "nothing to compare with" in wording.decision(alone, design, PULSES)[2]
-    assert wording.improvement(alone, design) is None
+    assert "nothing to compare with" in wording.decision(alone, ranked, PULSES)[2]
+    assert wording.improvement(alone, ranked) is None
 
 
-def test_a_design_about_as_good_as_today_is_not_called_better(plan: Plan, design: RankedDesign) -> None:
-    same = dataclasses.replace(plan, current=dataclasses.replace(design, objective_percent=1.0))
+def test_a_design_about_as_good_as_today_is_not_called_better(plan: Plan, ranked: RankedDesign) -> None:
+    same = dataclasses.replace(plan, current=dataclasses.replace(ranked, objective_percent=1.0))
 
-    assert "about that of today’s kit" in wording.decision(same, design, PULSES)[2]
-
-
-def test_a_design_worse_than_today_is_called_worse(plan: Plan, design: RankedDesign) -> None:
-    better_today = dataclasses.replace(plan, current=dataclasses.replace(design, objective_percent=0.485))
-
-    assert "2.0 times larger than with today’s kit" in wording.decision(better_today, design, PULSES)[2]
+    assert "about that of today’s kit" in wording.decision(same, ranked, PULSES)[2]
 
 
-def test_one_source_alone_is_said_to_dominate(plan: Plan, design: RankedDesign) -> None:
-    first = dataclasses.replace(design.sources[0], share=0.93)
-    sentence = wording.decision(plan, dataclasses.replace(design, sources=(first,)), PULSES)[2]
+def test_a_design_worse_than_today_is_called_worse(plan: Plan, ranked: RankedDesign) -> None:
+    better_today = dataclasses.replace(plan, current=dataclasses.replace(ranked, objective_percent=0.485))
+
+    assert "2.0 times larger than with today’s kit" in wording.decision(better_today, ranked, PULSES)[2]
+
+
+def test_one_source_alone_is_said_to_dominate(plan: Plan, ranked: RankedDesign) -> None:
+    first = dataclasses.replace(ranked.sources[0], share=0.93)
+    sentence = wording.decision(plan, dataclasses.replace(ranked, sources=(first,)), PULSES)[2]
 
     assert "dominated by one source, heat lost through wall and water surface (93\u202f%)" in sentence
 
 
-def test_a_cheaper_design_within_the_margin_is_mentioned(plan: Plan, design: RankedDesign) -> None:
-    cheaper = altered(design, price=64.0, objective_percent=1.05, buy=design.buy[:1])
-    notes = wording.notes(dataclasses.replace(plan, cheapest=cheaper), design)
+def test_a_cheaper_design_within_the_margin_is_mentioned(plan: Plan, ranked: RankedDesign) -> None:
+    cheaper = altered(ranked, price=64.0, objective_percent=1.05, buy=ranked.design.buy[:1])
+    notes = wording.notes(dataclasses.replace(plan, cheapest=cheaper), ranked.design)
 
     assert plain(notes[0]).startswith("Nearly as good for 64 EUR: Pulse meter, 800 pulse/kWh (rms")
-    assert wording.notes(plan, design) == ()
+    assert wording.notes(plan, ranked.design) == ()
 
 
-def test_what_the_bench_file_accepts_knowingly_stands_beside_the_decision(plan: Plan, design: RankedDesign) -> None:
-    accepted = altered(design, accepted=(("Beam", "splash_proof"),))
+def test_what_the_bench_file_accepts_knowingly_stands_beside_the_decision(plan: Plan, ranked: RankedDesign) -> None:
+    accepted = altered(ranked, accepted=(("Beam", "splash_proof"),))
 
-    assert wording.notes(plan, accepted) == (
+    assert wording.notes(plan, accepted.design) == (
         "Accepted knowingly by the bench file: Beam: balance is not splash-proof.",
     )
 
 
-def test_the_words_of_the_kit_come_from_its_meter_and_heater(bench: Bench, design: RankedDesign) -> None:
-    disk = altered(design, items={**design.items, "meter": "Disk meter, 375 rev/kWh"})
+def test_the_words_of_the_kit_come_from_its_meter_and_heater(bench: Bench, ranked: RankedDesign) -> None:
+    disk = altered(ranked, items={**ranked.design.items, "meter": "Disk meter, 375 rev/kWh"})
 
-    assert wording.kit_words(altered(design, procedure="whole-counts").design) == PULSES
+    assert wording.kit_words(altered(ranked, procedure="whole-counts").design) == PULSES
     assert wording.counted(2, "2", wording.kit_words(disk.design), ENGLISH) == "2 turns of the disk"
 
 
-def test_several_sets_are_bought_with_their_number(design: RankedDesign) -> None:
-    sets = altered(design, buy=(("balance", "Beam", 6, 300.0),))
+def test_several_sets_are_bought_with_their_number(ranked: RankedDesign) -> None:
+    sets = altered(ranked, buy=(("balance", "Beam", 6, 300.0),))
 
-    assert plain(wording_items.shopping(sets)) == "6 × the balance “Beam”"
-    assert plain(wording_items.bought_names(sets)) == "6 × Beam"
+    assert plain(wording_items.shopping(sets.design)) == "6 × the balance “Beam”"
+    assert plain(wording_items.bought_names(sets.design)) == "6 × Beam"
 
 
 @pytest.mark.parametrize("procedure", ["fixed-mass-restart", "fixed-mass-kept-on", "whole-counts"])
-def test_every_run_sheet_starts_from_steady_boiling_and_ends_unplugged(design: RankedDesign, procedure: str) -> None:
-    steps = run_sheet.steps(altered(design, procedure=procedure), PULSES)
+def test_every_run_sheet_starts_from_steady_boiling_and_ends_unplugged(ranked: RankedDesign, procedure: str) -> None:
+    steps = run_sheet.steps(altered(ranked, procedure=procedure).design, PULSES)
 
     assert any("boil steadily" in step for step in steps[:3])
     assert "unplug" in steps[-1]
 
 
-def test_only_the_restart_procedure_switches_off_between_the_readings(design: RankedDesign) -> None:
-    restart = run_sheet.steps(altered(design, procedure="fixed-mass-restart"), PULSES)
-    kept_on = run_sheet.steps(design, PULSES)
+def test_only_the_restart_procedure_switches_off_between_the_readings(ranked: RankedDesign) -> None:
+    restart = run_sheet.steps(altered(ranked, procedure="fixed-mass-restart").design, PULSES)
+    kept_on = run_sheet.steps(ranked.design, PULSES)
 
     assert any(step.startswith("Switch off. ") for step in restart)
     assert any(step.startswith("Leave the heater on.") for step in kept_on)
 
 
-def test_two_powers_go_from_the_lower_to_the_higher_without_topping_up(design: RankedDesign) -> None:
-    two = altered(design, procedure="two-powers", powers_W=(1400.0, 700.0))
-    steps = " ".join(run_sheet.steps(two, PULSES))
+def test_two_powers_go_from_the_lower_to_the_higher_without_topping_up(ranked: RankedDesign) -> None:
+    two = altered(ranked, procedure="two-powers", powers_W=(1400.0, 700.0))
+    steps = " ".join(run_sheet.steps(two.design, PULSES))
 
     assert "the lowest power first" in steps
     assert "Do not top up" in steps
-    assert "(E₁ − E₂)/(m₁ − m₂)" in run_sheet.reckoning(two, None, PULSES)[-1]
+    assert "(E₁ − E₂)/(m₁ − m₂)" in run_sheet.reckoning(two.design, None, PULSES)[-1]
 
 
-def test_one_run_is_not_repeated(design: RankedDesign) -> None:
-    once = run_sheet.steps(altered(design, repeats=1), PULSES)
+def test_one_run_is_not_repeated(ranked: RankedDesign) -> None:
+    once = run_sheet.steps(altered(ranked, repeats=1).design, PULSES)
 
-    assert len(once) == len(run_sheet.steps(design, PULSES)) - 1
+    assert len(once) == len(run_sheet.steps(ranked.design, PULSES)) - 1
 
 
 def test_cautions_begin_with_injury_and_defer_to_local_rules(plan: Plan) -> None:
@@ -168,8 +168,10 @@ def test_cautions_begin_with_injury_and_defer_to_local_rules(plan: Plan) -> None
     assert caution(plan.cautions[0]) in listed
 
 
-def test_no_sentence_calls_the_set_up_safe(plan: Plan, design: RankedDesign) -> None:
-    spoken = " ".join((*cautions(plan), *wording.decision(plan, design, PULSES), *run_sheet.steps(design, PULSES)))
+def test_no_sentence_calls_the_set_up_safe(plan: Plan, ranked: RankedDesign) -> None:
+    spoken = " ".join(
+        (*cautions(plan), *wording.decision(plan, ranked, PULSES), *run_sheet.steps(ranked.design, PULSES))
+    )
 
     assert " safe" not in spoken.lower()
 
@@ -183,51 +185,51 @@ def test_the_warning_says_which_way_the_mistake_goes_and_leaves_its_size_to_the_
 
 
 def test_several_powers_are_named_in_the_order_of_use_and_numbered_as_in_the_sources(
-    plan: Plan, design: RankedDesign
+    plan: Plan, ranked: RankedDesign
 ) -> None:
-    several = altered(design, procedure="two-powers", powers_W=(1400.0, 700.0))
+    several = altered(ranked, procedure="two-powers", powers_W=(1400.0, 700.0))
     _, settings, _ = (plain(sentence) for sentence in wording.decision(plan, several, PULSES))
 
     assert "Set the power to 700 W and 1.4 kW, one after the other" in settings
     assert "120 g boiled away at the highest power" in settings
-    assert "power 1 is 1.4 kW and power 2 is 700 W" in plain(" ".join(wording.notes(plan, several)))
+    assert "power 1 is 1.4 kW and power 2 is 700 W" in plain(" ".join(wording.notes(plan, several.design)))
 
 
-def test_each_of_two_powers_gets_its_time(design: RankedDesign) -> None:
-    several = altered(design, procedure="two-powers", powers_W=(1400.0, 700.0), repeats=1, time_table=(("runs", 27.0),))
-    told = plain(" ".join(run_sheet.steps(several, PULSES)))
+def test_each_of_two_powers_gets_its_time(ranked: RankedDesign) -> None:
+    several = altered(ranked, procedure="two-powers", powers_W=(1400.0, 700.0), repeats=1, time_table=(("runs", 27.0),))
+    told = plain(" ".join(run_sheet.steps(several.design, PULSES)))
 
     assert "Set 700 W, switch on" in told
     assert "for the same time, about 14 min, the lowest power first" in told
 
 
-def test_a_series_at_one_power_does_not_speak_of_others(design: RankedDesign) -> None:
-    one = altered(design, procedure="series")
-    two = altered(design, procedure="series", powers_W=(1400.0, 700.0))
+def test_a_series_at_one_power_does_not_speak_of_others(ranked: RankedDesign) -> None:
+    one = altered(ranked, procedure="series")
+    two = altered(ranked, procedure="series", powers_W=(1400.0, 700.0))
 
-    assert "each power" not in " ".join(run_sheet.steps(one, PULSES))
-    assert "the same at each power" in " ".join(run_sheet.steps(two, PULSES))
+    assert "each power" not in " ".join(run_sheet.steps(one.design, PULSES))
+    assert "the same at each power" in " ".join(run_sheet.steps(two.design, PULSES))
 
 
-def test_lagging_that_soaks_up_water_is_to_be_kept_dry(design: RankedDesign) -> None:
+def test_lagging_that_soaks_up_water_is_to_be_kept_dry(ranked: RankedDesign) -> None:
     def said(lagging: str) -> str:
-        kit = design.design.kit
+        kit = ranked.design.kit
         vessel = dataclasses.replace(kit.vessel, jacket=LAGGING(lagging))
-        lagged = dataclasses.replace(design.design, kit=dataclasses.replace(kit, vessel=vessel))
-        recommended = dataclasses.replace(design, design=lagged)
+        lagged = dataclasses.replace(ranked.design, kit=dataclasses.replace(kit, vessel=vessel))
+        recommended = dataclasses.replace(ranked, design=lagged)
         found = cautions_of(lagged.conditions, recommended, (None, None), only_owned=False)
         return " ".join(caution(each) for each in found)
 
     assert "wet cork, felt or wool loses two to five times as much heat" in said("20 mm cork")
-    assert f"Keep the lagging of {design.design.kit.vessel.name} dry" in said("10 mm felt + foil")
+    assert f"Keep the lagging of {ranked.design.kit.vessel.name} dry" in said("10 mm felt + foil")
     assert "Keep the lagging" not in said("20 mm foam")
 
 
-def test_the_run_sheet_says_how_long_to_settle_and_has_the_thermometer_taken_out(design: RankedDesign) -> None:
-    longer = dataclasses.replace(design, design=dataclasses.replace(design.design, steady=420.0))
-    usual, waited = (" ".join(run_sheet.steps(each, PULSES)) for each in (design, longer))
+def test_the_run_sheet_says_how_long_to_settle_and_has_the_thermometer_taken_out(ranked: RankedDesign) -> None:
+    longer = dataclasses.replace(ranked, design=dataclasses.replace(ranked.design, steady=420.0))
+    usual, waited = (" ".join(run_sheet.steps(each.design, PULSES)) for each in (ranked, longer))
 
     assert "let the water boil steadily for 3 min" in plain(usual)
     assert "let the water boil steadily for 7 min" in plain(waited)
     assert "Take thermometer and stirrer out of the water before the first reading" in usual
-    assert "boil steadily for 7 min" in plain(" ".join(run_sheet.student_steps(longer, PULSES)))
+    assert "boil steadily for 7 min" in plain(" ".join(run_sheet.student_steps(longer.design, PULSES)))
