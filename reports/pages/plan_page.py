@@ -261,7 +261,7 @@ def _tables(plan: Plan, ranked: RankedDesign, say: Language) -> dict[str, Table 
 
 
 def _budget_total(design: RankedDesign, say: Language) -> str:
-    value = say.with_uncertainty(
+    value = say.with_standard_uncertainty(
         design.expected_J_per_kg / 1000,
         design.expected_J_per_kg / 1000 * design.standard_uncertainty_percent / 100,
         "kJ/kg",
