@@ -15,13 +15,11 @@ from design.kit import FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
 from design.limits import FILL, MOST_FILL, USUAL_FILL
 from design.message import Message
 from design.procedures.face import Correction, Procedure
-from design.procedures.registry import procedure_named
+from design.procedures.registry import USUAL, procedure_named
 from design.search.candidates import can_be_timed, masses_of, powers_of
 from design.search.plan import RankedDesign
 from design.setting.hardware import Conditions, conditions_of
 
-USUAL_PROCEDURE = "fixed-mass-restart"
-"""Procedure taken as usual where the bench file says nothing. (common practice, no source)"""
 USUAL_CORRECTION: Correction = "none"
 """Correction taken as usual where the bench file says nothing. (common practice, no source)"""
 
@@ -43,7 +41,7 @@ def current_design(conditions: Conditions) -> tuple[Design | None, Message | Non
         Why there is none; None otherwise.
     """
     bench = conditions.bench
-    procedure = procedure_named(bench.current.procedure or USUAL_PROCEDURE)
+    procedure = procedure_named(bench.current.procedure or USUAL.identifier)
     chosen: dict[Role, Item] = {}
     for role in roles_in_use(bench, procedure):
         item = _item_in_use(bench, role)
@@ -110,7 +108,7 @@ def in_use(bench: Bench, correction: str | None = None) -> Design:
     DesignError
         If an item in use is not clear, or the procedure does not know the correction.
     """
-    procedure = procedure_named(bench.current.procedure or USUAL_PROCEDURE)
+    procedure = procedure_named(bench.current.procedure or USUAL.identifier)
     chosen = {role: _clear_item_in_use(bench, role) for role in roles_in_use(bench, procedure)}
     kit = read_as_now(bench, kit_from(chosen), procedure)
     powers = powers_in_use(bench, kit, procedure) or (kit.heater.power,) * procedure.number_of_powers

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 
     from design.evaluation.classroom import ClassView
     from design.evaluation.evaluate import Evaluation, EvaluationRequest, GroupEvaluation
-    from design.evaluation.result import Outcome
+    from design.evaluation.result import GroupResult, Outcome
     from design.evaluation.school import SchoolResult
     from reports.command_line.console import Report
     from reports.command_line.request import Request
@@ -171,6 +172,7 @@ def _group_record(group: GroupEvaluation) -> dict[str, Any]:
         "procedure": group.result.used.procedure.identifier,
         "correction": group.result.used.correction,
         "z_score": group.result.best.agreement.z_score,
+        **_scatter_record(group.result),
         "verdict": group.verdict,
         "energy_source": _energy_sources(group),
         "school_J_per_kg": school.value,
@@ -184,6 +186,28 @@ def _group_record(group: GroupEvaluation) -> dict[str, Any]:
         },
         "effective_sample_size": group.explanation.effective_sample_size if group.explanation else None,
         "refusal": group.refusal,
+    }
+
+
+def _scatter_record(result: GroupResult) -> dict[str, Any]:
+    """Put what the readings show of their noise into a dictionary; keys of what they cannot show are None."""
+    scatter, budget = result.measured.scatter, result.best.propagation
+    shown = scatter.seen
+    return {
+        "effective_dof": budget.effective_dof if math.isfinite(budget.effective_dof) else None,
+        "coverage_factor": budget.coverage_factor,
+        "expanded_uncertainty_J_per_kg": budget.expanded_uncertainty,
+        "scatter": {
+            "seen": shown,
+            "chi_square": scatter.chi_square if shown else None,
+            "degrees_of_freedom": scatter.degrees_of_freedom,
+            "chance": scatter.chance if shown else None,
+            "factor": scatter.factor,
+            "expected_noise_kg": scatter.expected_noise,
+            "effective_dof": scatter.effective_dof if shown else None,
+            "expanded_uncertainty_at_three_times_J_per_kg": result.best.expanded_uncertainty_unseen,
+            "fits": [attributes(fit, "kind power run chi_square degrees_of_freedom chance") for fit in scatter.fits],
+        },
     }
 
 
