@@ -12,7 +12,7 @@ import numpy as np
 from budget.model.equation import Program, compile_program
 from budget.model.measurement import MeasurementModel
 from design.kit import Item, Kit, PassingReading
-from design.limits import TOLERANCE, Limit, excesses, limits_of, unsuitables
+from design.limits import TOLERANCE, Limit, Row, excesses, limits_of, unsuitables
 from design.physics.evidence import default
 from design.procedures.face import Correction, Procedure, measurement_model, model_steps, pace_of, reading_of
 from design.procedures.shared import with_estimates
@@ -137,6 +137,26 @@ class Design:
         return reading_of(self.procedure, self.kit.meter)
 
     @property
+    def corrected(self) -> bool:
+        """Whether something is taken off what the readings alone give."""
+        return self.correction != "none"
+
+    @property
+    def has_cooling_run(self) -> bool:
+        """Whether the loss is taken from a cooling run."""
+        return self.correction == "cooling-run"
+
+    @cached_property
+    def uncorrected(self) -> Design:
+        """The same, with nothing taken off."""
+        return replace(self, correction="none")
+
+    @property
+    def is_covered(self) -> bool:
+        """Whether a lid or a guard is over the vessel, so that steam comes out at its side."""
+        return self.kit.vessel.lid != "none" or self.kit.vessel.guard != "none"
+
+    @property
     def items(self) -> Mapping[str, str]:
         """Name of the item in each role."""
         return {role: item.name for role, item in self.kit.items.items()}
@@ -189,38 +209,47 @@ class Design:
         whole = self.situation.pace.whole_counts
         return replace(self, mass=float(self.situation.runs.mass[0])) if whole else self
 
-    def limits(self, price: float | None = None) -> tuple[Limit, ...]:
-        """Every limit on kit and setting; the price may be another than its own."""
-        return limits_of(self.situation, self.procedure, self.price if price is None else price)
+    @cached_property
+    def limits(self) -> tuple[Limit, ...]:
+        """Every limit on kit and setting, in the order in which rejections are counted."""
+        return limits_of(self.situation, self.procedure, self.price)
+
+    @cached_property
+    def _excesses(self) -> tuple[tuple[Row, float], ...]:
+        found = excesses(self.limits)[:, 0]
+        return tuple((limit.row, float(by)) for limit, by in zip(self.limits, found, strict=True))
+
+    @property
+    def excess(self) -> float:
+        """How far the limit that it breaks most is broken, relative to what is allowed; at most 0 within all. [1]"""
+        return max(by for _, by in self._excesses)
 
     @property
     def obstacles(self) -> tuple[str, ...]:
         """Keys of the limits that stand in its way, money and advice aside."""
         barred, _ = unsuitables(self.kit, self.conditions, self.procedure)
-        return tuple(fault.key for fault in barred) + tuple(limit.key for limit in self._broken if not limit.row.advice)
+        return tuple(fault.key for fault in barred) + self._broken(advice=False)
 
     @property
     def against_advice(self) -> tuple[str, ...]:
         """Keys of the limits that bind what is recommended, and that it breaks; with too little water ``covered``."""
-        scarce = ("covered",) if self.spare < -TOLERANCE else ()
-        return tuple(limit.key for limit in self._broken if limit.row.advice) + scarce
+        return self._broken(advice=True) + (("covered",) if self.spare < -TOLERANCE else ())
+
+    def _broken(self, *, advice: bool) -> tuple[str, ...]:
+        return tuple(
+            row.key for row, by in self._excesses if by > TOLERANCE and row.advice == advice and row.value != "price"
+        )
 
     @property
     def headroom(self) -> float:
         """Least distance to any limit that hangs on the setting, relative to what is allowed. [1]"""
-        limits = [limit for limit in self.limits() if hangs_on(self.situation.form, limit.row.value, SET)]
-        return float(-np.max(excesses(tuple(limits))))
+        form = self.situation.form
+        return -max(by for row, by in self._excesses if hangs_on(form, row.value, SET))
 
     @property
     def stands_on(self) -> tuple[str, ...]:
         """Keys of the limits that it keeps by less than ``NEAR``, or breaks."""
-        limits = self.limits()
-        return tuple(limit.key for limit, by in zip(limits, excesses(limits)[:, 0], strict=True) if by > -NEAR)
-
-    @property
-    def _broken(self) -> tuple[Limit, ...]:
-        limits = self.limits(price=0.0)
-        return tuple(limit for limit, by in zip(limits, excesses(limits)[:, 0], strict=True) if by > TOLERANCE)
+        return tuple(row.key for row, by in self._excesses if by > -NEAR)
 
     def level(self, which: str) -> float:
         """

@@ -11,6 +11,8 @@ import numpy as np
 from budget.arrays import FloatArray
 from budget.propagation import coverage_factor
 from design.evaluation.result import Agreement, GroupResult, Outcome, agreement_of
+from design.evaluation.scatter import Fit
+from design.evaluation.scatter import pooled as pooled_noise
 
 OUTLIER_LIMIT = 3.0
 """Deviations, in standard uncertainties of a group's own scatter, from which a group is named (judgement)."""
@@ -58,7 +60,8 @@ def class_view(results: Mapping[str, GroupResult], coverage: float = 0.95) -> Cl
     Notes
     -----
     Sources that all groups have in common (losses, carry-over, the kind of meter, masses) are taken as one and the
-    same, so their contributions add up linearly in the weighted mean; the scatter of readings is averaged.
+    same, so their contributions add up linearly in the weighted mean; the scatter of readings is averaged, and is
+    wider where the groups lie further apart than it lets one expect (JCGM 100:2008, 4.2 and G.4.1).
     The outlier rule: more than ``OUTLIER_LIMIT`` standard uncertainties of a group's own scatter, and of the spread
     between groups where that is larger, from the median.
     """
@@ -71,8 +74,12 @@ def class_view(results: Mapping[str, GroupResult], coverage: float = 0.95) -> Cl
     weight = own**-2 / np.sum(own**-2)
     pooled = float(weight @ values)
     common = _common(outcomes, weight)
-    uncertainty = math.hypot(common, float(np.sum(own**-2)) ** -0.5)
-    factor = coverage_factor(coverage, math.inf)
+    chi_squared = float(np.sum(((values - pooled) / own) ** 2))
+    expected = min(result.measured.scatter.expected_noise for result in results.values())
+    between = pooled_noise([Fit("repeats", 0, "", chi_squared, len(values) - 1)], expected)
+    averaged = between.factor * float(np.sum(own**-2)) ** -0.5
+    uncertainty = math.hypot(common, averaged)
+    factor = coverage_factor(coverage, between.effective_dof * (uncertainty / averaged) ** 4)
     far = _deviations(values, own) > OUTLIER_LIMIT
     return ClassView(
         value=pooled,
@@ -80,7 +87,7 @@ def class_view(results: Mapping[str, GroupResult], coverage: float = 0.95) -> Cl
         common_uncertainty=common,
         observed_spread=float(values.std(ddof=1)),
         expected_spread=float(np.sqrt(np.mean(own**2))),
-        chi_squared=float(np.sum(((values - pooled) / own) ** 2)),
+        chi_squared=chi_squared,
         degrees_of_freedom=len(values) - 1,
         outliers=tuple(group for group, named in zip(results, far, strict=True) if named),
         interval=(pooled - factor * uncertainty, pooled + factor * uncertainty),

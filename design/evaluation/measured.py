@@ -8,21 +8,22 @@ from functools import cache, cached_property
 
 import numpy as np
 
+from budget.arrays import FloatArray
 from budget.model.equation import compile_program
 from budget.model.measurement import MeasurementModel
-from budget.quantities.distributions import Constant, scaled
+from budget.propagation import propagate
+from budget.quantities.distributions import Constant, linear, scaled
 from budget.quantities.inputs import InputQuantity
 from design.chosen import Design
 from design.errors import DesignError
 from design.evaluation.runs import Contrast, Run, contrast_of
+from design.evaluation.scatter import SCATTER, Scatter, pooled, scatter_of
 from design.procedures.registry import procedure_named, variants_of
 from design.search.candidates import powers_of
 from design.setting.equations import Steps
 from design.setting.situation import Settings, Situation, situation_of
 from design.setting.terms import InputTerm
 
-SCATTER = ("d_balance", "d_drift", "d_boiling", "d_count", "d_time", "Q_drift")
-"""Inputs that come anew with every reading."""
 LINEARITY = "d_linearity"
 """Error of the balance's scale: anew with every run, and the same for all its marks."""
 OF_THE_PLAN = ("P_set", "m_step", "n")
@@ -54,6 +55,8 @@ class Measured:
         The bench at the powers and mass that were used.
     model : MeasurementModel
         Latent heat by the correction in use.
+    scatter : Scatter
+        Noise of the readings, by which the model's is widened.
     """
 
     used: Design
@@ -61,25 +64,38 @@ class Measured:
     contrasts: tuple[Contrast, ...]
     situation: Situation
     model: MeasurementModel
+    scatter: Scatter
 
     @cached_property
     def uncorrected(self) -> MeasurementModel:
         """Latent heat with nothing taken off."""
-        used = replace(self.used, correction="none")
-        return _model(used, self.levels, self.contrasts, self.situation, None)
+        model = _model(self.used.uncorrected, self.levels, self.contrasts, self.situation, None)
+        return _noisier(model, self.scatter.factor)
 
     @property
     def loss(self) -> float:
         """Heat loss that the correction takes off; at several powers, what energy, mass and time leave. [W]"""
-        steps = {symbol: float(value) for symbol, value in self.model.evaluate_all(self.model.estimates).items()}
+        steps = self._steps
         if "W_est" in steps:
             return steps["W_est"]
+        if self.by_powers is None:
+            return 0.0
+        energy, mass, time = self.by_powers.sum(axis=1)
+        return float((energy - steps["L"] * mass) / time)
+
+    @property
+    def by_powers(self) -> FloatArray | None:
+        """Energy [J], mass [kg] and time [s] as corrected at each power, shape (3, powers); None at one power."""
+        steps = self._steps
         suffix = "est" if "E_1_est" in steps else "read"
         if len(self.levels) < 2 or f"E_1_{suffix}" not in steps:
-            return 0.0
-        indices = range(1, len(self.levels) + 1)
-        energy, mass = (sum(steps[f"{symbol}_{index}_{suffix}"] for index in indices) for symbol in "Em")
-        return (energy - steps["L"] * mass) / sum(steps[f"t_{index}"] for index in indices)
+            return None
+        names = (f"E_{{}}_{suffix}", f"m_{{}}_{suffix}", "t_{}")
+        return np.array([[steps[name.format(index)] for index in range(1, len(self.levels) + 1)] for name in names])
+
+    @cached_property
+    def _steps(self) -> dict[str, float]:
+        return {symbol: float(value) for symbol, value in self.model.evaluate_all(self.model.estimates).items()}
 
 
 def rated_power(used: Design) -> float:
@@ -128,7 +144,30 @@ def measured(used: Design, runs: Sequence[Run], cooled: float | None = None) -> 
     if "t_1" not in wanted:
         contrasts = _equal_times(contrasts)
     situation = _situation(used, contrasts)
-    return Measured(used, levels, contrasts, situation, _model(used, levels, contrasts, situation, cooled))
+    model = _model(used, levels, contrasts, situation, cooled)
+    expected = Measured(used, levels, contrasts, situation, model, pooled((), 0.0))
+    scatter = scatter_of(
+        levels,
+        contrasts,
+        propagate(expected.model),
+        loss=expected.loss,
+        steps_of_mass=used.procedure.needs_mass_set,
+        fitted=expected.by_powers,
+    )
+    return replace(expected, model=_noisier(expected.model, scatter.factor), scatter=scatter)
+
+
+def _noisier(model: MeasurementModel, factor: float) -> MeasurementModel:
+    """The model with the noise of its readings wider by a factor."""
+    return replace(
+        model,
+        inputs=tuple(
+            replace(one, distribution=linear(one.distribution, (1.0 - factor) * one.distribution.mean, factor))
+            if unnumbered(one.symbol) in SCATTER and factor != 1.0
+            else one
+            for one in model.inputs
+        ),
+    )
 
 
 def _must_go_on(run: Run) -> None:

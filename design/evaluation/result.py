@@ -19,6 +19,7 @@ from design.chosen import Design
 from design.errors import DesignError
 from design.evaluation.measured import ANEW, Measured, matching, measured, rated_power, unnumbered
 from design.evaluation.runs import Run, runs_of
+from design.evaluation.scatter import SCATTER, UNSEEN_FACTOR, Scatter, noise_factors, with_noise
 from design.message import Message
 from design.physics.evidence import default
 from design.physics.water import ICE_POINT
@@ -100,6 +101,13 @@ class Outcome:
         contributions = self.propagation.contributions
         return {symbol: contributions[symbol] for symbol in self.model.uncertain if unnumbered(symbol) in ANEW}
 
+    @property
+    def expanded_uncertainty_unseen(self) -> float:
+        """Expanded uncertainty if the noise were `UNSEEN_FACTOR` times that in the budget. [J/kg]"""
+        noise = _noise(self.model, self.propagation)
+        more = math.sqrt(UNSEEN_FACTOR**2 - 1.0) * math.hypot(*noise.values(), 0.0)
+        return self.propagation.coverage_factor * math.hypot(self.standard_uncertainty, more)
+
 
 @dataclass(frozen=True)
 class GroupResult:
@@ -130,12 +138,12 @@ class GroupResult:
     @cached_property
     def uncorrected(self) -> Outcome:
         """With nothing taken off; worked out when it is asked for."""
-        return _outcome(self.measured.uncorrected, self.used.reference, self.coverage, self.seed)
+        return _outcome(self.measured.uncorrected, self.measured.scatter, self.used.reference, self.coverage, self.seed)
 
     @property
     def corrected(self) -> bool:
         """Whether something is taken off."""
-        return self.used.correction != "none"
+        return self.used.corrected
 
 
 def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float = 0.95, seed: int = 0) -> GroupResult:
@@ -155,7 +163,7 @@ def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float
     used = matching(used, runs)
     cooled: float | None = None
     notes: tuple[Finding, ...] = ()
-    if used.correction == "cooling-run":
+    if used.has_cooling_run:
         calculated = replace(used, correction="calculated")
         if cooling:
             cooled = loss_from(cooling, used, measured(calculated, runs).situation)
@@ -164,7 +172,7 @@ def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float
             message = Message("no_cooling_run", {"group": first.group})
             notes = (Finding(first.row, "", "no_cooling_run", message, first.group),)
     what = measured(used, runs, cooled)
-    best = _outcome(what.model, used.reference, coverage, seed)
+    best = _outcome(what.model, what.scatter, used.reference, coverage, seed)
     return GroupResult(used, what, best, notes, coverage, seed)
 
 
@@ -173,10 +181,16 @@ def heated_runs(readings: Sequence[Reading], used: Design) -> tuple[Run, ...]:
     return runs_of(readings, used.kit, steps_of_mass=used.procedure.needs_mass_set, rated_power=rated_power(used))
 
 
-def _outcome(model: MeasurementModel, reference: float, coverage: float, seed: int) -> Outcome:
+def _outcome(model: MeasurementModel, scatter: Scatter, reference: float, coverage: float, seed: int) -> Outcome:
     budget = propagate(model, coverage)
+    budget = with_noise(budget, _noise(model, budget), scatter.effective_dof)
     agreement = agreement_of(budget.estimate, budget.standard_uncertainty, budget.coverage_factor, reference)
-    return Outcome(model, budget, _interval(model, coverage, seed), agreement)
+    return Outcome(model, budget, _interval(model, scatter, coverage, seed), agreement)
+
+
+def _noise(model: MeasurementModel, budget: Propagation) -> dict[str, float]:
+    """Contributions of the inputs whose size the scatter of the readings tells. [J/kg]"""
+    return {symbol: budget.contributions[symbol] for symbol in model.uncertain if unnumbered(symbol) in SCATTER}
 
 
 def agreement_of(value: float, standard_uncertainty: float, factor: float, reference: float) -> Agreement:
@@ -188,11 +202,11 @@ def agreement_of(value: float, standard_uncertainty: float, factor: float, refer
     )
 
 
-def _interval(model: MeasurementModel, coverage: float, seed: int) -> tuple[float, float]:
+def _interval(model: MeasurementModel, scatter: Scatter, coverage: float, seed: int) -> tuple[float, float]:
     """
     Probabilistically symmetric coverage interval, by propagating distributions on one scrambled Sobol' sample.
 
-    The inputs of readings are uncorrelated.
+    The inputs of readings are uncorrelated; the noise of all is as much larger or smaller as its one estimate may err.
 
     References
     ----------
@@ -201,10 +215,15 @@ def _interval(model: MeasurementModel, coverage: float, seed: int) -> tuple[floa
     drawing = sampler(model)
     if drawing.dimension == 0:
         return model.at_estimates(), model.at_estimates()
+    columns = drawing.dimension + math.isfinite(scatter.effective_dof)
     draws = {
-        symbol: _standard_draws(form.shape, column, drawing.dimension, seed) * form.scale + form.location
+        symbol: _standard_draws(form.shape, column, columns, seed) * form.scale + form.location
         for column, (symbol, form) in enumerate(zip(drawing.symbols, drawing.forms, strict=True))
     }
+    if columns > drawing.dimension:
+        larger = noise_factors(scatter, _points(columns, seed)[:, -1])
+        means = {symbol: model.distributions[symbol].mean for symbol in draws if unnumbered(symbol) in SCATTER}
+        draws |= {symbol: mean + larger * (draws[symbol] - mean) for symbol, mean in means.items()}
     values = model.evaluate(draws)
     low, high = np.quantile(values, [0.5 * (1.0 - coverage), 0.5 * (1.0 + coverage)])
     return float(low), float(high)

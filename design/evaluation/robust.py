@@ -80,7 +80,7 @@ def robust_view(results: Mapping[str, GroupResult], view: ClassView) -> RobustVi
     value, spread = huber(values, view.expected_spread)
     kept = {group: result for group, result in results.items() if group not in view.outliers}
     rest = class_view(kept) if view.outliers else None
-    own = math.sqrt(max(view.standard_uncertainty**2 - view.common_uncertainty**2, 0.0))
+    own = view.expected_spread / math.sqrt(len(results))
     return RobustView(
         value=value,
         standard_uncertainty=math.hypot(view.common_uncertainty, OF_MEAN * spread / math.sqrt(len(results))),

@@ -269,7 +269,8 @@ def contrast_of(runs: Sequence[Run], *, steps_of_mass: bool) -> Contrast:
         mass=mean(lambda run: run.mass),
         time=mean(lambda run: np.asarray(run.time)) if timed else None,
         pauses=mean(lambda run: np.arange(run.mass.size, dtype=np.float64)),
-        scatter=float(np.sqrt(sum(float(np.sum(weight**2 / _repeats(run))) for run, weight in parts) / 2.0)) / number,
+        scatter=float(np.sqrt(sum(float(np.sum(weight**2 / readings_at_marks(run))) for run, weight in parts) / 2.0))
+        / number,
         runs=number,
     )
 
@@ -284,6 +285,6 @@ def weights(run: Run, *, steps_of_mass: bool) -> FloatArray:
     return np.asarray(centred * (progress[-1] - progress[0]) / square)
 
 
-def _repeats(run: Run) -> FloatArray:
-    """Readings at each mark; a run of one row has a start that was not noted."""
+def readings_at_marks(run: Run) -> FloatArray:
+    """Number of readings at each mark, shape (marks,); a run of one row has a start that was not noted."""
     return np.array([len(rows) for rows in run.readings] if len(run.readings) > 1 else [1, 1], dtype=np.float64)

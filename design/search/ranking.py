@@ -14,7 +14,7 @@ from budget.propagation import propagate
 from budget.sampling.sensitivity import sobol_indices
 from design.chosen import Design
 from design.kit import MassSet
-from design.limits import first_broken
+from design.limits import TOLERANCE
 from design.search.candidates import masses_of, power_step, powers_of, steps_within
 from design.search.plan import RankedDesign, Source, Tried
 from design.search.sample import Aim, Sample, errors_of, objective_at, objective_of, replicate_sizes
@@ -156,9 +156,8 @@ def _with(design: Design, name: str, value: float) -> Design:
 
 def _tried(design: Design, sample: Sample, aim: Aim) -> Tried:
     """The design with its error; with one that grows with the excess where it breaks a limit."""
-    limits = design.limits()
-    if first_broken(limits)[0] < len(limits):
-        return Tried(design, 10.0 + max(float(np.max(limit.excess)) for limit in limits))
+    if design.excess > TOLERANCE:
+        return Tried(design, 10.0 + design.excess)
     return Tried(design, objective_at(design, sample, aim))
 
 

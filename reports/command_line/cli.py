@@ -13,6 +13,7 @@ from typing import Annotated, Any
 import typer
 
 from reports.command_line.request import STOPPED, PlanRequest, Request
+from reports.words.languages import LANGUAGES
 
 app = typer.Typer(
     name="boiloff",
@@ -135,7 +136,9 @@ def plan(
     pages: Annotated[
         str | None, typer.Option("--pages", metavar="NAME,...", help="Printed pieces to write; all if left out.")
     ] = None,
-    language: Annotated[str, typer.Option("--language", metavar="en|de|fr|es", help="Language of the pages.")] = "en",
+    language: Annotated[
+        str, typer.Option("--language", metavar="|".join(LANGUAGES), help="Language of the pages.")
+    ] = LANGUAGES[0],
     request: Request,
 ) -> int:
     """Rank kit, procedure, mass and power; write the report. Several benches get a summary as well."""

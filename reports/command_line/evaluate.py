@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +14,7 @@ from design.sheets.readings_file import read_readings
 from reports.command_line import console as parts
 from reports.command_line.request import PAGE, attributes, json_bytes
 from reports.pages.evaluate_page import evaluate_page
+from reports.pages.handout_page import class_page, handouts_page
 from reports.tables import evaluate as tables
 from reports.tables.evaluate_workbook import workbook_bytes
 from reports.tables.files import csv_bytes
@@ -29,14 +31,15 @@ if TYPE_CHECKING:
 
     from design.evaluation.classroom import ClassView
     from design.evaluation.evaluate import Evaluation, EvaluationRequest, GroupEvaluation
-    from design.evaluation.result import Outcome
+    from design.evaluation.result import GroupResult, Outcome
     from design.evaluation.school import SchoolResult
     from reports.command_line.console import Report
     from reports.command_line.request import Request
     from reports.rendering import Origin
 
 CSV = ("warnings.csv", "groups.csv", "sources.csv", "improvements.csv")
-FILES = (PAGE, "evaluate.json", "working.xlsx", *CSV, "knowledge.toml")
+HANDOUTS, CLASS = "handouts.html", "class.html"
+FILES = (PAGE, HANDOUTS, CLASS, "evaluate.json", "working.xlsx", *CSV, "knowledge.toml")
 """Every file that an evaluation may consist of."""
 
 
@@ -93,6 +96,7 @@ def evaluate_files(evaluation: Evaluation, origin: Origin) -> dict[str, bytes]:
     withheld = [group.group for group in evaluation.groups if group not in evaluation.shown]
     files = {
         PAGE: evaluate_page(evaluation, origin).encode("utf-8"),
+        HANDOUTS: handouts_page(evaluation, origin).encode("utf-8"),
         "evaluate.json": json_bytes(evaluate_record(evaluation)),
         "working.xlsx": workbook_bytes(evaluation, origin.date, withheld),
         "warnings.csv": csv_bytes(tables.finding_table(evaluation.findings)),
@@ -101,6 +105,8 @@ def evaluate_files(evaluation: Evaluation, origin: Origin) -> dict[str, bytes]:
     }
     if not withheld:
         files["groups.csv"] = csv_bytes(tables.result_table(evaluation))
+        if evaluation.classroom is not None:
+            files[CLASS] = class_page(evaluation, origin).encode("utf-8")
     if evaluation.learned is not None:
         files["knowledge.toml"] = learned_text(evaluation, origin).encode("utf-8")
     return files
@@ -166,6 +172,7 @@ def _group_record(group: GroupEvaluation) -> dict[str, Any]:
         "procedure": group.result.used.procedure.identifier,
         "correction": group.result.used.correction,
         "z_score": group.result.best.agreement.z_score,
+        **_scatter_record(group.result),
         "verdict": group.verdict,
         "energy_source": _energy_sources(group),
         "school_J_per_kg": school.value,
@@ -179,6 +186,28 @@ def _group_record(group: GroupEvaluation) -> dict[str, Any]:
         },
         "effective_sample_size": group.explanation.effective_sample_size if group.explanation else None,
         "refusal": group.refusal,
+    }
+
+
+def _scatter_record(result: GroupResult) -> dict[str, Any]:
+    """Put what the readings show of their noise into a dictionary; keys of what they cannot show are None."""
+    scatter, budget = result.measured.scatter, result.best.propagation
+    shown = scatter.seen
+    return {
+        "effective_dof": budget.effective_dof if math.isfinite(budget.effective_dof) else None,
+        "coverage_factor": budget.coverage_factor,
+        "expanded_uncertainty_J_per_kg": budget.expanded_uncertainty,
+        "scatter": {
+            "seen": shown,
+            "chi_square": scatter.chi_square if shown else None,
+            "degrees_of_freedom": scatter.degrees_of_freedom,
+            "chance": scatter.chance if shown else None,
+            "factor": scatter.factor,
+            "expected_noise_kg": scatter.expected_noise,
+            "effective_dof": scatter.effective_dof if shown else None,
+            "expanded_uncertainty_at_three_times_J_per_kg": result.best.expanded_uncertainty_unseen,
+            "fits": [attributes(fit, "kind power run chi_square degrees_of_freedom chance") for fit in scatter.fits],
+        },
     }
 
 

@@ -13,7 +13,7 @@ from reports.tables import evaluate as tables
 from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words import rounding
-from reports.words.evaluate import per_kilogram, why_off
+from reports.words.evaluate import per_kilogram, scatter_of_readings, why_off
 from reports.words.languages import ENGLISH
 from reports.words.names import procedure_name
 
@@ -81,7 +81,7 @@ def facts(evaluation: Evaluation) -> tuple[tuple[str, str], ...]:
             f"{per_kilogram(used.reference, evaluation.groups[0].result.best.agreement.reference_uncertainty)} at "
             f"{rounding.in_unit(bench.room.pressure / 1e3, 'kPa', 4)}",
         ),
-        ("Heat loss, as known before", rounding.with_uncertainty(loss, spread, "W")),
+        ("Heat loss, as known before", rounding.with_standard_uncertainty(loss, spread, "W")),
         ("School rule", evaluation.groups[0].school.rules.name),
         ("Rows to look at again", str(len(evaluation.findings))),
     )
@@ -107,6 +107,7 @@ def _group(evaluation: Evaluation, group: GroupEvaluation) -> dict[str, Any]:
         "school": tables.school_table(group) if shown else None,
         "left_out": tables.left_out_table(group) if shown else None,
         "figure": _intervals(evaluation, group) if shown else None,
+        "scatter": scatter_of_readings(group) if shown else (),
         "sources": tables.source_table(group),
         "why": why_off(group) if teacher else (),
         "account": account if explained else None,

@@ -42,6 +42,34 @@ def spread(value: float) -> str:
     return rounding.in_unit(value / 1e3, "kJ/kg", 2)
 
 
+def scatter_of_readings(group: GroupEvaluation, say: Language = ENGLISH) -> tuple[tuple[str, str], ...]:
+    """Labels and numbers of the noise that the readings show, or that is taken where they cannot."""
+    scatter, best = group.result.measured.scatter, group.result.best
+    noise = rounding.in_unit(1e3 * scatter.expected_noise, "g", 2)
+    budget = best.propagation
+    expanded = ("scatter.expanded", f"±{spread(budget.expanded_uncertainty)} (k = {budget.coverage_factor:.2f})")
+    if not scatter.seen:
+        labels: tuple[tuple[str, str], ...] = (
+            ("scatter.scatter", say.text("scatter.unseen")),
+            ("scatter.noise", noise),
+            expanded,
+            ("scatter.at_three_times", f"±{spread(best.expanded_uncertainty_unseen)}"),
+        )
+    else:
+        chance = rounding.percent(100.0 * scatter.chance)
+        chi_square = f"{rounding.significant(scatter.chi_square, 2)} / {scatter.degrees_of_freedom}"
+        verdict = "scatter.more" if scatter.more_than_expected else "scatter.as_expected"
+        labels = (
+            ("scatter.scatter", say.text(verdict)),
+            ("scatter.chi_square", say.text("scatter.with_chance", chi_square=chi_square, chance=chance)),
+            ("scatter.noise", noise),
+            ("scatter.factor", rounding.significant(scatter.factor, 2)),
+            ("scatter.effective_dof", f"{scatter.effective_dof:.0f}"),
+            expanded,
+        )
+    return tuple((say.text(key), value) for key, value in labels)
+
+
 def why_off(group: GroupEvaluation) -> tuple[str, ...]:
     """Sentences of the teacher's copy: the likeliest account, what would have to be, what cannot be told apart."""
     explanation = group.explanation
@@ -72,7 +100,7 @@ def shown_unit(account: Account) -> tuple[float, str]:
 def with_spread(account: Account, value: float, spread: float) -> str:
     """Write a source's value with its standard uncertainty."""
     factor, unit = shown_unit(account)
-    return rounding.with_uncertainty(factor * value, factor * spread, unit)
+    return rounding.with_standard_uncertainty(factor * value, factor * spread, unit)
 
 
 def _likeliest(group: GroupEvaluation, explanation: Explanation) -> tuple[str, ...]:
@@ -82,8 +110,8 @@ def _likeliest(group: GroupEvaluation, explanation: Explanation) -> tuple[str, .
     head = ENGLISH.text(
         "account.likeliest",
         off=rounding.signed_percent(off),
-        loss=rounding.with_uncertainty(loss, spread, "W"),
-        before=rounding.with_uncertainty(*explanation.prior_loss, "W"),
+        loss=rounding.with_standard_uncertainty(loss, spread, "W"),
+        before=rounding.with_standard_uncertainty(*explanation.prior_loss, "W"),
     )
     moved = ENGLISH.text(
         "account.moved",

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from reports.errors import OutputError
@@ -17,12 +15,12 @@ from reports.words import rounding
 if TYPE_CHECKING:
     from babel import Locale
 
-LANGUAGES = ("en", "de", "fr", "es")
-"""Codes of the languages, the source language first."""
 ENGLISH_ALONE = "english_pages"
 """Catalogue of the pages that are written in English alone; the other languages fall back on it."""
 LOCALES = {"en": "en_GB", "de": "de_DE", "fr": "fr_FR", "es": "es_ES"}
-"""Locale of each language, whose marks, lists and dates are used (CLDR, through Babel)."""
+"""Locale of each language by its code, whose marks, lists and dates are used (CLDR, through Babel)."""
+LANGUAGES = tuple(LOCALES)
+"""Codes of the languages, the source language first."""
 Message = str | Mapping[str, str]
 """One text, or, where it depends on a number, one for each plural category of the language (CLDR)."""
 
@@ -105,6 +103,10 @@ class Language:
         """Write ``estimate ± uncertainty unit``, rounded together."""
         return self.number(rounding.with_uncertainty(estimate, standard_uncertainty, unit, digits=digits))
 
+    def with_standard_uncertainty(self, estimate: float, standard_uncertainty: float, unit: str = "") -> str:
+        """Write an estimate and its standard uncertainty, which no ± is for."""
+        return self.number(rounding.with_standard_uncertainty(estimate, standard_uncertainty, unit))
+
     def percent(self, value: float) -> str:
         """Write a percentage."""
         return self.number(rounding.percent(value))
@@ -183,6 +185,9 @@ def messages(code: str) -> Mapping[str, Message]:
 
 def catalogue(name: str) -> dict[str, Message]:
     """Messages of one file by their keys."""
+    import tomllib
+    from importlib.resources import files
+
     content = (files("reports") / "locale" / f"{name}.toml").read_text(encoding="utf-8")
     return dict(_flat("", tomllib.loads(content)))
 

@@ -210,7 +210,7 @@ def test_the_pairs_are_close_but_differ_in_what_is_shared_and_in_scatter(pair: t
     assert np.corrcoef(first.shared_error, second.shared_error)[0, 1] < 0.95
     assert 0.2 < claimed(pair) < 0.8
     for one in (first, second):
-        limits = one.design.limits(price=0.0)
+        limits = one.design.limits
         assert np.all(excesses(limits) <= TOLERANCE)
 
 

@@ -149,7 +149,7 @@ def test_water_time_counts_and_limits_follow_the_dials_as_in_the_search(
 def test_every_limit_that_a_dial_can_cross_is_watched(bench: Bench, kit: Kit) -> None:
     design = planned(bench, kit, PROCEDURES[0], "none")
     watched = {one.key for one in what_if(design).allowances if one.key.removesuffix(END) in WATCHED}
-    ways = {limit.key for limit in design.limits(price=0.0)}
+    ways = {limit.key for limit in design.limits}
 
     # Money and the width of the vessel do not depend on the setting; marks that are not timed may follow at any pace.
     unmoved = {"price", "stems", "meter_voltage_end"}

@@ -16,18 +16,21 @@ TRIALS = 2**15
 
 @pytest.mark.slow
 @pytest.mark.parametrize("way", WAYS)
-def test_the_95_percent_interval_holds_the_truth_in_95_plus_minus_2_of_100_sheets(
+def test_the_95_percent_interval_holds_the_truth_in_95_plus_minus_2_of_100_sheets_without_repeats(
     way: str, hand_in: Callable[..., Any], make_sheet: Callable[..., Any]
 ) -> None:
+    """Noise as expected; where readings show theirs, few of them keep more of it thinkable and the interval wide."""
     handed = hand_in(way)
-    held = 0
+    held, shown = 0, 0
     for rows in handed.sheets:
         result = group_result(make_sheet(rows).readings, handed.used)
         low, high = result.best.interval
         held += low <= handed.used.reference <= high
+        shown += result.measured.scatter.seen
 
     assert len(handed.sheets) == 1000
-    assert held / len(handed.sheets) == pytest.approx(0.95, abs=0.02)
+    assert held / len(handed.sheets) >= 0.93
+    assert held / len(handed.sheets) <= (1.0 if shown else 0.97)
 
 
 @pytest.mark.slow

@@ -78,10 +78,10 @@ def test_without_reaction_time_the_clock_misses_nothing(quiet_bench: Bench) -> N
 def test_marks_that_follow_each_other_too_fast_cannot_be_timed(bench: Bench) -> None:
     for spacing, kept in ((1.1 * TIMED_LEAST, True), (0.9 * TIMED_LEAST, False)):
         timed = replace(TIMED, energy_per_count=spacing * 1400.0)
-        limits = design_with(bench, timed).limits(price=0.0)
+        limits = design_with(bench, timed).limits
         assert (float(next(limit for limit in limits if limit.key == "timing").excess[0]) <= 0.0) is kept
         plain = replace(timed, reads="whole")
-        limits = design_with(bench, plain).limits(price=0.0)
+        limits = design_with(bench, plain).limits
         assert float(next(limit for limit in limits if limit.key == "timing").excess[0]) <= 0.0
 
 

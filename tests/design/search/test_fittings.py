@@ -112,7 +112,7 @@ def test_the_balance_carries_what_is_put_on_the_vessel(bench: Bench) -> None:
         weak: Balance = replace(BEAM, capacity=1.0)
         kit = Kit(weak, DISK, HEATER, fitted(VESSEL, fittings), None, fittings)
         design = Design(conditions, kit, procedure, "none", (1400.0,), 0.12)
-        limits = {limit.key: limit for limit in design.limits(price=0.0)}
+        limits = {limit.key: limit for limit in design.limits}
         loads.append(float(limits["balance"].excess[0]))
     assert loads[1] > loads[0] + 0.1
     assert loads[1] < loads[0] + 0.2

@@ -43,7 +43,7 @@ def test_the_search_settles_as_long_as_is_best_of_every_minute_that_fits(bench: 
     errors = {}
     for steady in range(180, 901, 60):
         tried = replace(design, steady=float(steady))
-        limits = tried.limits()
+        limits = tried.limits
         if first_broken(limits)[0] == len(limits):
             errors[steady] = objective_at(tried, SAMPLE, AIM)
 

@@ -63,7 +63,7 @@ def test_more_water_is_found_where_it_makes_the_uncorrected_value_better(bench: 
     errors = {}
     for spare in np.arange(0.0, 0.8, 0.05):
         design = design_with(bench, float(spare), *way)
-        limits = design.limits(price=0.0)
+        limits = design.limits
         if first_broken(limits)[0] == len(limits):
             errors[spare] = rms(errors_of(design, sample))
 
@@ -102,7 +102,8 @@ def test_a_fill_that_does_not_cover_the_element_to_the_end_is_told(bench: Bench)
     assert design is None
     assert reason is not None
     assert reason.key == "today_fill"
-    assert float(str(reason.values["least"])) > 0.4
+    assert isinstance(reason.values["least"], float)
+    assert reason.values["least"] > 0.4
 
 
 def test_some_of_the_settings_keep_their_water() -> None:
