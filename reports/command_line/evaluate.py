@@ -182,7 +182,8 @@ def _group_record(group: GroupEvaluation) -> dict[str, Any]:
         else {
             "value_J_per_kg": check.attempt.value,
             "uncertainty_J_per_kg": check.attempt.uncertainty,
-            **attributes(check, "difference_percent same step"),
+            **attributes(check, "difference_percent same step figures"),
+            "recognised": [way.way for way in check.done],
         },
         "effective_sample_size": group.explanation.effective_sample_size if group.explanation else None,
         "refusal": group.refusal,

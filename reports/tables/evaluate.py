@@ -9,6 +9,7 @@ from reports.tables.plan import sign_table
 from reports.tables.tables import Cell, Column, Table, listed, table
 from reports.words import compare as wording_compare
 from reports.words import rounding
+from reports.words.attempts import recognised_words, step_name, step_words, way_words
 from reports.words.evaluate import (
     as_typed,
     in_its_unit,
@@ -64,8 +65,9 @@ def attempt_table(evaluation: Evaluation) -> Table:
         Column(
             "step",
             _("table.step_that_differs"),
-            cell=lambda a: "none" if a.attempt.same else a.attempt.step or "not found",
+            cell=lambda a: step_words(a.attempt),
         ),
+        Column("recognised", _("table.recognised_as"), cell=lambda a: recognised_words(a.attempt)),
     )
     return listed("attempts", "Own numbers and computed ones", given, columns)
 
@@ -78,8 +80,8 @@ def ways_table(group: GroupEvaluation) -> Table:
     """Ways of reckoning that give the own value."""
     uncertainty = group.result.uncorrected.standard_uncertainty
     columns = (
-        Column("step", _("table.step")),
-        Column("detail", _("table.reckoned_with")),
+        Column("step", _("table.step"), cell=lambda a: step_name(a.step)),
+        Column("detail", _("table.reckoned_with"), cell=way_words),
         Column("value", _("table.would_give"), cell=lambda a: to_place_of(a.value, uncertainty)),
     )
     return listed(
