@@ -21,7 +21,7 @@ from reports.words.evaluate import (
 )
 from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH
-from reports.words.names import limit_names, quantity_name
+from reports.words.names import limit_names, quantity_name, source_words
 
 if TYPE_CHECKING:
     from budget.quantities.inputs import InputQuantity
@@ -290,7 +290,7 @@ def budget_table(group: GroupEvaluation) -> Table:
         Column(
             "share_percent", _("table.share"), "percent", cell=lambda a: 100.0 * propagation.variance_shares[a.symbol]
         ),
-        Column("source", _("table.evidence")),
+        Column("source", _("table.evidence"), cell=lambda a: source_words(a.source)),
     )
     inputs = listed(
         "budget", f"Group {group.group}: uncertainty budget of the corrected value", outcome.model.inputs, columns
