@@ -1,4 +1,4 @@
-"""What was found on a readings sheet, in English."""
+"""What was found on a readings sheet."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from design.message import Message
-from reports.words.languages import ENGLISH
+from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
     from design.sheets.readings import Finding
@@ -24,18 +24,18 @@ FACTORS: Mapping[str, Mapping[str, float]] = MappingProxyType(
 """From SI to the unit that a sentence is written in, by its key and its word in braces."""
 
 
-def what_was_found(finding: Finding) -> str:
+def what_was_found(finding: Finding, say: Language = ENGLISH) -> str:
     """Say where something was seen on a sheet, what, and what is likely."""
-    return _said(finding.message)
+    return _said(finding.message, say)
 
 
-def _said(message: Message) -> str:
+def _said(message: Message, say: Language) -> str:
     factors = FACTORS.get(message.key, {})
-    values = {name: _filled(value, factors.get(name)) for name, value in message.values.items()}
-    return ENGLISH.text(f"finding.{message.key}", **values)
+    values = {name: _filled(value, factors.get(name), say) for name, value in message.values.items()}
+    return say.number(say.text(f"finding.{message.key}", **values))
 
 
-def _filled(value: object, factor: float | None) -> object:
+def _filled(value: object, factor: float | None, say: Language) -> object:
     if isinstance(value, Message):
-        return _said(value)
+        return _said(value, say)
     return factor * value if factor is not None and isinstance(value, int | float) else value
