@@ -146,7 +146,7 @@ class GroupResult:
     @property
     def corrected(self) -> bool:
         """Whether something is taken off."""
-        return self.used.correction != "none"
+        return self.used.corrected
 
 
 def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float = 0.95, seed: int = 0) -> GroupResult:
@@ -165,15 +165,27 @@ def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float
     runs = heated_runs(heated, used)
     used = matching(used, runs)
     calculated = replace(used, correction="calculated")
-    cooled = loss_from(cooling, used, measured(calculated, runs).situation) if cooling else None
+    cooled = _cooled(cooling, calculated, runs, wanted=used.has_cooling_run)
     notes: tuple[Finding, ...] = ()
-    if used.correction == "cooling-run" and cooled is None:
+    if used.has_cooling_run and cooled is None:
         used, first = calculated, readings[0]
         message = Message("no_cooling_run", {"group": first.group})
         notes = (Finding(first.row, "", "no_cooling_run", message, first.group),)
-    what = measured(used, runs, cooled if used.correction == "cooling-run" else None)
+    what = measured(used, runs, cooled if used.has_cooling_run else None)
     best = _outcome(what.model, what.scatter, used.reference, coverage, seed)
     return GroupResult(used, what, best, cooled, notes, coverage, seed)
+
+
+def _cooled(cooling: Sequence[Reading], used: Design, runs: Sequence[Run], *, wanted: bool) -> float | None:
+    """Heat loss by the cooling run; one that nobody asks for may fail. [W]"""
+    if not cooling:
+        return None
+    try:
+        return loss_from(cooling, used, measured(used, runs).situation)
+    except DesignError:
+        if wanted:
+            raise
+        return None
 
 
 def heated_runs(readings: Sequence[Reading], used: Design) -> tuple[Run, ...]:
