@@ -39,6 +39,8 @@ PAUSE_MEAN = 150.0
 """Mean of a heater-off time that nobody noted. [s] (judgement)"""
 NOISE_FACTOR = 3.0
 """Multiple of the noise where boiling was unsteady (judgement)."""
+NOISE = "noise of "
+"""Head of the names of what readings suffer, each datum by itself."""
 LOSSES = ("W_wall_est", "W_base_est", "W_return_est")
 
 Sizes = tuple[FloatArray, FloatArray]
@@ -97,7 +99,7 @@ class Data:
     @property
     def noise(self) -> float:
         """Relative standard uncertainty that the noise of readings gives the latent heat at the highest power."""
-        return math.hypot(*(share for symbol, share in self._shares(0, 1.0) if symbol.endswith(" 0")), 0.0)
+        return math.hypot(*(share for symbol, share in self.shares[0].items() if symbol.startswith(NOISE)), 0.0)
 
     @cached_property
     def known(self) -> dict[str, Distribution]:
@@ -112,20 +114,24 @@ class Data:
 
     def covariance(self, left_out: frozenset[str], noise: float = 1.0) -> FloatArray:
         """Covariance of the data by the bench's knowledge, without some inputs, with the noise times a factor."""
-        shares = [dict(self._shares(number, noise)) for number in range(self.size)]
-        symbols = sorted({symbol for share in shares for symbol in share} - left_out)
-        matrix = np.array([[share.get(symbol, 0.0) for symbol in symbols] for share in shares])
+        symbols = sorted({symbol for share in self.shares for symbol in share} - left_out)
+        factors = np.array([noise if symbol.startswith(NOISE) else 1.0 for symbol in symbols])
+        matrix = np.array([[share.get(symbol, 0.0) for symbol in symbols] for share in self.shares]) * factors
         return np.asarray(matrix @ matrix.T + np.eye(self.size) * 1e-12)
 
-    def _shares(self, number: int, noise: float) -> Iterator[tuple[str, float]]:
-        """Relative standard uncertainty that each input gives a datum; what readings suffer is each datum's own."""
+    @cached_property
+    def shares(self) -> tuple[dict[str, float], ...]:
+        """Relative standard uncertainty that each input gives each datum; noise is each datum's own."""
+        return tuple(dict(self._shares(number)) for number in range(self.size))
+
+    def _shares(self, number: int) -> Iterator[tuple[str, float]]:
         if number < len(self.levels):
             model = self.levels[number].model
             budget = propagate(model)
             for symbol in model.uncertain:
                 own = unnumbered(symbol) in SCATTER
                 share = budget.contributions[symbol] / self.result.used.reference
-                yield (f"{symbol} {number}", noise * share) if own else (symbol.removesuffix("_est"), share)
+                yield (f"{NOISE}{symbol} {number}" if own else symbol.removesuffix("_est")), share
             yield "L_ref", REFERENCE_UNCERTAINTY
             return
         known = self.known

@@ -19,7 +19,7 @@ from design.evaluation.learned import Learned, learn
 from design.evaluation.result import GroupResult, group_result
 from design.evaluation.school import SchoolResult, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, preset_names, read_rules
-from design.evaluation.suspects import FurtherRun, Suspects, further_run, suspects_of
+from design.evaluation.suspects import FurtherRun, SeenLoss, Suspects, further_run, seen_loss, suspects_of
 from design.evaluation.verdict import Verdict, verdict_of
 from design.message import Message
 from design.search.today import in_use
@@ -83,6 +83,8 @@ class GroupEvaluation:
         Why there is no explanation.
     suspects, further : Suspects, FurtherRun or None
         Single causes told apart by all the data, and the run that would tell the likeliest two apart.
+    seen_loss : SeenLoss or None
+        Heat loss that the readings themselves give.
     codes : frozenset of str
         Of the findings on its readings, and on the sheet as a whole.
     """
@@ -96,6 +98,7 @@ class GroupEvaluation:
     refusal: str
     suspects: Suspects
     further: FurtherRun | None
+    seen_loss: SeenLoss | None
     codes: frozenset[str] = frozenset()
 
     @property
@@ -262,5 +265,6 @@ def _group(
         refusal=refusal,
         suspects=suspects,
         further=further_run(data, suspects),
+        seen_loss=seen_loss(result.measured),
         codes=codes,
     )

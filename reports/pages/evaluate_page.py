@@ -16,6 +16,7 @@ from reports.words import rounding
 from reports.words.evaluate import per_kilogram, scatter_of_readings, why_off
 from reports.words.languages import ENGLISH
 from reports.words.names import procedure_name
+from reports.words.suspects import what_could_be_wrong
 
 if TYPE_CHECKING:
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
@@ -109,7 +110,8 @@ def _group(evaluation: Evaluation, group: GroupEvaluation) -> dict[str, Any]:
         "figure": _intervals(evaluation, group) if shown else None,
         "scatter": scatter_of_readings(group) if shown else (),
         "sources": tables.source_table(group),
-        "why": why_off(group) if teacher else (),
+        "why": (*why_off(group), *what_could_be_wrong(group)) if teacher else (),
+        "suspects": tables.suspect_table(group) if teacher else None,
         "account": account if explained else None,
         "posterior": posterior(f"posterior-{evaluation.groups.index(group) + 1}", group.explanation.accounts, account)
         if explained and group.explanation

@@ -19,8 +19,9 @@ from reports.words.evaluate import (
     with_spread,
 )
 from reports.words.findings import what_was_found
-from reports.words.languages import ENGLISH
+from reports.words.languages import ENGLISH, Language
 from reports.words.names import limit_names, quantity_name
+from reports.words.suspects import cause_name, cause_size
 
 if TYPE_CHECKING:
     from budget.quantities.inputs import InputQuantity
@@ -327,6 +328,20 @@ def account_table(group: GroupEvaluation) -> Table:
         group.explanation.accounts if group.explanation else (),
         columns,
     )
+
+
+def suspect_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
+    """Single causes, the likeliest first."""
+    columns = (
+        Column("cause", say.text("suspect.table.cause"), cell=lambda a: cause_name(a.key, say)),
+        Column("size", say.text("suspect.table.size"), cell=cause_size),
+        Column(
+            "probability", say.text("suspect.table.probability"), cell=lambda a: rounding.percent(100.0 * a.probability)
+        ),
+        Column("ratio", say.text("suspect.table.ratio"), cell=lambda a: rounding.significant(min(a.ratio, 1e6), 2)),
+    )
+    caption = say.text("suspect.table.caption", group=group.group)
+    return listed("suspects", caption, group.suspects.ranked, columns)
 
 
 def improvement_table(evaluation: Evaluation) -> Table:
