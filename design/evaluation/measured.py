@@ -349,4 +349,4 @@ def _shared_inputs(terms: dict[str, InputTerm], contrast: Contrast, run: Run) ->
 
 
 def _constant(symbol: str, value: float, name: str, unit: str) -> InputQuantity:
-    return InputQuantity(symbol, Constant(value), name, unit, "the readings")
+    return InputQuantity(symbol, Constant(value), name, unit, "readings")

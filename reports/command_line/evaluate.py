@@ -21,7 +21,7 @@ from reports.tables.files import csv_bytes
 from reports.words.evaluate import per_kilogram, verdict_text
 from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH
-from reports.words.names import quantity_name
+from reports.words.names import quantity_name, source_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -182,7 +182,8 @@ def _group_record(group: GroupEvaluation) -> dict[str, Any]:
         else {
             "value_J_per_kg": check.attempt.value,
             "uncertainty_J_per_kg": check.attempt.uncertainty,
-            **attributes(check, "difference_percent same step"),
+            **attributes(check, "difference_percent same step figures"),
+            "recognised": [way.way for way in check.done],
         },
         **_suspect_record(group),
         "effective_sample_size": group.explanation.effective_sample_size if group.explanation else None,
@@ -272,7 +273,7 @@ def _source_records(group: GroupEvaluation) -> list[dict[str, Any]]:
                 "posterior_interval": list(account.interval) if account else None,
                 "alone": account.alone if account else None,
                 "chance": account.chance if account else None,
-                "evidence": quantity.source,
+                "evidence": source_words(quantity.source),
             }
         )
     return sorted(records, key=lambda record: -float(record["share"]))

@@ -9,6 +9,7 @@ from reports.tables.plan import sign_table
 from reports.tables.tables import Cell, Column, Table, listed, table
 from reports.words import compare as wording_compare
 from reports.words import rounding
+from reports.words.attempts import recognised_words, step_name, step_words, way_words
 from reports.words.evaluate import (
     as_typed,
     in_its_unit,
@@ -20,7 +21,7 @@ from reports.words.evaluate import (
 )
 from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import limit_names, quantity_name
+from reports.words.names import limit_names, quantity_name, source_words
 from reports.words.suspects import cause_name, cause_size
 
 if TYPE_CHECKING:
@@ -65,8 +66,9 @@ def attempt_table(evaluation: Evaluation) -> Table:
         Column(
             "step",
             _("table.step_that_differs"),
-            cell=lambda a: "none" if a.attempt.same else a.attempt.step or "not found",
+            cell=lambda a: step_words(a.attempt),
         ),
+        Column("recognised", _("table.recognised_as"), cell=lambda a: recognised_words(a.attempt)),
     )
     return listed("attempts", "Own numbers and computed ones", given, columns)
 
@@ -79,8 +81,8 @@ def ways_table(group: GroupEvaluation) -> Table:
     """Ways of reckoning that give the own value."""
     uncertainty = group.result.uncorrected.standard_uncertainty
     columns = (
-        Column("step", _("table.step")),
-        Column("detail", _("table.reckoned_with")),
+        Column("step", _("table.step"), cell=lambda a: step_name(a.step)),
+        Column("detail", _("table.reckoned_with"), cell=way_words),
         Column("value", _("table.would_give"), cell=lambda a: to_place_of(a.value, uncertainty)),
     )
     return listed(
@@ -289,7 +291,7 @@ def budget_table(group: GroupEvaluation) -> Table:
         Column(
             "share_percent", _("table.share"), "percent", cell=lambda a: 100.0 * propagation.variance_shares[a.symbol]
         ),
-        Column("source", _("table.evidence")),
+        Column("source", _("table.evidence"), cell=lambda a: source_words(a.source)),
     )
     inputs = listed(
         "budget", f"Group {group.group}: uncertainty budget of the corrected value", outcome.model.inputs, columns
