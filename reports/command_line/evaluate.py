@@ -185,8 +185,27 @@ def _group_record(group: GroupEvaluation) -> dict[str, Any]:
             **attributes(check, "difference_percent same step figures"),
             "recognised": [way.way for way in check.done],
         },
+        **_suspect_record(group),
         "effective_sample_size": group.explanation.effective_sample_size if group.explanation else None,
         "refusal": group.refusal,
+    }
+
+
+def _suspect_record(group: GroupEvaluation) -> dict[str, Any]:
+    """Put single causes, the run that would tell, and the loss that the readings give into a dictionary."""
+    suspects, further, seen = group.suspects, group.further, group.seen_loss
+    return {
+        "as_known_probability": suspects.as_known,
+        "suspects": [
+            attributes(one, "key probability size unit") | {"likelihood_ratio": one.ratio} for one in suspects.ranked
+        ],
+        "inseparable": [one.key for one in suspects.inseparable],
+        "further_run": None
+        if further is None
+        else attributes(further, "kind first second readings standard_uncertainty unit"),
+        "loss_seen": None
+        if seen is None
+        else {"way": seen.way, "value_W": seen.value, "standard_uncertainty_W": seen.standard_uncertainty},
     }
 
 

@@ -22,6 +22,7 @@ from reports.words.evaluate import (
 from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import limit_names, quantity_name, source_words
+from reports.words.suspects import cause_name, cause_size
 
 if TYPE_CHECKING:
     from budget.quantities.inputs import InputQuantity
@@ -356,6 +357,18 @@ def account_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
     )
 
 
+def suspect_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
+    """Single causes, the likeliest first."""
+    columns = (
+        Column("cause", say.text("suspect.table.cause"), cell=lambda a: cause_name(a.key, say)),
+        Column("size", say.text("suspect.table.size"), cell=lambda a: cause_size(a, say)),
+        Column("probability", say.text("suspect.table.probability"), cell=lambda a: say.percent(100.0 * a.probability)),
+        Column("ratio", say.text("suspect.table.ratio"), cell=lambda a: say.significant(min(a.ratio, 1e6), 2)),
+    )
+    caption = say.text("suspect.table.caption", group=group.group)
+    return listed("suspects", caption, group.suspects.ranked, columns, say)
+
+
 def improvement_table(evaluation: Evaluation, say: Language = ENGLISH) -> Table:
     """Each change with the error before and after."""
     _ = say.text
@@ -388,7 +401,11 @@ def class_table(evaluation: Evaluation, say: Language = ENGLISH) -> Table:
             (_("evaluate.far_groups"), ", ".join(view.outliers) or _("evaluate.none")),
         ]
     return table(
-        "classroom", _("evaluate.the_class"), (Column("what", _("table.quantity")), Column("value", _("table.value"))), rows, say
+        "classroom",
+        _("evaluate.the_class"),
+        (Column("what", _("table.quantity")), Column("value", _("table.value"))),
+        rows,
+        say,
     )
 
 
