@@ -48,10 +48,11 @@ def gradient(name: str, line: RunLine, say: Language = ENGLISH, *, fitted: bool 
         "u_mark": say.in_unit(1e3 * line.mark_uncertainty, "g", 2),
     }
     said = read | _lines(line, say)
-    alt = _("graph.readings_alt", **read) + (f" {_('graph.lines_alt', **said)}" if fitted else "")
-    caption = _("graph.readings_caption", **read)
+    alt, caption = _("graph.readings_alt", **read), _("graph.readings_caption", **read)
     if fitted:
-        caption = " ".join([caption, _("graph.lines_caption", **said), *_noise(line, say)])
+        in_words, to_read = ("exact_alt", "exact_caption") if line.exact else ("lines_alt", "lines_caption")
+        alt = f"{alt} {_(f'graph.{in_words}', **said)}"
+        caption = " ".join([caption, _(f"graph.{to_read}", **said), *_noise(line, say)])
     return figure(
         name,
         lambda own, width: _draw((own, width), line, (alt, say), fitted=fitted),
@@ -63,14 +64,15 @@ def gradient(name: str, line: RunLine, say: Language = ENGLISH, *, fitted: bool 
 
 def _lines(line: RunLine, say: Language) -> dict[str, str]:
     """What the lines give: values to the place of the standard uncertainty, half of what the outer lines differ by."""
-    about = line.standard_uncertainty
+    half = 0.5 * abs(line.largest - line.smallest)
+    about = half if line.exact else line.standard_uncertainty
     return {
-        "value": say.number(to_place_of(line.value, about)),
-        "u": say.number(spread(about)),
+        "value": to_place_of(line.value, about, say),
+        "u": spread(about, say),
         "degrees": say.fixed(line.degrees_of_freedom, 0),
-        "largest": say.number(to_place_of(line.largest, about)),
-        "smallest": say.number(to_place_of(line.smallest, about)),
-        "limit": say.number(spread(0.5 * abs(line.largest - line.smallest))),
+        "largest": to_place_of(line.largest, about, say),
+        "smallest": to_place_of(line.smallest, about, say),
+        "limit": spread(half, say),
         "worst": say.in_unit(1e3 * float(np.max(np.abs(line.residuals))), "g", 2),
     }
 

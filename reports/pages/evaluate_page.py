@@ -10,6 +10,7 @@ from reports.pages.evaluate_graphs import class_graph, class_said, group_graphs,
 from reports.pages.plan_page import equations
 from reports.rendering import page
 from reports.tables import evaluate as tables
+from reports.tables.evaluate_attempts import attempt_table, ways_table
 from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words.evaluate import per_kilogram, scatter_of_readings, why_off
@@ -44,10 +45,8 @@ def evaluate_page(evaluation: Evaluation, origin: Origin, say: Language = ENGLIS
         "teacher": teacher,
         "invented": say.text("evaluate.invented") if evaluation.bench.scenario == "invented" else "",
         "facts": facts(evaluation, say),
-        "attempts": tables.attempt_table(evaluation, say),
-        "ways": [
-            tables.ways_table(group, say) for group in evaluation.groups if group.attempt and not group.attempt.same
-        ],
+        "attempts": attempt_table(evaluation, say),
+        "ways": [ways_table(group, say) for group in evaluation.groups if group.attempt and not group.attempt.same],
         "withheld": [group.group for group in evaluation.groups if group not in shown],
         "findings": tables.finding_table(evaluation.findings, say),
         "shown": bool(shown),

@@ -9,13 +9,11 @@ from reports.tables.plan import sign_table
 from reports.tables.tables import Cell, Column, Table, listed, table
 from reports.words import compare as wording_compare
 from reports.words import rounding
-from reports.words.attempts import recognised_words, step_name, step_words, way_words
 from reports.words.evaluate import (
-    as_typed,
     in_its_unit,
+    of_group,
     per_kilogram,
     spread,
-    to_place_of,
     verdict_text,
     with_spread,
 )
@@ -34,71 +32,6 @@ if TYPE_CHECKING:
 
 NO_EFFECT = 1e-4
 """Per cent below which a source is not listed."""
-
-
-def attempt_table(evaluation: Evaluation, say: Language = ENGLISH) -> Table:
-    """Own numbers beside the computed ones, a row a group that gave them."""
-    _ = say.text
-    given = [group for group in evaluation.groups if group.attempt is not None]
-    columns = (
-        Column("group", _("word.group")),
-        Column("own", _("table.own_value"), cell=lambda a: as_typed(a.attempt.attempt.value, say)),
-        Column(
-            "own_uncertainty",
-            _("table.own_uncertainty"),
-            cell=lambda a: _typed_or_empty(a.attempt.attempt.uncertainty, say),
-        ),
-        Column(
-            "computed",
-            _("table.e_m_from_the_readings"),
-            cell=lambda a: to_place_of(a.attempt.computed, a.result.uncorrected.standard_uncertainty, say),
-        ),
-        Column(
-            "computed_uncertainty",
-            _("table.uncertainty_by_the_school_rule"),
-            cell=lambda a: spread(a.school.uncertainty, say),
-        ),
-        Column(
-            "difference_percent",
-            _("table.own_minus_computed"),
-            "signed percent",
-            cell=lambda a: a.attempt.difference_percent,
-        ),
-        Column(
-            "step",
-            _("table.step_that_differs"),
-            cell=lambda a: step_words(a.attempt, say),
-        ),
-        Column("recognised", _("table.recognised_as"), cell=lambda a: recognised_words(a.attempt, say)),
-    )
-    return listed("attempts", _("evaluate.own_numbers"), given, columns, say)
-
-
-def _of(group: GroupEvaluation, key: str, say: Language) -> str:
-    """Caption of a table of one group."""
-    return say.text("evaluate.of_group", group=group.group, what=say.text(f"evaluate.{key}"))
-
-
-def _typed_or_empty(value: float | None, say: Language) -> str:
-    return "" if value is None else as_typed(value, say)
-
-
-def ways_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
-    """Ways of reckoning that give the own value."""
-    _ = say.text
-    uncertainty = group.result.uncorrected.standard_uncertainty
-    columns = (
-        Column("step", _("table.step"), cell=lambda a: step_name(a.step, say)),
-        Column("detail", _("table.reckoned_with"), cell=lambda a: way_words(a, say)),
-        Column("value", _("table.would_give"), cell=lambda a: to_place_of(a.value, uncertainty, say)),
-    )
-    return listed(
-        "ways",
-        _of(group, "ways_of", say),
-        group.attempt.matches if group.attempt else (),
-        columns,
-        say,
-    )
 
 
 def finding_table(findings: tuple[Finding, ...], say: Language = ENGLISH) -> Table:
@@ -171,7 +104,7 @@ def school_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
         Column("difference_percent", _("table.l_minus_reference"), "signed percent"),
         Column("verdict", _("table.by_its_own_rule")),
     )
-    return table("school", _of(group, "by_rules", say), columns, rows, say)
+    return table("school", of_group(group, "by_rules", say), columns, rows, say)
 
 
 def _school_row(group: GroupEvaluation, result: SchoolResult, say: Language) -> tuple[Cell, ...]:
@@ -259,7 +192,7 @@ def source_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
     )
     return listed(
         "sources",
-        _of(group, "sources_here", say),
+        of_group(group, "sources_here", say),
         sorted(kept, key=lambda a: -max(abs(a.pushes) if a.direction else 0.0, a.uncertainty)),
         columns,
         say,
@@ -273,7 +206,7 @@ def left_out_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
     place = [column.key for column in whole.columns].index("kind")
     kept = [row for row in whole.rows if row[place] == say.text("evaluate.systematic")]
     columns = ("quantity", "pushes_percent", "uncertainty_percent")
-    caption = _of(group, "not_in_school_rule", say)
+    caption = of_group(group, "not_in_school_rule", say)
     return table("left_out", caption, whole.columns, kept, say).only(columns)
 
 
@@ -314,7 +247,7 @@ def budget_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
         ),
         Column("source", _("table.evidence"), cell=lambda a: source_words(a.source, say)),
     )
-    inputs = listed("budget", _of(group, "budget_of", say), outcome.model.inputs, columns, say)
+    inputs = listed("budget", of_group(group, "budget_of", say), outcome.model.inputs, columns, say)
     own = outcome.standard_uncertainty
     whole = ("L", _("evaluate.latent_heat"), outcome.value, own, "J/kg", "", None, own, 100.0, "")
     rows = (*inputs.rows, whole)
@@ -350,7 +283,7 @@ def account_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
     )
     return listed(
         "accounts",
-        _of(group, "before_and_after", say),
+        of_group(group, "before_and_after", say),
         group.explanation.accounts if group.explanation else (),
         columns,
         say,
@@ -430,7 +363,7 @@ def marks_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
     )
     return listed(
         "marks",
-        _of(group, "since_first", say),
+        of_group(group, "since_first", say),
         [(run, index, rows[0]) for run in runs for index, rows in enumerate(run.readings)],
         columns,
         say,

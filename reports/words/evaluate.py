@@ -20,6 +20,11 @@ def verdict_text(verdict: Verdict, say: Language = ENGLISH) -> str:
     return say.text(f"verdict.{verdict}", percent=f"{100 * TOO_WIDE:.0f}")
 
 
+def of_group(group: GroupEvaluation, key: str, say: Language = ENGLISH) -> str:
+    """Caption of a table of one group, by the key of what it holds."""
+    return say.text("evaluate.of_group", group=group.group, what=say.text(f"evaluate.{key}"))
+
+
 def per_kilogram(value: float, uncertainty: float, digits: int = 2, say: Language = ENGLISH) -> str:
     """Write a latent heat [J/kg] with its uncertainty, in kJ/kg."""
     return say.with_uncertainty(value / 1e3, uncertainty / 1e3, "kJ/kg", digits=digits)
