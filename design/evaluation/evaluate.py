@@ -20,6 +20,7 @@ from design.evaluation.school import SchoolResult, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, preset_names, read_rules
 from design.evaluation.verdict import Verdict, verdict_of
 from design.message import Message
+from design.search.planned import Planned, as_planned
 from design.search.today import in_use
 from design.sheets.readings import Finding, Reading, Sheet
 
@@ -50,6 +51,8 @@ class EvaluationRequest:
         Of every sample.
     trials : int
         Size of the sample on which the account and what is learned rest.
+    planned : Planned or None
+        Design of a plan with which the readings were taken, where it is not what the bench says of today.
     """
 
     rules: str = DEFAULT_RULES
@@ -60,6 +63,7 @@ class EvaluationRequest:
     coverage: float = 0.95
     seed: int = 0
     trials: int = TRIALS
+    planned: Planned | None = None
 
 
 @dataclass(frozen=True)
@@ -192,7 +196,7 @@ def evaluate(bench: Bench, sheet: Sheet, request: EvaluationRequest) -> Evaluati
     DesignError
         If the bench does not say what was used.
     """
-    used = in_use(bench, request.correction)
+    used = _used(bench, request)
     rules = [read_rules(name) for name in (request.rules, *preset_names())]
     seen = findings_of(sheet, used)
     findings = list(seen)
@@ -214,8 +218,10 @@ def evaluate(bench: Bench, sheet: Sheet, request: EvaluationRequest) -> Evaluati
         raise NothingEvaluatedError(sheet.file, tuple(findings[-MOST_SAID:]))
     results = {group.group: group.result for group in groups}
     first = groups[0].result
+    learned, refused = _learned(list(results.values()), request)
+    findings += refused
     return Evaluation(
-        bench=bench,
+        bench=used.conditions.bench,
         sheet=sheet,
         request=request,
         used=first.used,
@@ -223,8 +229,26 @@ def evaluate(bench: Bench, sheet: Sheet, request: EvaluationRequest) -> Evaluati
         groups=tuple(groups),
         classroom=class_view(results, request.coverage),
         improvements=improvements_of(first, seed=request.seed),
-        learned=learn(list(results.values()), trials=request.trials, seed=request.seed) if request.learn else None,
+        learned=learned,
     )
+
+
+def _used(bench: Bench, request: EvaluationRequest) -> Design:
+    """What the readings were taken with: the plan's design, else what the bench says of today."""
+    if request.planned is None:
+        return in_use(bench, request.correction)
+    return as_planned(bench, request.planned, request.correction)
+
+
+def _learned(results: list[GroupResult], request: EvaluationRequest) -> tuple[Learned | None, tuple[Finding, ...]]:
+    """What the readings teach, where asked for; a finding where they lie outside the knowledge."""
+    if not request.learn:
+        return None, ()
+    try:
+        return learn(results, trials=request.trials, seed=request.seed), ()
+    except TooFewEffectiveError as outside:
+        message = Message("nothing_learned", {"refusal": str(outside)})
+        return None, (Finding(0, "", "nothing_learned", message),)
 
 
 def _group(
