@@ -31,7 +31,9 @@ def folder(once: Callable[..., Path]) -> Path:
 
 def evaluated(folder: Path, out: Path, sheet: str, *options: str, bench: str = BENCH) -> tuple[int, dict[str, Any]]:
     readings = str(folder / sheet / "readings.csv")
-    status = main(["evaluate", bench, readings, "--out", str(out), "--quiet", "--teacher", "--trials", "4096", *options])
+    status = main(
+        ["evaluate", bench, readings, "--out", str(out), "--quiet", "--teacher", "--trials", "4096", *options]
+    )
     file = out / "evaluate.json"
     return status, json.loads(file.read_text(encoding="utf-8")) if file.exists() else {}
 
@@ -87,9 +89,7 @@ def test_a_plan_that_cannot_be_used_is_refused_with_file_key_and_remedy(
     assert said in capsys.readouterr().err
 
 
-def test_the_plan_of_another_bench_is_refused(
-    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_plan_of_another_bench_is_refused(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     plan, other = folder / "plan" / "plan.json", str(CONFIGS / "altitude.toml")
     status, _ = evaluated(folder, tmp_path, "1", "--plan", str(plan), bench=other)
 
