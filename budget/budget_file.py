@@ -7,8 +7,9 @@ import tomllib
 import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -87,8 +88,9 @@ def _nearest(place: list[Any]) -> str:
     known = (
         "measurand input intermediate correlation scenario note"
         if len(place) == 1
-        else "symbol name unit equation coverage distribution estimate standard_uncertainty dof half_width low high "
-        "top_ratio limit_inexactness readings value source between coefficient"
+        else "symbol name unit equation coverage distribution estimate standard_uncertainty expanded_uncertainty "
+        "coverage_factor dof half_width low high top_ratio limit_inexactness readings value source type certificate "
+        "calibration_date between coefficient"
     )
     close = difflib.get_close_matches(str(place[-1]), known.split(), n=1, cutoff=0.6)
     return f"; did you mean {close[0]}?" if close else ""
@@ -112,7 +114,7 @@ Text = Annotated[str, Field(strict=True)]
 Word = Annotated[str, Field(strict=True, min_length=1)]
 LARGEST_FILE = 2_000_000
 """Bytes; a budget file is a page or two of text."""
-_DIFFERENCES = frozenset({"standard_uncertainty", "half_width", "limit_inexactness"})
+_DIFFERENCES = frozenset({"standard_uncertainty", "expanded_uncertainty", "half_width", "limit_inexactness"})
 
 
 class _BudgetTable(BaseModel):
@@ -132,6 +134,9 @@ class _Input(DistributionSpec):
     name: Text = ""
     unit: Text = ""
     source: Text = ""
+    type: Literal["", "A", "B"] = ""
+    certificate: Text = ""
+    calibration_date: date | Text = ""
 
 
 class _Intermediate(_BudgetTable):
@@ -238,7 +243,20 @@ def _inputs(tables: _File) -> tuple[list[InputQuantity], list[str]]:
         except BudgetError as fault:
             faults.append(f"input {number} ({table.symbol}): {fault}")
             continue
-        inputs.append(InputQuantity(table.symbol, distribution, table.name, table.unit, table.source))
+        factor = table.coverage_factor
+        inputs.append(
+            InputQuantity(
+                table.symbol,
+                distribution,
+                table.name,
+                table.unit,
+                table.source,
+                evaluation=table.type,
+                certificate=table.certificate,
+                calibration_date=str(table.calibration_date),
+                coverage_factor=None if factor is None else plain_number(factor, "coverage_factor"),
+            )
+        )
     return inputs, faults
 
 

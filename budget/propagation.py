@@ -80,7 +80,9 @@ def propagate(model: MeasurementModel, coverage: float = 0.95, order: int = 1) -
     if total < 0.0:
         raise BudgetError("order: must be 1 here, as the second-order terms make the variance negative (got 2)")
     estimate, uncertainty, first = model.at_estimates(), math.sqrt(total), float(np.sum(covered))
-    dof = _effective_dof(uncertainty, contributions, matrix, [model.distributions[s].dof for s in symbols])
+    places = {symbol: index for index, symbol in enumerate(symbols)}
+    pairs = [(places[one], places[other]) for one, other in (pair.between for pair in model.correlations)]
+    dof = _effective_dof(uncertainty, contributions, matrix, [model.distributions[s].dof for s in symbols], pairs)
     factor = coverage_factor(coverage, dof)
     expanded = factor * uncertainty
     return Propagation(
@@ -129,22 +131,39 @@ def check_coverage(coverage: float) -> None:
         raise BudgetError(f"coverage: must lie between 0 and 1, such as 0.95 (got {coverage:g})")
 
 
-def _effective_dof(uncertainty: float, contributions: FloatArray, matrix: FloatArray, dof: list[float]) -> float:
+def _effective_dof(
+    uncertainty: float, contributions: FloatArray, matrix: FloatArray, dof: list[float], pairs: list[tuple[int, int]]
+) -> float:
     """
-    Degrees of freedom by Welch and Satterthwaite.
+    Degrees of freedom by Welch and Satterthwaite, with correlation.
 
-    Correlated inputs, such as means of paired readings, count as one contribution with the fewest degrees
-    of freedom among them (for paired readings all have n - 1, as JCGM 100, H.2 needs).
+    ``pairs`` are the inputs that a correlation coefficient is stated of. Those of equal finite degrees of freedom are
+    taken to come of the same readings: the variance of their sum has as many (JCGM 100, H.2), whatever the coefficient.
+    Between other inputs a coefficient counts by its square, as it does between the variances of paired normal readings,
+    so that nothing jumps where it becomes zero.
     """
     if uncertainty == 0.0:
         return math.inf
-    sum_of_fourths = 0.0
-    for group in groups(matrix):
-        part = contributions[group]
-        variance = float(part @ matrix[np.ix_(group, group)] @ part)
-        fewest = min((dof[i] for i in group if contributions[i] != 0.0), default=math.inf)
-        sum_of_fourths += (variance / uncertainty**2) ** 2 / fewest
-    return 1.0 / sum_of_fourths if sum_of_fourths > 0.0 else math.inf
+    parts = _joined(dof, pairs)
+    across = np.array(
+        [[contributions[one] @ matrix[np.ix_(one, other)] @ contributions[other] for other in parts] for one in parts]
+    )
+    scales = np.array([1.0 / math.sqrt(dof[part[0]]) for part in parts])
+    variances = np.diag(across)
+    sizes = np.sqrt(np.outer(variances, variances))
+    likeness = np.divide(across, sizes, out=np.zeros_like(across), where=sizes > 0.0) ** 2
+    effects = np.sum(across, axis=1) / uncertainty**2 * scales
+    doubt = float(effects @ likeness @ effects)
+    return 1.0 / doubt if doubt > 0.0 else math.inf
+
+
+def _joined(dof: list[float], pairs: list[tuple[int, int]]) -> list[list[int]]:
+    """Return the inputs, those together that come of the same readings."""
+    linked = np.eye(len(dof))
+    for one, other in pairs:
+        if dof[one] == dof[other] and math.isfinite(dof[one]):
+            linked[one, other] = linked[other, one] = 1.0
+    return groups(linked)
 
 
 def _second_order(model: MeasurementModel, uncertainties: FloatArray, matrix: FloatArray) -> float:

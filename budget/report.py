@@ -13,6 +13,7 @@ from budget.model.measurement import MeasurementModel
 from budget.model.unit_check import celsius_note
 from budget.propagation import Propagation, propagate
 from budget.quantities.distributions import Constant, Distribution, Normal
+from budget.rounding import short
 from budget.sampling.draws import sampler
 from budget.sampling.montecarlo import Simulation, simulate
 from budget.sampling.quasirandom import uniform_draws
@@ -46,7 +47,7 @@ class Validation:
     def sentence(self) -> str:
         """Say the outcome."""
         low, high = self.differences
-        ends = f"interval ends differ by {low:.2g} and {high:.2g}"
+        ends = f"interval ends differ by {short(low)} and {short(high)}"
         if self.reason:
             taken = (
                 "few readings leave u in more doubt, and the result is that of propagation (JCGM 100, annex G)"
@@ -57,7 +58,7 @@ class Validation:
                 "They cannot be compared as JCGM 101, 8.1 has it, as there is no standard deviation to compare. Their "
                 f"{ends}; {taken}."
             )
-        allowed = f"where {self.tolerance:.2g} is allowed"
+        allowed = f"where {short(self.tolerance)} is allowed"
         if self.valid:
             return f"Propagation and simulation agree: their {ends}, {allowed}."
         if self.alike:
@@ -162,6 +163,10 @@ class BudgetReport:
                 "estimate": _written(quantity.distribution.mean),
                 "standard_uncertainty": _written(quantity.distribution.standard_uncertainty),
                 "dof": _written(quantity.distribution.dof),
+                "type": quantity.evaluation_type or None,
+                "coverage_factor": quantity.divisor,
+                "certificate": quantity.certificate or None,
+                "calibration_date": quantity.calibration_date or None,
                 "sensitivity_coefficient": _written(self.propagation.sensitivity_coefficients[symbol]),
                 "contribution": _written(self.propagation.contributions[symbol]),
                 "variance_share": _written(self.propagation.variance_shares[symbol]),
@@ -230,7 +235,7 @@ def analyse(
     except BudgetError as fault:
         notes.append(f"No indices: {fault}.")
     validation = validate(propagation, simulation)
-    if not validation.valid and few_readings(model):
+    if not validation.valid and few_readings(model) and propagation.effective_dof < DOMINATED:
         validation = replace(validation, few_readings=_doubt_is_larger(model, coverage, seed, propagation))
     notes += _notes(model, propagation, simulation, validation, sobol)
     notes += [note] if (note := celsius_note(model)) else []
@@ -241,6 +246,8 @@ def analyse(
 
 FEW_READINGS = 6.0
 """Degrees of freedom below which a t distribution is that of few readings: two to six of them."""
+DOMINATED = 30.0
+"""Effective degrees of freedom below which such readings are what leaves u in doubt."""
 
 
 def few_readings(model: MeasurementModel) -> tuple[str, ...]:
@@ -323,7 +330,7 @@ def _notes(
     for symbol, error in propagation.derivatives.differences.items():
         notes.append(
             f"The equation has no derivative in {symbol} that tells its effect; its sensitivity coefficient is a "
-            f"difference over ± one standard uncertainty, uncertain by {error:.2g}."
+            f"difference over one standard uncertainty either way, uncertain by {short(error)}."
         )
     if simulation.reason:
         notes.append(
@@ -332,9 +339,9 @@ def _notes(
         )
     elif not simulation.converged:
         notes.append(
-            f"The simulation is not stable to {JUDGING * simulation.numerical_tolerance:.2g}, the fifth of its "
+            f"The simulation is not stable to {short(JUDGING * simulation.numerical_tolerance)}, the fifth of its "
             f"tolerance that a comparison needs, after {simulation.trials} trials: two standard errors are up to "
-            f"{2.0 * max(simulation.errors):.2g}."
+            f"{short(2.0 * max(simulation.errors))}."
         )
     if not validation.valid:
         notes.append(validation.sentence())

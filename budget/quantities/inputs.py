@@ -60,6 +60,12 @@ class InputQuantity:
         Value at which the effect it stands for is absent.
     scatter : bool
         True where it varies from run to run, so that repeats average it.
+    evaluation : {"", "A", "B"}
+        How its uncertainty was evaluated (JCGM 100, 4.2 and 4.3); left out, A for a t distribution, and else B.
+    coverage_factor : float, optional
+        That with which its uncertainty was stated, on a certificate.
+    certificate, calibration_date : str
+        Which certificate says so, and of when (EA-4/02).
     """
 
     symbol: str
@@ -69,6 +75,26 @@ class InputQuantity:
     source: str = ""
     neutral: float | None = None
     scatter: bool = False
+    evaluation: str = ""
+    coverage_factor: float | None = None
+    certificate: str = ""
+    calibration_date: str = ""
+
+    @property
+    def evaluation_type(self) -> str:
+        """A or B; nothing for a quantity without uncertainty."""
+        if self.distribution.standard_uncertainty == 0.0:
+            return ""
+        return self.evaluation or ("A" if isinstance(self.distribution, StudentT) else "B")
+
+    @property
+    def divisor(self) -> float | None:
+        """What a stated limit, or expanded uncertainty, is divided by to give the standard uncertainty."""
+        distribution = self.distribution
+        if distribution.standard_uncertainty == 0.0:
+            return None
+        half_width = getattr(distribution, "half_width", None)
+        return self.coverage_factor or (half_width / distribution.standard_uncertainty if half_width else 1.0)
 
 
 @dataclass(frozen=True)
@@ -118,6 +144,8 @@ class DistributionSpec(BaseModel):
     distribution: DistributionName | None = None
     estimate: Value | None = None
     standard_uncertainty: Value | None = None
+    expanded_uncertainty: Value | None = None
+    coverage_factor: Value | None = None
     dof: Value | None = None
     half_width: Value | None = None
     low: Value | None = None
@@ -155,7 +183,7 @@ class DistributionSpec(BaseModel):
         value = getattr(self, key)
         if key == "readings":
             return [convert(reading, key) for reading in value]
-        return plain_number(value, key) if key in ("dof", "top_ratio") else convert(value, key)
+        return plain_number(value, key) if key in _NUMBERS else convert(value, key)
 
     @staticmethod
     def _fault(kind: str, given: set[str]) -> str:
@@ -178,12 +206,23 @@ def plain_number(value: object, key: str) -> float:
     return float(value)
 
 
+_NUMBERS = ("dof", "top_ratio", "coverage_factor")
+"""Parameters without a unit."""
 _PARAMETERS = (
-    "estimate", "standard_uncertainty", "half_width", "low", "high", "top_ratio", "limit_inexactness", "dof",
-    "readings", "value",
+    "estimate", "standard_uncertainty", "expanded_uncertainty", "coverage_factor", "half_width", "low",
+    "high", "top_ratio", "limit_inexactness", "dof", "readings", "value",
 )  # fmt: skip
 _LIMITS = [{"low", "high"}, {"estimate", "half_width"}]
 _SPREAD = [{"estimate", "standard_uncertainty"}]
+_CERTIFIED = [{"estimate", "expanded_uncertainty", "coverage_factor"}]
+
+
+def _spread(numbers: dict[str, Any]) -> float:
+    if "coverage_factor" not in numbers:
+        return float(numbers["standard_uncertainty"])
+    if not numbers["coverage_factor"] > 0.0:
+        raise BudgetError(f"coverage_factor: must be greater than 0 (got {numbers['coverage_factor']:g})")
+    return float(numbers["expanded_uncertainty"] / numbers["coverage_factor"])
 
 
 def _limits(numbers: dict[str, Any]) -> tuple[float, float]:
@@ -196,7 +235,7 @@ def _limits(numbers: dict[str, Any]) -> tuple[float, float]:
 
 
 _FAMILIES: dict[str, tuple[list[set[str]], Callable[[dict[str, Any]], Distribution]]] = {
-    "normal": (_SPREAD, lambda n: Normal(n["estimate"], n["standard_uncertainty"], n.get("dof", math.inf))),
+    "normal": (_SPREAD + _CERTIFIED, lambda n: Normal(n["estimate"], _spread(n), n.get("dof", math.inf))),
     "t": ([{*_SPREAD[0], "dof"}], lambda n: StudentT(n["estimate"], n["standard_uncertainty"], n["dof"])),
     "rectangular": (_LIMITS, lambda n: Rectangular(*_limits(n))),
     "triangular": (_LIMITS, lambda n: Triangular(*_limits(n))),

@@ -235,7 +235,7 @@ def _plain_name(row: ShelfRow) -> str:
 
 
 _PLAIN_KEYS = frozenset({"distribution", "dof", "top_ratio"})
-_SPREAD_KEYS = frozenset({"standard_uncertainty", "half_width", "limit_inexactness"})
+_SPREAD_KEYS = frozenset({"standard_uncertainty", "expanded_uncertainty", "half_width", "limit_inexactness"})
 _SPREADS = MappingProxyType({"W": "5 W", "J": "0.3 kJ", SHARE: "0.01 %"})
 _EXAMPLE = 'write {{distribution = "normal", estimate = "{0}", standard_uncertainty = "{1}"}} or {{value = "{0}"}}'
 

@@ -69,8 +69,8 @@ class Measured:
     @cached_property
     def uncorrected(self) -> MeasurementModel:
         """Latent heat with nothing taken off."""
-        used = replace(self.used, correction="none")
-        return _noisier(_model(used, self.levels, self.contrasts, self.situation, None), self.scatter.factor)
+        model = _model(self.used.uncorrected, self.levels, self.contrasts, self.situation, None)
+        return _noisier(model, self.scatter.factor)
 
     @property
     def loss(self) -> float:

@@ -143,7 +143,7 @@ class GroupResult:
     @property
     def corrected(self) -> bool:
         """Whether something is taken off."""
-        return self.used.correction != "none"
+        return self.used.corrected
 
 
 def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float = 0.95, seed: int = 0) -> GroupResult:
@@ -163,7 +163,7 @@ def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float
     used = matching(used, runs)
     cooled: float | None = None
     notes: tuple[Finding, ...] = ()
-    if used.correction == "cooling-run":
+    if used.has_cooling_run:
         calculated = replace(used, correction="calculated")
         if cooling:
             cooled = loss_from(cooling, used, measured(calculated, runs).situation)

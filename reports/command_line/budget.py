@@ -8,7 +8,7 @@ from budget.budget_file import read_budget_file
 from budget.report import BudgetReport, analyse
 from reports.command_line import console as parts
 from reports.command_line.request import PAGE, json_bytes
-from reports.pages.budget_page import ROUNDED, budget_page, facts, inputs_table, statement
+from reports.pages.budget_page import ROUNDED, budget_page, facts, inputs_table, statement, telling
 from reports.tables.files import csv_bytes, xlsx_bytes
 
 if TYPE_CHECKING:
@@ -43,9 +43,15 @@ def run_budget(request: Request, path: Path, order: int) -> None:
 def show_budget(report: BudgetReport, page: Path, console: Console) -> None:
     """Print the budget as a table, the result, and where the report is."""
     columns = ("symbol", "estimate", "standard_uncertainty", "unit", "contribution", "share_percent")
-    coefficient = ("sensitivity_coefficient",) if console.width >= parts.WIDE else ()
+    coefficient = (
+        ("type", "coverage_factor", "degrees_of_freedom", "sensitivity_coefficient")
+        if console.width >= parts.WIDE
+        else ()
+    )
     parts.heading(console, report.model.name or report.model.symbol)
-    parts.data_table(console, inputs_table(report).rounded_by(*ROUNDED), (*columns, *coefficient))
+    table = inputs_table(report)
+    kept = [key for key in coefficient if key in telling(table)]
+    parts.data_table(console, table.rounded_by(*ROUNDED), (*columns, *kept))
     console.print()
     parts.sentences(console, [statement(report)])
     parts.facts(console, facts(report))

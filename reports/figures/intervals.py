@@ -65,8 +65,10 @@ def intervals(name: str, rows: Sequence[Interval], reference: float, caption: st
     caption : str
         How to read it.
     """
-    alt = f"Reference {reference:.1f} kJ/kg. " + "; ".join(
-        f"{row.label} {row.value:.0f} kJ/kg, from {row.low:.0f} to {row.high:.0f}" for row in rows
+    alt = f"Reference {rounding.fixed(reference, 1)} kJ/kg. " + "; ".join(
+        f"{row.label} {rounding.fixed(row.value, 0)} kJ/kg, from {rounding.fixed(row.low, 0)} to "
+        f"{rounding.fixed(row.high, 0)}"
+        for row in rows
     )
     columns = (
         Column("what", "Value"),
@@ -76,7 +78,7 @@ def intervals(name: str, rows: Sequence[Interval], reference: float, caption: st
     )
     numbers = table(name, "Values and intervals", columns, [(row.label, *_numbers(row)) for row in rows])
     drawn = [IntervalRow(row.label, row.value, row.low, row.high, LOOKS[row.kind]) for row in rows]
-    word = f"reference {rounding.grouped(f'{reference:.0f}')}"
+    word = f"reference {rounding.fixed(reference, 0)}"
     about = About(reference, word, "kJ/kg", 0.30)
     return figure(name, lambda own, width: interval_rows(own, width, drawn, about, alt), alt, caption, numbers)
 

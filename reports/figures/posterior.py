@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from reports.figures.canvas import NARROW, SMALL_TEXT, Figure, colours, drawing, figure, markup
+from reports.words import rounding
 from reports.words.evaluate import shown_unit
 from reports.words.names import quantity_name
 
@@ -32,8 +33,9 @@ def posterior(name: str, accounts: Sequence[Account], numbers: Table) -> Figure:
     """
     shown = [account for account in accounts if account.density.size]
     alt = "Densities before and after the readings: " + "; ".join(
-        f"{quantity_name(one.quantity)} from {one.prior_mean:.3g} ± {one.prior_uncertainty:.2g} to "
-        f"{one.mean:.3g} ± {one.standard_uncertainty:.2g} {one.unit}"
+        f"{quantity_name(one.quantity)} from "
+        f"{rounding.with_standard_uncertainty(one.prior_mean, one.prior_uncertainty)} to "
+        f"{rounding.with_standard_uncertainty(one.mean, one.standard_uncertainty, one.unit)}"
         for one in shown
     )
     return figure(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -26,9 +27,15 @@ ROUNDED = ("estimate", "standard_uncertainty")
 """Columns whose numbers are rounded together where people read them."""
 SHOWN = 10
 """Most contributions drawn."""
-FURTHER = ("first_order_percent", "uncertainty_without", "source")
+FURTHER = ("first_order_percent", "uncertainty_without", "source", "certificate", "calibration_date")
 """Columns that stand in a table of their own."""
-FURTHER_CAPTION = "First-order share, standard uncertainty of the measurand without the input, and source"
+FURTHER_CAPTION = "First-order share, standard uncertainty of the measurand without the input, and what it rests on"
+CAPTION = "Uncertainty budget, ranked by share; the last row is the measurand"
+COLUMNS_SAID = (
+    ". Type A: evaluated from readings, B: otherwise. k: what a limit or an expanded uncertainty is divided by to give "
+    "the standard uncertainty; of the measurand, the coverage factor, at its effective degrees of freedom"
+)
+"""What the columns hold that a heading cannot say."""
 METHODS = {"quasi": "quasi-random draws", "plain": "random draws", "adaptive": "random draws until stable"}
 """What the methods of the simulation are called."""
 MANY = 10_000
@@ -38,7 +45,8 @@ MANY = 10_000
 def budget_page(report: BudgetReport, file: BudgetFile, seed: int, origin: Origin) -> str:
     """Write the budget report, worked out from a file with a seed, as one HTML document that loads nothing."""
     whole = inputs_table(report)
-    further = whole.only(["quantity", *FURTHER]).rows[:-1]
+    shown = [key for key in telling(whole) if key in FURTHER]
+    further = whole.only(["quantity", *shown]).rows[:-1]
     values: dict[str, Any] = {
         "origin": origin,
         "title": report.model.name or report.model.symbol,
@@ -48,8 +56,8 @@ def budget_page(report: BudgetReport, file: BudgetFile, seed: int, origin: Origi
         "notes": tuple(note for note in (file.note, *report.notes) if note and note != report.validation.sentence()),
         "figures": {"distribution": distribution(report), "contributions": contributions(report)},
         "tables": {
-            "budget": whole.only([key for key in telling(whole) if key not in FURTHER]).rounded_by(*ROUNDED),
-            "further": replace(whole.only(["quantity", *FURTHER]), caption=FURTHER_CAPTION, rows=further),
+            "budget": for_readers(whole),
+            "further": replace(whole.only(["quantity", *shown]), caption=FURTHER_CAPTION, rows=further),
             "correlations": correlation_table(report.model),
         },
         "formulas": formulas(report.model),
@@ -66,6 +74,16 @@ def budget_page(report: BudgetReport, file: BudgetFile, seed: int, origin: Origi
         ),
     }
     return page("budget.html", values)
+
+
+def for_readers(whole: Table) -> Table:
+    """Return the budget as people read it: what tells something, rounded, degrees of freedom without limit as ∞."""
+    place = [column.key for column in whole.columns].index("degrees_of_freedom")
+    rows = tuple(
+        tuple("∞" if k == place and cell is None else cell for k, cell in enumerate(row)) for row in whole.rows
+    )
+    keys = [key for key in telling(whole) if key not in FURTHER or key == "degrees_of_freedom"]
+    return replace(whole, rows=rows, caption=CAPTION + COLUMNS_SAID).only(keys).rounded_by(*ROUNDED)
 
 
 def telling(whole: Table) -> tuple[str, ...]:
@@ -102,13 +120,15 @@ def statement(report: BudgetReport) -> str:
         value=value,
         coverage=rounding.percent_of_share(report.coverage),
         factor=rounding.significant(found.coverage_factor, 3),
-        dof=degrees(found.effective_dof, 2),
+        dof=degrees(found.effective_dof),
     )
 
 
-def degrees(dof: float, digits: int) -> str:
-    """Write degrees of freedom."""
-    return rounding.significant(dof, digits) if dof < MANY else "infinite"
+def degrees(dof: float) -> str:
+    """Write effective degrees of freedom as the coverage factor takes them: whole, rounded down (JCGM 100, G.4.1)."""
+    if dof >= MANY:
+        return "infinite"
+    return rounding.fixed(math.floor(round(dof, 1)), 0) if dof >= 1.0 else rounding.significant(dof, 2)
 
 
 def centre_of(report: BudgetReport) -> float:
@@ -120,7 +140,7 @@ def facts(report: BudgetReport) -> tuple[tuple[str, str], ...]:
     """Put propagation and simulation side by side, as pairs of label and text."""
     found, simulated, unit = report.propagation, report.simulation, report.model.unit
     order = "first order" if found.order == 1 else "second order"
-    dof = degrees(found.effective_dof, 3)
+    dof = degrees(found.effective_dof)
     spread = simulated.spread
     centre = (
         f"median {rounding.round_together(simulated.median, spread)[0]}{rounding.behind(unit)}"
@@ -181,6 +201,8 @@ def inputs_table(report: BudgetReport, name: str = "budget") -> Table:
             one["standard_uncertainty"],
             rounding.spelled(one["unit"]),
             one["distribution"],
+            one["type"] or "",
+            one["coverage_factor"],
             one["dof"],
             one["sensitivity_coefficient"],
             one["contribution"],
@@ -188,6 +210,8 @@ def inputs_table(report: BudgetReport, name: str = "budget") -> Table:
             _percent(one["sobol_first"]),
             one["uncertainty_without"],
             one["source"],
+            one["certificate"] or "",
+            one["calibration_date"] or "",
         )
         for one in ranked_inputs(report)
     ]
@@ -199,6 +223,8 @@ def inputs_table(report: BudgetReport, name: str = "budget") -> Table:
         found.standard_uncertainty,
         rounding.spelled(unit),
         "",
+        "",
+        found.coverage_factor,
         found.effective_dof if rounding.finite(found.effective_dof) else None,
         None,
         found.standard_uncertainty,
@@ -206,12 +232,14 @@ def inputs_table(report: BudgetReport, name: str = "budget") -> Table:
         None,
         None,
         "",
+        "",
+        "",
     )
     written = rounding.spelled(unit).replace(" ", NO_BREAK)
     contribution = f"Contribution ({written})" if written else "Contribution"
     return table(
         name,
-        "Uncertainty budget, ranked by share; the last row is the measurand",
+        CAPTION,
         (
             Column("quantity", "Quantity"),
             Column("symbol", "Symbol", "symbol"),
@@ -219,13 +247,17 @@ def inputs_table(report: BudgetReport, name: str = "budget") -> Table:
             Column("standard_uncertainty", "Standard uncertainty", "significant", "", 2),
             Column("unit", "Unit"),
             Column("distribution", "Distribution"),
-            Column("degrees_of_freedom", "Degrees of freedom", "significant", "", 3),
+            Column("type", "Type"),
+            Column("coverage_factor", "k", "significant", "", 3),
+            Column("degrees_of_freedom", "Degrees of freedom", "significant", "", 4),
             Column("sensitivity_coefficient", "Sensitivity coefficient", "significant", "", 3),
             Column("contribution", contribution, "significant", "", 2),
             Column("share_percent", "Share", "percent"),
             Column("first_order_percent", "First-order share", "percent"),
             Column("uncertainty_without", "u without it", "significant", "", 3),
             Column("source", "Source"),
+            Column("certificate", "Certificate"),
+            Column("calibration_date", "Date of calibration"),
         ),
         [*rows, measurand],
     )

@@ -81,7 +81,7 @@ def facts(evaluation: Evaluation) -> tuple[tuple[str, str], ...]:
             f"{per_kilogram(used.reference, evaluation.groups[0].result.best.agreement.reference_uncertainty)} at "
             f"{rounding.in_unit(bench.room.pressure / 1e3, 'kPa', 4)}",
         ),
-        ("Heat loss, as known before", rounding.with_uncertainty(loss, spread, "W")),
+        ("Heat loss, as known before", rounding.with_standard_uncertainty(loss, spread, "W")),
         ("School rule", evaluation.groups[0].school.rules.name),
         ("Rows to look at again", str(len(evaluation.findings))),
     )

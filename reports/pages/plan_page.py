@@ -151,7 +151,7 @@ def _walk(name: str, steps: Sequence[Step], true_value: float, say: Language) ->
 
 def _readings_alone(plan: Plan, ranked: RankedDesign, say: Language) -> str:
     several = len(ranked.design.powers) > 1
-    if ranked.design.correction == "none":
+    if not ranked.design.corrected:
         return say.text("walk.readings_are_together" if several else "walk.readings_are")
     error = sum(step.percent for step in effect_steps(ranked, plan.model))
     value = wording.latent_heat(plan.latent_heat * (1 + error / 100), ranked.standard_uncertainty_percent, say)
@@ -261,7 +261,7 @@ def _tables(plan: Plan, ranked: RankedDesign, say: Language) -> dict[str, Table 
 
 
 def _budget_total(design: RankedDesign, say: Language) -> str:
-    value = say.with_uncertainty(
+    value = say.with_standard_uncertainty(
         design.expected_J_per_kg / 1000,
         design.expected_J_per_kg / 1000 * design.standard_uncertainty_percent / 100,
         "kJ/kg",

@@ -187,7 +187,9 @@ def result_table(found: WhatIf, say: Language = ENGLISH) -> Table:
     rows: list[tuple[str, str]] = [
         (
             say.text("what_if.expected"),
-            say.with_uncertainty(propagation.estimate / 1000, propagation.standard_uncertainty / 1000, "kJ/kg"),
+            say.with_standard_uncertainty(
+                propagation.estimate / 1000, propagation.standard_uncertainty / 1000, "kJ/kg"
+            ),
         ),
         (say.text("what_if.bias"), say.signed_percent(100 * bias)),
         (say.text("what_if.uncertainty"), say.percent(100 * spread)),

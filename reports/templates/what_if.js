@@ -19,6 +19,21 @@
 
   /* Numbers as people write them. */
 
+  /* Half up, on the digits that a number is written with, as the program rounds. */
+
+  function rounded(value, exponent) {
+    const [mantissa, power] = String(Math.abs(value)).split("e");
+    const whole = Math.round(Number(`${mantissa}e${Number(power || 0) - exponent}`));
+    return Math.sign(value) * Number(`${whole}e${exponent}`);
+  }
+
+  const leading = (value) => Number(value.toExponential().split("e")[1]);
+
+  function toDigits(value, digits) {
+    const once = rounded(value, leading(value) - digits + 1);
+    return rounded(once, leading(once) - digits + 1);
+  }
+
   function marked(text) {
     const [whole, rest] = text.replace("-", "").split(".");
     const grouped = whole.length > 4 ? whole.replace(/\B(?=(\d{3})+$)/g, THIN) : whole;
@@ -28,13 +43,14 @@
 
   function significant(value, digits) {
     if (value === 0 || !Number.isFinite(value)) return value === 0 ? "0" : "–";
-    const [mantissa, exponent] = value.toExponential(digits - 1).split("e");
+    const shown = toDigits(value, digits);
+    const [mantissa, exponent] = shown.toExponential().split("e");
     if (Number(exponent) < -5 || Number(exponent) >= 7) {
       const raised = String(Number(exponent)).replace(/./g, (sign) => "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"["-0123456789".indexOf(sign)]);
       return `${marked(String(Number(mantissa)))}${THIN}×${THIN}10${raised}`;
     }
     const places = Math.max(digits - 1 - Number(exponent), 0);
-    const text = Number(value.toPrecision(digits)).toFixed(places);
+    const text = shown.toFixed(places);
     return marked(text.includes(".") ? text.replace(/\.?0+$/, "") : text);
   }
 
@@ -45,7 +61,7 @@
     if (!Number.isFinite(value)) return "–";
     const size = Math.abs(value);
     const decimals = size < 0.995 ? 2 : size < 99.95 ? 1 : 0;
-    return size === 0 ? unit("0", "%") : unit(marked(value.toFixed(decimals)), "%");
+    return size === 0 ? unit("0", "%") : unit(marked(rounded(value, -decimals).toFixed(decimals)), "%");
   }
 
   function signed(value) {
@@ -55,13 +71,10 @@
 
   function together(value, spread) {
     if (!(spread > 0)) return unit(significant(value, 6), "kJ/kg");
-    const exponent = Number(spread.toExponential(1).split("e")[1]) - 1;
-    const scale = 10 ** exponent;
-    const [one, other] = [value, spread].map((number) => {
-      const rounded = Math.round(number / scale) * scale;
-      return marked(rounded.toFixed(Math.max(-exponent, 0)));
-    });
-    return unit(`(${one} ± ${other})`, "kJ/kg");
+    const exponent = leading(toDigits(spread, 2)) - 1;
+    const [one, other] = [value, spread].map((number) =>
+      unit(marked(rounded(number, exponent).toFixed(Math.max(-exponent, 0))), "kJ/kg"));
+    return `${one} (u = ${other})`;
   }
 
   /* From the dials to the figures. */

@@ -100,7 +100,7 @@ def shown_unit(account: Account) -> tuple[float, str]:
 def with_spread(account: Account, value: float, spread: float) -> str:
     """Write a source's value with its standard uncertainty."""
     factor, unit = shown_unit(account)
-    return rounding.with_uncertainty(factor * value, factor * spread, unit)
+    return rounding.with_standard_uncertainty(factor * value, factor * spread, unit)
 
 
 def _likeliest(group: GroupEvaluation, explanation: Explanation) -> tuple[str, ...]:
@@ -110,8 +110,8 @@ def _likeliest(group: GroupEvaluation, explanation: Explanation) -> tuple[str, .
     head = ENGLISH.text(
         "account.likeliest",
         off=rounding.signed_percent(off),
-        loss=rounding.with_uncertainty(loss, spread, "W"),
-        before=rounding.with_uncertainty(*explanation.prior_loss, "W"),
+        loss=rounding.with_standard_uncertainty(loss, spread, "W"),
+        before=rounding.with_standard_uncertainty(*explanation.prior_loss, "W"),
     )
     moved = ENGLISH.text(
         "account.moved",

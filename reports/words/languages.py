@@ -103,6 +103,10 @@ class Language:
         """Write ``estimate ± uncertainty unit``, rounded together."""
         return self.number(rounding.with_uncertainty(estimate, standard_uncertainty, unit, digits=digits))
 
+    def with_standard_uncertainty(self, estimate: float, standard_uncertainty: float, unit: str = "") -> str:
+        """Write an estimate and its standard uncertainty, which no ± is for."""
+        return self.number(rounding.with_standard_uncertainty(estimate, standard_uncertainty, unit))
+
     def percent(self, value: float) -> str:
         """Write a percentage."""
         return self.number(rounding.percent(value))

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 import re
-from decimal import ROUND_HALF_EVEN, Context, Decimal
+from decimal import Decimal
+
+from budget.rounding import at, decimal, to_significant, uncertainty_to_significant
 
 THIN = "\u202f"
 """Narrow no-break space: between a number and its unit, and between groups of three digits."""
 MINUS = "\u2212"
-WIDE_ENOUGH = Context(prec=700, rounding=ROUND_HALF_EVEN)
-"""Digits for any two finite floats, 1.8e308 and 4.9e-324, rounded to the same place."""
+SMALLEST_PLAIN = -5
+"""Power of ten below which value and uncertainty are written with a common one."""
 PLUS_MINUS = "±"
 
 
@@ -41,50 +43,79 @@ def round_together(estimate: float, standard_uncertainty: float, *, digits: int 
     ----------
     .. [1] JCGM 100:2008, 7.2.6: an uncertainty is given to at most two significant digits, and estimates
        are rounded to be consistent with it.
+    .. [2] EA-4/02, 6.3: an uncertainty that rounding would lower by more than 5 % is rounded up (from memory).
 
     Examples
     --------
     >>> round_together(10.05762, 0.027)
     ('10.058', '0.027')
     """
+    _check(estimate, standard_uncertainty, digits)
+    value, uncertainty, power = _together(estimate, standard_uncertainty, digits)
+    return value + power, uncertainty + power
+
+
+def _check(estimate: float, standard_uncertainty: float, digits: int) -> None:
     if digits not in (1, 2):
         raise ValueError(f"digits must be 1 or 2 (got {digits!r})")
     if not (math.isfinite(estimate) and math.isfinite(standard_uncertainty)):
         raise ValueError(f"a number to be printed must be finite (got {estimate!r} ± {standard_uncertainty!r})")
     if standard_uncertainty < 0:
         raise ValueError(f"an uncertainty must not be negative (got {standard_uncertainty!r})")
+
+
+def _together(estimate: float, standard_uncertainty: float, digits: int) -> tuple[str, str, str]:
+    """Round to the same place; the third text is the power of ten that both are to be multiplied by, if any."""
     if standard_uncertainty == 0:
-        return grouped(format(_decimal(estimate).normalize(), "f")), "0"
-    uncertainty = _to_significant(_decimal(standard_uncertainty), digits)
+        return grouped(format(decimal(estimate).normalize(), "f")), "0", ""
+    uncertainty = uncertainty_to_significant(decimal(standard_uncertainty), digits)
     exponent = uncertainty.adjusted() - digits + 1
-    return (
-        grouped(_plain(_at(_decimal(estimate), exponent))),
-        grouped(_plain(_at(uncertainty, exponent))),
-    )
+    value = at(decimal(estimate), exponent)
+    uncertainty = at(uncertainty, exponent)
+    largest = max(value.adjusted() if value else uncertainty.adjusted(), uncertainty.adjusted())
+    power = ""
+    if largest < SMALLEST_PLAIN:
+        value, uncertainty = value.scaleb(-largest), uncertainty.scaleb(-largest)
+        power = f"{THIN}×{THIN}10{_superscript(largest)}"
+    return grouped(_plain(value)), grouped(_plain(uncertainty)), power
 
 
 def with_uncertainty(estimate: float, standard_uncertainty: float, unit: str = "", *, digits: int = 2) -> str:
     """Write ``estimate ± uncertainty unit``, rounded together; see `round_together`."""
-    value, uncertainty = round_together(estimate, standard_uncertainty, digits=digits)
-    if not spelled(unit):
+    _check(estimate, standard_uncertainty, digits)
+    value, uncertainty, power = _together(estimate, standard_uncertainty, digits)
+    if not spelled(unit) and not power:
         return f"{value} {PLUS_MINUS} {uncertainty}"
-    return f"({value} {PLUS_MINUS} {uncertainty}){behind(unit)}"
+    return f"({value} {PLUS_MINUS} {uncertainty}){power}{behind(unit)}"
+
+
+def with_standard_uncertainty(estimate: float, standard_uncertainty: float, unit: str = "") -> str:
+    """
+    Write an estimate and u without ±, which is for intervals (JCGM 100, 7.2.2, note).
+
+    Examples
+    --------
+    >>> with_standard_uncertainty(61.23, 2.5)
+    '61.2 (u = 2.5)'
+    """
+    value, uncertainty = round_together(estimate, standard_uncertainty)
+    return f"{value}{behind(unit)} (u = {uncertainty}{behind(unit)})"
 
 
 def significant(value: float, digits: int) -> str:
     """Round to a number of significant digits; very large and very small numbers get a power of ten."""
-    number = _to_significant(_decimal(value), digits)
+    number = to_significant(decimal(value), digits)
     if number == 0:
         return "0"
     if -5 <= number.adjusted() < 7:
-        return grouped(_plain(_at(number, number.adjusted() - digits + 1)))
-    mantissa = _plain(_at(number.scaleb(-number.adjusted()), 1 - digits))
+        return grouped(_plain(at(number, number.adjusted() - digits + 1)))
+    mantissa = _plain(at(number.scaleb(-number.adjusted()), 1 - digits))
     return f"{mantissa}{THIN}×{THIN}10{_superscript(number.adjusted())}"
 
 
 def fixed(value: float, decimals: int) -> str:
     """Round to a number of decimals."""
-    return grouped(_plain(_at(_decimal(value), -decimals)))
+    return grouped(_plain(at(decimal(value), -decimals)))
 
 
 def in_unit(value: float, unit: str, digits: int = 3) -> str:
@@ -164,24 +195,6 @@ def _percent_number(size: float, *, negative: bool) -> str:
     if not any(digit in text for digit in "123456789"):
         return "0" if size == 0 else text
     return f"{MINUS}{text}" if negative else text
-
-
-def _decimal(value: float) -> Decimal:
-    if not math.isfinite(value):
-        raise ValueError(f"a number to be printed must be finite (got {value!r})")
-    return Decimal(repr(float(value)))
-
-
-def _at(number: Decimal, exponent: int) -> Decimal:
-    return number.quantize(Decimal((0, (1,), exponent)), context=WIDE_ENOUGH)
-
-
-def _to_significant(number: Decimal, digits: int) -> Decimal:
-    """Round to significant digits; 9.96 becomes 10 in two digits, not 10.0."""
-    if number == 0:
-        return number
-    once = _at(number, number.adjusted() - digits + 1)
-    return _at(once, once.adjusted() - digits + 1)
 
 
 def _plain(number: Decimal) -> str:

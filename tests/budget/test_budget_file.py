@@ -103,7 +103,7 @@ def test_every_way_to_state_a_quantity_is_read(
 
 FAULTS = [
     ('distribution = "triangualr"\nestimate = 1\nstandard_uncertainty = 1', r"distribution: must be one of .*did you mean"),  # noqa: E501
-    ('distribution = "normal"\nestimate = 1', r"normal: must be given by estimate \+ standard_uncertainty \(dof where known\)"),  # noqa: E501
+    ('distribution = "normal"\nestimate = 1', r"normal: must be given by estimate \+ standard_uncertainty or estimate \+ expanded_uncertainty \+ coverage_factor \(dof"),  # noqa: E501
     ('distribution = "normal"\nestimate = 1\nhalf_width = 2', r"\(got estimate, half_width\)"),
     ('distribution = "rectangular"\nlow = 1\nhigh = 2\ndof = 3', r"rectangular: must be given by low \+ high or"),
     ('distribution = "rectangular"\nlow = 2\nhigh = 1', r"rectangular: high must not be below low 2 \(got 1\)"),

@@ -252,3 +252,33 @@ def test_few_degrees_of_freedom_need_a_large_factor() -> None:
     # JCGM 100:2008, Table G.2: t95(1) = 12.71; below one degree nothing is rounded away
     assert coverage_factor(0.95, 1.0) == pytest.approx(12.71, abs=0.005)
     assert coverage_factor(0.95, 0.5) > coverage_factor(0.95, 1.0)
+
+
+@pytest.mark.parametrize(("one", "other"), [(4.0, 4.0), (4.0, 9.0), (4.0, math.inf)])
+def test_effective_degrees_of_freedom_do_not_jump_where_a_coefficient_becomes_zero(one: float, other: float) -> None:
+    def found(r: float) -> float:
+        pair = (Correlation(("a", "b"), r),)
+        return propagate(model("a + b", pair, a=StudentT(1, 0.3, one), b=StudentT(1, 0.4, other))).effective_dof
+
+    assert found(1e-6) == pytest.approx(found(0.0), rel=1e-4)
+    assert found(-1e-6) == pytest.approx(found(0.0), rel=1e-4)
+    if one != other:
+        # no coefficient: Welch and Satterthwaite by hand, 0.5^4/(0.3^4/4 + 0.4^4/other)
+        assert found(0.0) == pytest.approx(0.5**4 / (0.3**4 / one + 0.4**4 / other))
+
+
+@pytest.mark.parametrize("r", [-0.9, -0.3, 0.0, 0.6, 1.0])
+def test_paired_readings_have_the_degrees_of_freedom_of_one_of_them(r: float) -> None:
+    # JCGM 100:2008, H.2.3: n - 1 of the pairs
+    pair = (Correlation(("a", "b"), r),)
+
+    assert propagate(model("a + b", pair, a=StudentT(1, 0.3, 4), b=StudentT(1, 0.5, 4))).effective_dof == pytest.approx(
+        4
+    )
+
+
+def test_inputs_that_are_wholly_alike_lie_between_their_degrees_of_freedom() -> None:
+    pair = (Correlation(("a", "b"), 1.0),)
+
+    found = propagate(model("a + b", pair, a=StudentT(1, 0.3, 4), b=StudentT(1, 0.3, 9))).effective_dof
+    assert 4.0 < found < 9.0

@@ -13,6 +13,7 @@ import pytest
 from bs4 import BeautifulSoup
 
 from budget.budget_file import BudgetFile, budget_from_tables
+from budget.errors import BudgetError
 from budget.report import BudgetReport, analyse
 from reports.command_line import cli
 from reports.command_line.budget import FILES, budget_files
@@ -278,10 +279,10 @@ def fall(*readings: float) -> BudgetFile:
     ("readings", "said", "factor", "dof"),
     [
         # By hand: g = 2/t², u = 2g·s/(t·√n), k from a table of t at 95 %.
-        ((0.45, 0.46), "g = (9.7 ± 2.7) m/s²", "12.7", "1.0"),
-        ((0.45, 0.46, 0.44), "g = (9.9 ± 1.1) m/s²", "4.30", "2.0"),
-        ((0.45, 0.46, 0.44, 0.455), "g = (9.82 ± 0.59) m/s²", "3.18", "3.0"),
-        ((0.45, 0.46, 0.44, 0.455, 0.447, 0.452), "g = (9.85 ± 0.31) m/s²", "2.57", "5.0"),
+        ((0.45, 0.46), "g = (9.7 ± 2.7) m/s²", "12.7", "1"),
+        ((0.45, 0.46, 0.44), "g = (9.9 ± 1.1) m/s²", "4.30", "2"),
+        ((0.45, 0.46, 0.44, 0.455), "g = (9.82 ± 0.59) m/s²", "3.18", "3"),
+        ((0.45, 0.46, 0.44, 0.455, 0.447, 0.452), "g = (9.85 ± 0.31) m/s²", "2.57", "5"),
     ],
 )
 def test_few_readings_give_the_result_of_propagation_with_its_degrees_of_freedom(
@@ -371,3 +372,35 @@ def test_the_unit_one_is_not_printed() -> None:
     assert "\u202f1" not in " ".join(words for _, words in facts(report))
     assert next(c.heading for c in inputs_table(report).columns if c.key == "contribution") == "Contribution"
     assert "unit" not in telling(inputs_table(report))
+
+
+def test_every_row_of_the_budget_has_its_type_its_divisor_and_its_degrees_of_freedom() -> None:
+    found = tables(equation="a + b - c + d")
+    found["input"][1] |= {"unit": "g", "certificate": "K 17", "calibration_date": "2025-11-03"}
+    del found["input"][1]["standard_uncertainty"]
+    found["input"][1] |= {"expanded_uncertainty": "800 mg", "coverage_factor": 2}
+    found["input"].append({"symbol": "d", "unit": "g", "readings": [1.0, 1.2, 1.1, 1.3, 0.9]})
+    found["input"].append({"symbol": "e", "unit": "g", "distribution": "rectangular", "low": -1, "high": 1})
+    found["measurand"]["equation"] = "a + b - c + d + e"
+    file = budget_from_tables(found, "stack.toml")
+    report = analyse(file.model, trials=4096)
+    rows = {one["symbol"]: one for one in report.to_json_dict()["inputs"]}
+    page = BeautifulSoup(budget_files(report, file, 0, ORIGIN)["report.html"].decode(), "html5lib").get_text()
+
+    assert {symbol: one["type"] for symbol, one in rows.items()} == {"a": "B", "b": "B", "c": None, "d": "A", "e": "B"}
+    # U = 0.8 g with k = 2; a limit of 1 g over the root of three; readings and a standard uncertainty as they are
+    assert rows["b"]["standard_uncertainty"] == pytest.approx(0.4)
+    assert [rows[s]["coverage_factor"] for s in "abde"] == pytest.approx([1.0, 2.0, 1.0, 3**0.5])
+    assert (rows["b"]["certificate"], rows["b"]["calibration_date"]) == ("K 17", "2025-11-03")
+    assert "K 17" in page
+    assert "∞" in page
+    assert inputs_table(report).rows[-1][7] == report.propagation.coverage_factor
+
+
+def test_a_coverage_factor_of_nothing_is_refused() -> None:
+    found = tables()
+    del found["input"][0]["standard_uncertainty"]
+    found["input"][0] |= {"expanded_uncertainty": 0.6, "coverage_factor": 0}
+
+    with pytest.raises(BudgetError, match=r"coverage_factor: must be greater than 0 \(got 0\)"):
+        budget_from_tables(found, "stack.toml")

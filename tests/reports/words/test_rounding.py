@@ -15,7 +15,9 @@ spreads = st.floats(min_value=1e-9, max_value=1e9, allow_nan=False)
 
 
 def number(text: str) -> Decimal:
-    return Decimal(text.replace(THIN, "").replace(MINUS, "-"))
+    raised = str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "-0123456789")
+    mantissa, _, power = text.replace(THIN, "").replace(MINUS, "-").partition("×10")
+    return Decimal(mantissa).scaleb(int(power.translate(raised) or 0))
 
 
 @pytest.mark.parametrize(
@@ -27,7 +29,16 @@ def number(text: str) -> Decimal:
         (100.02147, 0.00035, 2, ("100.02147", "0.00035")),
         # Arithmetic by hand from here on.
         (2256543.0, 45123.0, 2, (f"2{THIN}257{THIN}000", f"45{THIN}000")),
-        (2256.5, 12.4, 1, ("2260", "10")),
+        (0.125, 0.25, 2, ("0.13", "0.25")),
+        (-2.5, 25.0, 2, (f"{MINUS}3", "25")),
+        (10.0, 1.25, 2, ("10.0", "1.3")),
+        (4.8766e-7, 1.4e-8, 2, (f"4.88{THIN}×{THIN}10⁻⁷", f"0.14{THIN}×{THIN}10⁻⁷")),
+        # EA-4/02, 6.3: rounded up where rounding would lower the uncertainty by more than 5 %
+        (2256.5, 12.4, 1, ("2260", "20")),
+        (2256.5, 10.4, 1, ("2260", "10")),
+        (2256.5, 94.0, 1, ("2260", "90")),
+        (1.0, 0.13, 1, ("1.0", "0.2")),
+        (1.0, 0.9, 1, ("1.0", "0.9")),
         (1.5, 0.0996, 2, ("1.50", "0.10")),
         (-3.04, 9.96, 2, (f"{MINUS}3", "10")),
         (0.0, 0.25, 2, ("0.00", "0.25")),
@@ -42,15 +53,28 @@ def test_value_and_uncertainty_end_at_the_same_place(
 
 
 @given(ordinary, spreads, st.sampled_from([1, 2]))
-def test_rounding_moves_neither_number_by_more_than_half_of_the_last_place(
+def test_rounding_moves_the_value_by_half_of_the_last_place_and_lowers_the_uncertainty_by_five_per_cent_at_most(
     estimate: float, uncertainty: float, digits: int
 ) -> None:
     value, spread = (number(text) for text in rounding.round_together(estimate, uncertainty, digits=digits))
 
     place = Decimal(10) ** (spread.adjusted() - digits + 1)
     assert abs(value - Decimal(repr(estimate))) <= place / 2
-    assert abs(spread - Decimal(repr(uncertainty))) <= place / 2
+    assert Decimal("0.95") * Decimal(repr(uncertainty)) <= spread < Decimal(repr(uncertainty)) + place
     assert value % place == 0
+
+
+@pytest.mark.parametrize(("value", "digits", "written"), [(2.5, 1, "3"), (0.345, 2, "0.35"), (1.005, 3, "1.01")])
+def test_a_half_is_rounded_up(value: float, digits: int, written: str) -> None:
+    assert rounding.significant(value, digits) == written
+
+
+def test_small_values_and_uncertainties_share_a_power_of_ten() -> None:
+    assert rounding.with_uncertainty(4.8766e-7, 1.4e-8, "ohm*m") == f"(4.88 ± 0.14){THIN}×{THIN}10⁻⁷{THIN}ohm·m"
+
+
+def test_a_standard_uncertainty_is_written_without_the_sign_for_intervals() -> None:
+    assert rounding.with_standard_uncertainty(61.23, 2.5, "W") == f"61.2{THIN}W (u = 2.5{THIN}W)"
 
 
 @given(ordinary, spreads)
