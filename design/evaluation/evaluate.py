@@ -15,6 +15,7 @@ from design.evaluation.classroom import ClassView, class_view
 from design.evaluation.findings import findings_of
 from design.evaluation.improvements import Improvement, improvements_of
 from design.evaluation.learned import Learned, learn
+from design.evaluation.left_out import without_gaps
 from design.evaluation.result import GroupResult, group_result
 from design.evaluation.school import SchoolResult, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, preset_names, read_rules
@@ -198,13 +199,16 @@ def evaluate(bench: Bench, sheet: Sheet, request: EvaluationRequest) -> Evaluati
     """
     used = _used(bench, request)
     rules = [read_rules(name) for name in (request.rules, *preset_names())]
-    seen = findings_of(sheet, used)
+    complete, left_out = without_gaps(sheet, used)
+    seen = tuple(sorted((*findings_of(complete, used), *left_out), key=lambda finding: finding.row))
     findings = list(seen)
     groups: list[GroupEvaluation] = []
     for name, readings in sheet.groups.items():
         try:
             codes = frozenset(finding.code for finding in seen if finding.group in (name, ""))
-            group = _group(name, readings, used, request, rules, codes)
+            kept = complete.groups.get(name, ())
+            attempt = attempt_of(readings) or request.attempt
+            group = _group(name, kept, used, request, rules, attempt, codes)
         except (DesignError, BudgetError) as fault:
             message = Message("cannot_be_evaluated", {"group": name, "fault": str(fault)})
             findings.append(Finding(readings[0].row, "", "cannot_be_evaluated", message, name))
@@ -257,12 +261,14 @@ def _group(
     used: Design,
     request: EvaluationRequest,
     rules: Sequence[SchoolRules],
+    attempt: Attempt | None,
     codes: frozenset[str],
 ) -> GroupEvaluation:
+    if not readings:
+        raise DesignError("every run has an empty cell that its result needs; type what was read there")
     result = group_result(readings, used, coverage=request.coverage, seed=request.seed)
     result.measured.uncorrected.at_estimates()  # refused here, as a fault of this group
     school, *presets = (school_result(result.used, result.measured.levels, profile) for profile in rules)
-    attempt = attempt_of(readings) or request.attempt
     explanation, refusal = None, ""
     try:
         explanation = explain(result.best, request.coverage, trials=request.trials, seed=request.seed)

@@ -60,8 +60,7 @@ def sheet_of(typed: TypedSheet, file: str, digest: str) -> Sheet:
     if not readings:
         fault = Fault(file, "", "", "has no readings", "headings only", "write one row a reading below the headings")
         raise BenchFileError((fault,))
-    read = {(reading.group, reading.run) for reading in readings}
-    findings += [_nothing_read(row, group) for row, group, run in unread if (group, run) in read]
+    findings += [_nothing_read(row, group) for row, group, run in unread if _is_gap(row, group, run, readings)]
     named = {column.quantity: column.heading for column in columns.values()}
     found = sorted(findings, key=lambda finding: finding.row)
     return Sheet(file, digest, tuple(readings), named, (*typed.findings, *found))
@@ -142,6 +141,12 @@ def _word(cells: tuple[str, ...], form: RowForm, name: str) -> str:
     """Word of a row in the column of a name; ``"1"`` where there is none."""
     found = (cells[index] for index, column in form.columns.items() if column.quantity == name)
     return spaced(next(found, ""))[:LONGEST_WORD] or "1"
+
+
+def _is_gap(row: int, group: str, run: str, readings: list[Reading]) -> bool:
+    """Whether a row without readings is missed: its run goes on below it, or has but one row above it."""
+    rows = [reading.row for reading in readings if (reading.group, reading.run) == (group, run)]
+    return len(rows) == 1 or any(other > row for other in rows)
 
 
 def _nothing_read(row: int, group: str) -> Finding:
