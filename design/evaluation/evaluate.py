@@ -11,6 +11,7 @@ from design.chosen import Design
 from design.errors import DesignError
 from design.evaluation.account import TRIALS, Explanation, TooFewEffectiveError, explain
 from design.evaluation.attempts import Attempt, AttemptCheck, attempt_of, check_attempt
+from design.evaluation.causes import data_of
 from design.evaluation.classroom import ClassView, class_view
 from design.evaluation.findings import findings_of
 from design.evaluation.improvements import Improvement, improvements_of
@@ -19,6 +20,7 @@ from design.evaluation.left_out import without_gaps
 from design.evaluation.result import GroupResult, group_result
 from design.evaluation.school import SchoolResult, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, preset_names, read_rules
+from design.evaluation.suspects import FurtherRun, SeenLoss, Suspects, further_run, seen_loss, suspects_of
 from design.evaluation.verdict import Verdict, verdict_of
 from design.message import Message
 from design.search.planned import Planned, as_planned
@@ -84,6 +86,10 @@ class GroupEvaluation:
         Why it is off; None where the readings lie outside the knowledge.
     refusal : str
         Why there is no explanation.
+    suspects, further : Suspects, FurtherRun or None
+        Single causes told apart by all the data, and the run that would tell the likeliest two apart.
+    seen_loss : SeenLoss or None
+        Heat loss that the readings themselves give.
     codes : frozenset of str
         Of the findings on its readings, and on the sheet as a whole.
     """
@@ -95,6 +101,9 @@ class GroupEvaluation:
     attempt: AttemptCheck | None
     explanation: Explanation | None
     refusal: str
+    suspects: Suspects
+    further: FurtherRun | None
+    seen_loss: SeenLoss | None
     codes: frozenset[str] = frozenset()
 
     @property
@@ -274,6 +283,8 @@ def _group(
         explanation = explain(result.best, request.coverage, trials=request.trials, seed=request.seed)
     except TooFewEffectiveError as outside:
         refusal = str(outside)
+    data = data_of(result)
+    suspects = suspects_of(data)
     return GroupEvaluation(
         group=name,
         result=result,
@@ -282,5 +293,8 @@ def _group(
         attempt=None if attempt is None else check_attempt(attempt, result, school.value),
         explanation=explanation,
         refusal=refusal,
+        suspects=suspects,
+        further=further_run(data, suspects),
+        seen_loss=seen_loss(result.measured),
         codes=codes,
     )

@@ -22,7 +22,7 @@ from reports.tables.files import csv_bytes
 from reports.words.evaluate import per_kilogram, verdict_text
 from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH
-from reports.words.names import quantity_name
+from reports.words.names import quantity_name, source_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -183,10 +183,30 @@ def _group_record(group: GroupEvaluation) -> dict[str, Any]:
         else {
             "value_J_per_kg": check.attempt.value,
             "uncertainty_J_per_kg": check.attempt.uncertainty,
-            **attributes(check, "difference_percent same step"),
+            **attributes(check, "difference_percent same step figures"),
+            "recognised": [way.way for way in check.done],
         },
+        **_suspect_record(group),
         "effective_sample_size": group.explanation.effective_sample_size if group.explanation else None,
         "refusal": group.refusal,
+    }
+
+
+def _suspect_record(group: GroupEvaluation) -> dict[str, Any]:
+    """Put single causes, the run that would tell, and the loss that the readings give into a dictionary."""
+    suspects, further, seen = group.suspects, group.further, group.seen_loss
+    return {
+        "as_known_probability": suspects.as_known,
+        "suspects": [
+            attributes(one, "key probability size unit") | {"likelihood_ratio": one.ratio} for one in suspects.ranked
+        ],
+        "inseparable": [one.key for one in suspects.inseparable],
+        "further_run": None
+        if further is None
+        else attributes(further, "kind first second readings standard_uncertainty unit"),
+        "loss_seen": None
+        if seen is None
+        else {"way": seen.way, "value_W": seen.value, "standard_uncertainty_W": seen.standard_uncertainty},
     }
 
 
@@ -254,7 +274,7 @@ def _source_records(group: GroupEvaluation) -> list[dict[str, Any]]:
                 "posterior_interval": list(account.interval) if account else None,
                 "alone": account.alone if account else None,
                 "chance": account.chance if account else None,
-                "evidence": quantity.source,
+                "evidence": source_words(quantity.source),
             }
         )
     return sorted(records, key=lambda record: -float(record["share"]))
