@@ -137,6 +137,26 @@ class Design:
         return reading_of(self.procedure, self.kit.meter)
 
     @property
+    def corrected(self) -> bool:
+        """Whether something is taken off what the readings alone give."""
+        return self.correction != "none"
+
+    @property
+    def has_cooling_run(self) -> bool:
+        """Whether the loss is taken from a cooling run."""
+        return self.correction == "cooling-run"
+
+    @cached_property
+    def uncorrected(self) -> Design:
+        """The same, with nothing taken off."""
+        return replace(self, correction="none")
+
+    @property
+    def is_covered(self) -> bool:
+        """Whether a lid or a guard is over the vessel, so that steam comes out at its side."""
+        return self.kit.vessel.lid != "none" or self.kit.vessel.guard != "none"
+
+    @property
     def items(self) -> Mapping[str, str]:
         """Name of the item in each role."""
         return {role: item.name for role, item in self.kit.items.items()}

@@ -14,14 +14,13 @@ from design.chosen import Design, number_to_buy
 from design.kit import Kit, MassSet, Role, Vessel
 from design.materials import Jacket
 from design.procedures.face import Correction, Procedure
-from design.procedures.registry import PROCEDURES, procedure_named
+from design.procedures.registry import PROCEDURES, USUAL
 from design.procedures.series import Series
 from design.procedures.two_powers import TwoPowers
 from design.procedures.whole_counts import WholeCounts
 from design.search.candidates import masses_of, powers_of
-from design.search.today import USUAL_CORRECTION, USUAL_PROCEDURE
+from design.search.today import USUAL_CORRECTION
 
-USUAL = procedure_named(USUAL_PROCEDURE)
 """Procedure taken as usual."""
 LIKE_JACKET = Jacket(text="cork 20 mm", thickness=0.020, conductivity=0.05)
 """Jacket that a bare vessel is given: cork, in tables of insulation after ISO 10456."""
@@ -173,8 +172,7 @@ def _together(design: Design) -> Design | None:
 OF_WAY = (
     *(Alternative(one.identifier, _instead(one)) for one in (WholeCounts(), TwoPowers(), Series(1))),
     Alternative("series-two-powers", _instead(Series(2))),
-    Alternative("calculated", _corrected("calculated")),
-    Alternative("cooling-run", _corrected("cooling-run")),
+    *(Alternative(one, _corrected(one)) for one in USUAL.corrections if one != USUAL_CORRECTION),
 )
 """Improvements that change nothing but the procedure or the correction."""
 TOGETHER = Alternative("together", _together)

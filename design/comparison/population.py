@@ -13,10 +13,11 @@ from budget.quantities.binomial import binomial_interval
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Lesson, Observer, Room, SearchRange, Supply
 from design.chosen import Design
-from design.comparison.changes import IMPROVEMENTS, LIKE_JACKET, LIKE_MASSES, USUAL, WAYS, Alternative
+from design.comparison.changes import IMPROVEMENTS, LIKE_JACKET, LIKE_MASSES, WAYS, Alternative
 from design.kit import Balance, Heater, Kit, Meter, Vessel
 from design.materials import Jacket
 from design.physics.water import ICE_POINT, pressure_at_altitude
+from design.procedures.registry import USUAL
 from design.search.planning import Progress
 from design.search.sample import Sample, errors_of, rms
 from design.search.today import USUAL_CORRECTION

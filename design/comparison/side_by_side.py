@@ -13,13 +13,14 @@ from budget.arrays import FloatArray
 from budget.quantities.distributions import scaled
 from design.bench import Bench
 from design.chosen import Design, all_terms
-from design.comparison.changes import IMPROVEMENTS, LOWER_POWER, USUAL, WAYS, at_power, extra_price, used_with, using
+from design.comparison.changes import IMPROVEMENTS, LOWER_POWER, WAYS, at_power, extra_price, used_with, using
 from design.comparison.population import KITS, Population, population_of
 from design.errors import DesignError
 from design.kit import Kit, Role
 from design.physics.evidence import default, evidence
 from design.procedures.cooling_run import heater_off_mistake
 from design.procedures.fixed_mass import FixedMassKeptOn
+from design.procedures.registry import USUAL
 from design.procedures.series import Series
 from design.procedures.two_powers import TwoPowers
 from design.search.planning import Progress, plan_bench, quiet
@@ -235,9 +236,7 @@ LARGEST_POWER = 3000.0
 SCATTER_RANGE = (0.05e-3, 5e-3)
 """Range of the unsteadiness of one reading. [kg]"""
 METHODS = (
-    using(FixedMassKeptOn(), "none"),
-    using(FixedMassKeptOn(), "calculated"),
-    using(FixedMassKeptOn(), "cooling-run"),
+    *(using(FixedMassKeptOn(), correction) for correction in FixedMassKeptOn().corrections),
     using(TwoPowers(), "none"),
     using(Series(2), "none"),
 )

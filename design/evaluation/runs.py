@@ -19,6 +19,10 @@ Marks = tuple[tuple[Reading, ...], ...]
 """Rows of each mark; several rows of one mark are repeated readings."""
 BACKWARDS = 4e-3
 """Mass by which neighbouring marks may seem to gain, from the push of the boil. [kg] (judgement)"""
+MOST_SCATTER = 5.0
+"""The same, where many marks show a rougher boil, in standard deviations of the difference of two. (judgement)"""
+ROBUST = 1.4826
+"""Standard deviation of a normal distribution over its median absolute deviation."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +66,7 @@ class Run:
     @property
     def goes_on_steadily(self) -> bool:
         """Whether neither energy nor time falls between neighbouring marks, and mass by no more than boiling shakes."""
-        lowest = ((self.energy, 0.0), (self.mass, -BACKWARDS), (self.time, 0.0))
+        lowest = ((self.energy, 0.0), (self.mass, -allowed_rise(self.mass)), (self.time, 0.0))
         return all(values is None or not np.any(np.diff(values) < least) for values, least in lowest)
 
     def numbers(self, quantity: Quantity) -> list[TypedNumber]:
@@ -124,6 +128,15 @@ def by_run(readings: Sequence[Reading]) -> dict[str, list[Reading]]:
         else:
             joined[name] = rows
     return joined
+
+
+def allowed_rise(mass: Sequence[float] | FloatArray) -> float:
+    """Mass that neighbouring marks may gain: what boiling may shake, or what five marks and more show. [kg]"""
+    steps = np.diff(np.asarray(mass, dtype=np.float64))
+    if steps.size < 4:
+        return BACKWARDS
+    scatter = ROBUST * float(np.median(np.abs(steps - np.median(steps))))
+    return max(BACKWARDS, MOST_SCATTER * scatter - abs(float(np.median(steps))))
 
 
 def mark_key(mark: str) -> tuple[int, float, str]:

@@ -14,8 +14,8 @@ STRONG = frozenset(
     {
         "boiling_not_steady", "clock_as_minutes", "counts_run_backwards", "decimal_slip", "digits_transposed",
         "directions_differ", "duplicate_row", "energy_runs_backwards", "energy_too_large", "energy_too_small",
-        "heater_off_throughout", "heater_state_differs", "mark_out_of_line", "mass_rises", "mass_runs_backwards",
-        "one_count", "power_below_nameplate", "power_beyond_nameplate", "power_out_of_line", "run_out_of_line",
+        "heater_off_throughout", "heater_state_differs", "mark_out_of_line", "mass_runs_backwards", "one_count",
+        "power_below_nameplate", "power_beyond_nameplate", "power_out_of_line", "run_out_of_line", "runs_backwards",
         "sign_lost", "start_missing", "swapped_cells", "time_runs_backwards", "times_equal", "unit_slip",
     }
 )  # fmt: skip

@@ -21,6 +21,9 @@ def _offered() -> tuple[Procedure, ...]:
 PROCEDURES: tuple[Procedure, ...] = _offered()
 """Every procedure, in the order of the reports; a series at another number of powers is a procedure of its own."""
 
+USUAL: Procedure = PROCEDURES[0]
+"""Procedure taken as usual where the bench file says nothing: it has the first place. (common practice, no source)"""
+
 
 def procedure_named(identifier: str, number_of_powers: int | None = None) -> Procedure:
     """

@@ -181,7 +181,7 @@ def trials_of(appraisals: Sequence[Appraisal], sample: Sample) -> tuple[Trial, .
     """
     errors = np.array([appraisal.shared_error for appraisal in appraisals])
     scatter = np.array([appraisal.scatter_variance for appraisal in appraisals])
-    corrected = np.array([appraisal.design.correction != "none" for appraisal in appraisals])
+    corrected = np.array([appraisal.design.corrected for appraisal in appraisals])
     found = []
     for place, kind in enumerate(TRIALS):
         result = _result(kind, appraisals[0], sample, place)

@@ -15,13 +15,11 @@ from design.kit import FITTING_ROLES, Item, Kit, Role, kit_from, needed_roles
 from design.limits import FILL, MOST_FILL, USUAL_FILL
 from design.message import Message
 from design.procedures.face import Correction, Procedure
-from design.procedures.registry import procedure_named
+from design.procedures.registry import USUAL, procedure_named
 from design.search.candidates import can_be_timed, masses_of, powers_of
 from design.search.plan import RankedDesign
 from design.setting.hardware import Conditions, conditions_of
 
-USUAL_PROCEDURE = "fixed-mass-restart"
-"""Procedure taken as usual where the bench file says nothing. (common practice, no source)"""
 USUAL_CORRECTION: Correction = "none"
 """Correction taken as usual where the bench file says nothing. (common practice, no source)"""
 
@@ -43,7 +41,7 @@ def current_design(conditions: Conditions) -> tuple[Design | None, Message | Non
         Why there is none; None otherwise.
     """
     bench = conditions.bench
-    procedure = procedure_named(bench.current.procedure or USUAL_PROCEDURE)
+    procedure = procedure_named(bench.current.procedure or USUAL.identifier)
     chosen: dict[Role, Item] = {}
     for role in roles_in_use(bench, procedure):
         item = _item_in_use(bench, role)
@@ -62,7 +60,7 @@ def current_design(conditions: Conditions) -> tuple[Design | None, Message | Non
     design = Design(conditions, kit, procedure, correction, powers, mass, repeats)
     design, least = _filled(design, bench.current.fill)
     if least > 0.0:
-        return None, Message("today_fill", {"least": f"{least:.2f}"})
+        return None, Message("today_fill", {"least": least})
     if design.obstacles:
         return None, Message("today_limits", {"limits": design.obstacles})
     advised = design.against_advice
@@ -110,7 +108,7 @@ def in_use(bench: Bench, correction: str | None = None) -> Design:
     DesignError
         If an item in use is not clear, or the procedure does not know the correction.
     """
-    procedure = procedure_named(bench.current.procedure or USUAL_PROCEDURE)
+    procedure = procedure_named(bench.current.procedure or USUAL.identifier)
     chosen = {role: _clear_item_in_use(bench, role) for role in roles_in_use(bench, procedure)}
     kit = read_as_now(bench, kit_from(chosen), procedure)
     powers = powers_in_use(bench, kit, procedure) or (kit.heater.power,) * procedure.number_of_powers
@@ -191,11 +189,8 @@ def vessel_needed(design: Design, bench: Bench) -> Message | None:
         return None
     values = design.situation.values
     fill, height = (float(np.ravel(values[text])[0]) for text in (f"{FILL} / {MOST_FILL} * height", "most_crest + rim"))
-    needed = {
-        "litres": f"{1000.0 * max(fill, height) * design.hardware.area:.1f}",
-        "height": f"{1000.0 * max(fill, height):.0f}",
-        "width": f"{1000.0 * design.kit.vessel.diameter:.0f}",
-    }
+    wanted = max(fill, height)
+    needed = {"volume": wanted * design.hardware.area, "height": wanted, "width": design.kit.vessel.diameter}
     groups = bench.lesson.groups
     fitting = [
         vessel
@@ -205,8 +200,9 @@ def vessel_needed(design: Design, bench: Bench) -> Message | None:
     if not fitting:
         return Message("vessel_needed", needed)
     cheapest = min(fitting, key=lambda vessel: (vessel.price * number_to_buy(vessel, groups), vessel.name))
-    price = f"{cheapest.price * number_to_buy(cheapest, groups):g} {bench.purse.currency}"
-    return Message("vessel_on_shelf", {**needed, "vessel": cheapest.name, "price": price})
+    price = cheapest.price * number_to_buy(cheapest, groups)
+    found = {"vessel": cheapest.name, "price": price, "currency": bench.purse.currency}
+    return Message("vessel_on_shelf", {**needed, **found})
 
 
 def _overfull(design: Design) -> bool:
@@ -254,9 +250,9 @@ def _loosened(design: Design) -> Iterator[Message]:
     fill, rim, usual = design.hardware.limits.fill, design.hardware.limits.rim, FillLimits().rim
     most = float(np.ravel(design.situation.values[USUAL_FILL])[0])
     if fill is not None and fill > most:
-        yield Message("loosened_fill", {"stated": f"{100.0 * fill:.0f}", "usual": f"{100.0 * most:.0f}"})
+        yield Message("loosened_fill", {"share": fill, "usual_share": most})
     if rim < usual:
-        yield Message("loosened_rim", {"stated": f"{1000.0 * rim:.0f}", "usual": f"{1000.0 * usual:.0f}"})
+        yield Message("loosened_rim", {"rim": rim, "usual_rim": usual})
 
 
 def _wet_lagging(recommended: RankedDesign | None) -> tuple[Message, ...]:

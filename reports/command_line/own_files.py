@@ -11,6 +11,7 @@ from design.bench_files.reader import read_bench
 from design.kit import FITTING_ROLES
 from reports.command_line.output_folder import write_folder
 from reports.errors import OutputError
+from reports.words.languages import ENGLISH
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -69,8 +70,7 @@ def run_check(file: Path) -> str:
         return f"{file}: a budget file that can be used ({model.name or model.symbol}; inputs: {len(model.inputs)})."
     bench = read_bench(file)
     shelves = ((role, items) for role, items in bench.shelves.items() if items or role not in FITTING_ROLES)
-    words = {"meter": "energy meters", "mass_set": "mass sets"}
-    counted = ", ".join(f"{words.get(role, f'{role}s')}: {len(items)}" for role, items in shelves)
+    counted = ", ".join(f"{ENGLISH.text(f'shelf.{role}s').lower()}: {len(items)}" for role, items in shelves)
     return f"{file}: a bench file that can be used ({bench.name}; {counted})."
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from design.comparison.changes import USUAL
+from design.procedures.registry import USUAL
 from design.search.today import USUAL_CORRECTION
 from reports.figures.canvas import (
     NARROW,
@@ -54,7 +54,7 @@ def methods(comparison: Comparison) -> Figure:
     rows = [
         IntervalRow(
             wording_compare.way(method.design), method.bias_percent, *method.interval_percent,
-            "solid" if method.design.correction == "none" else "hatched",
+            "hatched" if method.design.corrected else "solid",
         )
         for method in ranked
     ]  # fmt: skip

@@ -66,12 +66,13 @@ def dots(name: str, rows: Sequence[Dot], shown: DotWords, say: Language = ENGLIS
         Language of its words.
     """
     parts = [say.text("graph.dot", label=row.label, value=_text(row, say), note=row.note).strip(" ,") for row in rows]
-    alt = "; ".join([*_reference(shown, say), *parts])
+    about = shown.caption.partition(". ")[0]
+    alt = f"{about}: {'; '.join([*_reference(shown, say), *parts])}"
     what, value, note = shown.headings
     columns = (Column("what", what), Column("value", value), Column("note", note))
     kept = columns if any(row.note for row in rows) else columns[:2]
     cells = [(row.label, _text(row, say), row.note)[: len(kept)] for row in rows]
-    numbers = table(name, shown.caption.partition(". ")[0], kept, cells, say)
+    numbers = table(name, about, kept, cells, say)
     return figure(name, lambda own, width: _draw((own, width), rows, shown, (alt, say)), alt, shown.caption, numbers)
 
 

@@ -21,7 +21,7 @@ from reports.tables.walk import effect_steps, walk
 from reports.words import mathml, rounding, run_sheet
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import caution, quantity_name
+from reports.words.names import caution, quantity_name, source_words
 from reports.words.search import (
     chances_explained,
     choice_rule,
@@ -151,7 +151,7 @@ def _walk(name: str, steps: Sequence[Step], true_value: float, say: Language) ->
 
 def _readings_alone(plan: Plan, ranked: RankedDesign, say: Language) -> str:
     several = len(ranked.design.powers) > 1
-    if ranked.design.correction == "none":
+    if not ranked.design.corrected:
         return say.text("walk.readings_are_together" if several else "walk.readings_are")
     error = sum(step.percent for step in effect_steps(ranked, plan.model))
     value = wording.latent_heat(plan.latent_heat * (1 + error / 100), ranked.standard_uncertainty_percent, say)
@@ -236,7 +236,7 @@ def inputs_table(
             ),
             Column("unit", _("table.unit")),
             Column("distribution", _("table.distribution"), cell=lambda one: one.distribution.describe()),
-            Column("evidence", _("table.evidence"), cell=lambda one: one.source),
+            Column("evidence", _("table.evidence"), cell=lambda one: source_words(one.source, say)),
         ),
         say,
     )

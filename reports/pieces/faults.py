@@ -34,7 +34,7 @@ def _of_the_kit(given: PieceBasis) -> list[Row]:
         rows.append(texts("fault.balance_jumps_when_heater", "fault.lead_pulls_heater", "fault.clamp_heater_clear"))
     if kit.vessel.jacket.thickness > 0.0:
         rows.append(texts("fault.lagging_gets_wet", "fault.boiled_over_drops", "fault.switch_off_let"))
-    if given.is_covered:
+    if given.design.is_covered:
         rows.append(texts("fault.drops_fall_lid", "fault.steam_condenses_runs", "fault.switch_off_let_cool_set"))
     return rows
 

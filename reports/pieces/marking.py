@@ -85,7 +85,7 @@ def _decimals(given: PieceBasis) -> int:
 def results_table(given: PieceBasis, groups: tuple[SampleGroup, ...], rules: SchoolRules) -> TextTable:
     """Result of each group by the school rule, its difference from the accepted value, and the corrected result."""
     _, say, reference = given.say.text, given.say, given.plan.latent_heat
-    corrected = given.design.correction != "none"
+    corrected = given.design.corrected
     rows = []
     for group in groups:
         percent = school_percent(given, group, rules)

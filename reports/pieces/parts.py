@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -93,24 +93,14 @@ class PieceBasis:
         return self.design.kit.meter.energy_per_count / max(self.design.powers)
 
     @property
-    def is_covered(self) -> bool:
-        """Whether a lid or a guard is over the vessel, so that steam comes out at its side."""
-        return self.design.kit.vessel.lid != "none" or self.design.kit.vessel.guard != "none"
-
-    @property
     def current(self) -> float:
         """Current of one set at its highest power. [A]"""
         return max(self.design.powers) / self.bench.supply.voltage
 
     @cached_property
-    def uncorrected(self) -> Design:
-        """The same design, its readings not corrected."""
-        return replace(self.design, correction="none")
-
-    @cached_property
     def uncorrected_range(self) -> tuple[float, float]:
         """Interval of the value that the readings alone give, at the coverage of the plan. [J/kg]"""
-        errors = errors_of(self.uncorrected, Sample(RANGE_TRIALS, self.plan.seed))
+        errors = errors_of(self.design.uncorrected, Sample(RANGE_TRIALS, self.plan.seed))
         tail = 0.5 * (1.0 - self.plan.coverage)
         low, high = np.quantile(errors, [tail, 1.0 - tail])
         return self.plan.latent_heat * (1.0 + float(low)), self.plan.latent_heat * (1.0 + float(high))

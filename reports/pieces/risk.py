@@ -58,7 +58,7 @@ def hazards(given: PieceBasis) -> tuple[str, ...]:
     """Hazards of this set-up."""
     mains = given.bench.supply.voltage > LOW_VOLTAGE
     of_the_kit = (
-        *(("risk.steam_comes_out",) if given.is_covered else ()),
+        *(("risk.steam_comes_out",) if given.design.is_covered else ()),
         *(("risk.lagging_hides_hot",) if given.design.kit.vessel.jacket.thickness > 0.0 else ()),
         *(("risk.eyes_meter_stopwatch",) if given.timed else ()),
     )

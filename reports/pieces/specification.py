@@ -118,7 +118,7 @@ def _wide_and_high(say: Language, vessel: Vessel) -> dict[str, str]:
 
 
 def _fitting(say: Language, item: Fitting, vessel: Vessel) -> tuple[str, Sequence[str]]:
-    _, jacket, lid, mass = say.text, item.makes, item.role == "lid", say.mass(item.mass)
+    _, jacket, lid, mass = say.text, item.makes, item.makes == "loose", say.mass(item.mass)
     further = []
     if not isinstance(jacket, Jacket):
         made = _("specification.loose_lid_hole") if lid else _("specification.deflector_against_droplets")

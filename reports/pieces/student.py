@@ -35,10 +35,10 @@ def values(given: PieceBasis) -> dict[str, Any]:
         "kit": [(given.role(role), ranges_of(given, item)) for role, item in given.design.kit.items.items()],
         "drawing": apparatus(given),
         "parts": apparatus_parts(given),
-        "steps": run_sheet.student_steps(given.design, kit_words(given.design), given.say, covered=given.is_covered),
+        "steps": run_sheet.student_steps(given.design, kit_words(given.design), given.say),
         "results": results_table(given),
         "marks": marks_table(given) if given.timed else None,
-        "cooling": _cooling_table(given) if given.design.correction == "cooling-run" else None,
+        "cooling": _cooling_table(given) if given.design.has_cooling_run else None,
         "formulas": _formulas(given),
         "questions": [(given.say.text(key), lines) for key, lines in QUESTIONS],
     }

@@ -68,7 +68,7 @@ def low_voltage_way(given: PieceBasis) -> Way | None:
 
 def comparison(given: PieceBasis) -> TextTable:
     """Put the ways side by side."""
-    plan = Way(given.uncorrected, given.bench.supply.voltage)
+    plan = Way(given.design.uncorrected, given.bench.supply.voltage)
     low = low_voltage_way(given) if plan.voltage > LOW_VOLTAGE and len(given.design.powers) == 1 else None
     ways = [way for way in (plan, low) if way is not None]
     pupils = ["supply.mains_pupils" if way.voltage > LOW_VOLTAGE else "supply.low_voltage_pupils" for way in ways]

@@ -51,7 +51,7 @@ def _kit(given: PieceBasis) -> TextTable:
 
 def _uncorrected(given: PieceBasis) -> str:
     """Say what the readings alone will give, where the plan corrects them."""
-    if given.design.correction == "none":
+    if not given.design.corrected:
         return ""
     say = given.say
     low, high = (say.latent_heat(end, given.ranked.standard_uncertainty_percent) for end in given.uncorrected_range)

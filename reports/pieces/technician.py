@@ -130,7 +130,7 @@ def checks(given: PieceBasis) -> tuple[str, ...]:
         *texts("technician.leads_plugs_heaters", "technician.minimum_depth_marked", "technician.balance_reads_same"),
         *(texts("technician.filter_hold_balance") if electronic else ()),
         *texts("technician.vessel_steady_board"),
-        *(texts("technician.steam_under_lid") if given.is_covered else ()),
+        *(texts("technician.steam_under_lid") if given.design.is_covered else ()),
         *(texts("technician.what_put_vessel") if given.design.kit.fittings else ()),
         *((given.say.text("technician.marks_meter_view", time=interval),) if given.timed else ()),
         *texts("technician.instructions_risk_assessment", "technician.afterwards_unplugged_cooled"),

@@ -47,7 +47,7 @@ def effect_steps(ranked: RankedDesign, model: MeasurementModel | None, say: Lang
     say : Language
         Language of the names.
     """
-    if ranked.design.correction == "none" or model is None or not _has_readings(model):
+    if not ranked.design.corrected or model is None or not _has_readings(model):
         steps = [
             Step(source.symbol, quantity_name(source.quantity, say), source.bias_percent) for source in ranked.sources
         ]
@@ -66,7 +66,7 @@ def walk(ranked: RankedDesign, model: MeasurementModel | None, say: Language = E
     """
     steps = effect_steps(ranked, model, say)
     rest = ranked.bias_percent - sum(step.percent for step in steps)
-    if ranked.design.correction == "none":
+    if not ranked.design.corrected:
         return (*steps, Step("", say.text("walk.curvature"), rest))
     name = say.text("walk.correction", correction=wording.correction(ranked.design.correction, say))
     return (*steps, Step("", name, rest))

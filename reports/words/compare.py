@@ -104,7 +104,7 @@ def _traps(comparison: Comparison, single: list[Method]) -> list[str]:
     usual = comparison.usual
     worse = [method for method in single if method.rms_error_percent > 1.005 * usual.rms_error_percent]
     biased = [method for method in worse if abs(method.bias_percent) > abs(usual.bias_percent)]
-    hidden = [improvement(method.key) for method in biased] if usual.design.correction == "none" else []
+    hidden = [improvement(method.key) for method in biased] if not usual.design.corrected else []
     scattered = [improvement(method.key) for method in worse if method not in biased]
     sentences = [ENGLISH.text("compare.traps", changes=wording.joined(hidden))] if hidden else []
     if scattered:

@@ -15,9 +15,10 @@ if TYPE_CHECKING:
 FACTORS: Mapping[str, Mapping[str, float]] = MappingProxyType(
     {
         **{key: MappingProxyType({"value": 1e-6, "expected": 1e-6, "others": 1e-6, "mass": 1e3})
-           for key in ("energy_too_small", "energy_too_large", "run_out_of_line")},
+           for key in ("energy_too_small", "energy_too_large", "run_out_of_line", "first_run_above")},
         **{key: MappingProxyType({"mass": 1e3, "least": 1e3})
-           for key in ("mass_out_of_line", "step_too_small", "not_steady_yet", "element_uncovered")},
+           for key in ("mass_out_of_line", "step_too_small", "element_uncovered")},
+        "try_without": MappingProxyType({"all": 1e-3, "without": 1e-3}),
     }
 )  # fmt: skip
 """From SI to the unit that a sentence is written in, by its key and its word in braces."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from design.kit import FITTING_ROLES
+from design.kit import FITTING_ROLES, needed_roles
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
 
@@ -20,6 +20,11 @@ def role(identifier: str, say: Language = ENGLISH) -> str:
 def named(role_name: str, name: str, say: Language = ENGLISH) -> str:
     """Name an item by its role and its own name."""
     return say.text("item.role_name", role=role_name, name=name)
+
+
+def by_role(design: Design, say: Language = ENGLISH) -> dict[str, str]:
+    """Name what plays each role in every kit."""
+    return {part: named(role(part, say), design.items[part], say) for part in needed_roles(mass_set=False)}
 
 
 def shopping(design: Design, say: Language = ENGLISH) -> str:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable, Mapping
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
 
 from design.limits import END
 from design.procedures.registry import variants_of
@@ -28,6 +29,14 @@ def quantity_name(name: str, say: Language = ENGLISH) -> str:
         corrected = mark == "corrected"
         words = say.text(f"quantity_of.{'corrected' if corrected else 'power'}", name=words, number=mark)
     return words
+
+
+def source_words(source: str, say: Language = ENGLISH) -> str:
+    """Say where the knowledge of an input quantity comes from; what a user wrote stands as it is."""
+    kind, _, row = source.partition("/")
+    if kind == "calculated" and row:
+        return say.text("source.calculated", spread=say.text(f"evidence_source.{row}"))
+    return say.text(f"evidence_source.{row}") if kind == "evidence" and row else say.name("source", source)
 
 
 def procedure_name(procedure: Procedure) -> str:
@@ -86,17 +95,27 @@ def caution(message: Message, say: Language = ENGLISH) -> str:
 
 
 def _word(name: str, value: object, say: Language) -> str:
-    """Say what a caution is filled with: keys in words, a mass in kilograms, what people wrote as it is."""
-    match name, value:
-        case ("role", str()):
-            return say.name("role", value)
-        case ("procedure", str()):
-            return say.name("procedure", value, "name")
-        case ("limit", str()):
-            return limit_name(value, say)
-        case ("limits", tuple()):
-            return limit_names(value, say)
-        case ("litres" | "price" | "least", str()):
-            return say.number(value)
-        case _:
-            return str(value)
+    """Say what a caution is filled with; what people wrote stands as it is."""
+    return FILLED[name](value, say) if name in FILLED else str(value)
+
+
+def _number(factor: float, decimals: int) -> Callable[[Any, Language], str]:
+    """Write numbers in a unit that is not SI."""
+    return lambda value, say: say.fixed(factor * value, decimals)
+
+
+FILLED: Mapping[str, Callable[[Any, Language], str]] = MappingProxyType(
+    {
+        "role": lambda role, say: say.name("role", role),
+        "procedure": lambda procedure, say: say.name("procedure", procedure, "name"),
+        "correction": lambda correction, say: say.name("correction", correction),
+        "limit": limit_name,
+        "limits": limit_names,
+        "price": lambda price, say: say.number(f"{price:g}"),
+        "least": _number(1.0, 2),
+        "volume": _number(1e3, 1),
+        **dict.fromkeys(("height", "width", "rim", "usual_rim"), _number(1e3, 0)),
+        **dict.fromkeys(("share", "usual_share"), _number(1e2, 0)),
+    }
+)
+"""How a caution says what stands for each word in braces: keys in words, numbers in the caution's unit."""

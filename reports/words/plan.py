@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from design.search.candidates import TIMED_KINDS
-from reports.words.items import already_there, bought_names, named, put_on, put_on_briefly, role, shopping
+from reports.words.items import already_there, bought_names, by_role, put_on, put_on_briefly, shopping
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import limit_name, quantity_name
 from reports.words.procedures import PRESENTATIONS
@@ -281,9 +281,8 @@ def _buy_sentence(plan: Plan, design: Design, say: Language = ENGLISH) -> str:
 def _set_sentence(design: Design, words: KitWords, say: Language = ENGLISH) -> str:
     """Say what to put on the vessel, what to set, and how to read the meter."""
     things, water = put_on(design, say), spare(design, say)
-    vessel = named(role("vessel", say), design.items.get("vessel", ""), say)
     sentences = (
-        say.text("decision.put_on", things=things, vessel=vessel) if things else "",
+        say.text("decision.put_on", things=things, **by_role(design, say)) if things else "",
         _run_sentence(design, words, say),
         say.text("decision.spare", spare=water) if water else "",
         say.text(f"decision.read_{words.reading}") if words.reading else "",

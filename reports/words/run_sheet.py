@@ -37,27 +37,23 @@ def steps(design: Design, words: KitWords, say: Language = ENGLISH) -> tuple[str
     """List the steps of a lesson with this design."""
     _, amounts = say.text, _amounts(design, words, say)
     put_on = wording_items.put_on(design, say)
-    names = {role: _item(design, role, say) for role in ("vessel", "balance", "meter")}
     set_up = (
-        _("run_sheet.set_up", vessel=names["vessel"], balance=names["balance"], fill=amounts["fill"])
-        + _("run_sheet.fill_line", **fill_words(design, say)),
+        _("run_sheet.set_up", **amounts) + _("run_sheet.fill_line", **fill_words(design, say)),
         *((_("run_sheet.put_on", things=put_on),) if put_on else ()),
-        *((_("run_sheet.steam_aside"),) if "lid" in design.items or "guard" in design.items else ()),
-        _("run_sheet.connect", meter=names["meter"]),
-        _("run_sheet.boil", first_power=amounts["first_power"], settling=amounts["settling"]),
+        *((_("run_sheet.steam_aside"),) if design.is_covered else ()),
+        _("run_sheet.connect", **amounts),
+        _("run_sheet.boil", **amounts),
         _("run_sheet.take_out"),
     )
     close = (
         *((_("run_sheet.repeat", repeats=wording.times(design.repeats, say)),) if design.repeats > 1 else ()),
-        *((_("run_sheet.cooling_run"),) if design.correction == "cooling-run" else ()),
+        *((_("run_sheet.cooling_run"),) if design.has_cooling_run else ()),
         _("run_sheet.switch_off"),
     )
     return (*set_up, *_said(PRESENTATIONS[design.procedure.identifier].teacher, design, amounts, say), *close)
 
 
-def student_steps(
-    design: Design, words: KitWords, say: Language = ENGLISH, *, covered: bool = False
-) -> tuple[str, ...]:
+def student_steps(design: Design, words: KitWords, say: Language = ENGLISH) -> tuple[str, ...]:
     """List the steps for pupils: a mass or a count is given where it is set, not where it comes out."""
     _, amounts = say.text, _amounts(design, words, say)
     things = [wording_items.role(role, say) for role in FITTING_ROLES if role in design.items]
@@ -65,13 +61,13 @@ def student_steps(
         _("student.eye_protection"),
         _("student.set_up_vessel", fill=amounts["fill"]) + _("run_sheet.fill_line", **fill_words(design, say)),
         *((_("student.put_on", things=say.listed(things)),) if things else ()),
-        *((_("student.steam_aside"),) if covered else ()),
+        *((_("student.steam_aside"),) if design.is_covered else ()),
         _("student.boil", power=amounts["power"], settling=amounts["settling"]),
         _("student.take_out"),
     )
     close = (
         *((say.several("student.repeat", design.repeats),) if design.repeats > 1 else ()),
-        *((_("student.cooling"),) if design.correction == "cooling-run" else ()),
+        *((_("student.cooling"),) if design.has_cooling_run else ()),
         _("student.switch_off"),
     )
     return (*set_up, *_said(PRESENTATIONS[design.procedure.identifier].student, design, amounts, say), *close)
@@ -85,7 +81,7 @@ def reckoning(
 
     Parameters
     ----------
-    design : RankedDesign
+    design : Design
         The design.
     model : MeasurementModel or None
         Its measurement model; the steps ``W_est``, ``kept_est``, ``E_est`` and ``E_read`` hold the correction.
@@ -106,18 +102,18 @@ def reckoning(
         lines.append(say.text("run_sheet.energy", energy=energy, counts=counts))
     if len(design.powers) > 1:
         return (*lines, say.text(presented.result_several))
-    if design.correction == "none":
+    if not design.corrected:
         return (*lines, say.text(presented.result))
     if not {"W_est", "kept_est", "E_est", "E_read"} <= values.keys():
         return tuple(lines)
-    if design.correction == "cooling-run":
+    if design.has_cooling_run:
         lines.append(say.text("run_sheet.cooling_result", **_cooling_numbers(constant, say)))
     return (
         *lines,
         say.text(
             "run_sheet.result_corrected",
             factor=say.fixed(values["E_est"] / values["E_read"], 4),
-            loss="W" if design.correction == "cooling-run" else say.in_unit(values["W_est"], "W"),
+            loss="W" if design.has_cooling_run else say.in_unit(values["W_est"], "W"),
             kept=say.fixed(values["kept_est"], 4),
         ),
     )
@@ -133,13 +129,14 @@ def _cooling_numbers(constant: Mapping[str, float], say: Language) -> dict[str, 
 
 
 def _amounts(design: Design, words: KitWords, say: Language) -> dict[str, str]:
-    """Numbers of a design as text, by the names that steps use."""
+    """Numbers of a design as text and names of its items, by the names that steps use."""
 
     def counted(written: str) -> str:
         return wording.counted(design.counts, written, words, say) if words.counter and design.counts else ""
 
     about, whole = counted(say.significant(design.counts, 3)), counted(say.fixed(design.counts, 0))
     return {
+        **wording_items.by_role(design, say),
         "power": wording.powers(design.powers, say),
         "first_power": wording.power(min(design.powers), say),
         "fill": wording.mass(design.fill, say),
@@ -161,9 +158,3 @@ def _said(steps: tuple[RunStep, ...], design: Design, amounts: Mapping[str, str]
         for step in steps
         if step.timed in (None, timed) and step.several in (None, several)
     )
-
-
-def _item(design: Design, role: str, say: Language) -> str:
-    """Name an item of the kit, or its role where the kit has none."""
-    word, name = wording_items.role(role, say), design.items.get(role)
-    return wording_items.named(word, name, say) if name else say.text("run_sheet.role", role=word)

@@ -103,7 +103,7 @@ DISPLAY: tuple[tuple[str, Damage, int, str], ...] = (
     ("mass that rises", cell(3, "mass_g", "1056.3"), 3, "mass_runs_backwards"),
     ("more decimals than the display has", cell(3, "mass_g", "856.375"), 3, "too_many_decimals"),
     ("an element above the water", shifted("mass_g", -600.0), 3, "element_uncovered"),
-    ("a decimal mark in another place", cell(4, "mass_g", "80.74"), 4, "decimal_slip"),
+    ("a decimal mark in another place", cell(4, "mass_g", "82.83"), 4, "decimal_slip"),
 )
 
 SERIES: tuple[tuple[str, Damage, int, str], ...] = (

@@ -102,7 +102,8 @@ def test_a_fill_that_does_not_cover_the_element_to_the_end_is_told(bench: Bench)
     assert design is None
     assert reason is not None
     assert reason.key == "today_fill"
-    assert float(str(reason.values["least"])) > 0.4
+    assert isinstance(reason.values["least"], float)
+    assert reason.values["least"] > 0.4
 
 
 def test_some_of_the_settings_keep_their_water() -> None:

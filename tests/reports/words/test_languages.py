@@ -258,7 +258,7 @@ def test_a_quantity_of_a_power_of_its_own_is_named_by_its_parts() -> None:
 
 def test_every_finding_of_a_readings_sheet_has_words_and_no_words_are_left_over() -> None:
     """Keys stand in the two rooms as literals, whether of a message or of a code that it is named by."""
-    files_of_findings = [path for room in ("evaluation", "sheets") for path in (DESIGN / room).glob("*.py")]
+    files_of_findings = [path for room in ("evaluation", "sheets") for path in (DESIGN / room).rglob("*.py")]
     nodes = [node for path in files_of_findings for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))]
     literals = {node.value for node in nodes if isinstance(node, ast.Constant) and isinstance(node.value, str)}
     calls = [(getattr(node.func, "id", ""), node.args) for node in nodes if isinstance(node, ast.Call)]

@@ -6,14 +6,15 @@ import pytest
 
 from design.bench import Bench
 from design.kit import LAGGING
+from design.message import Message
 from design.search.plan import Plan, RankedDesign
 from design.search.today import cautions_of
 from reports.pages.plan_page import cautions
 from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words import run_sheet
-from reports.words.languages import ENGLISH
-from reports.words.names import caution
+from reports.words.languages import ENGLISH, Language
+from reports.words.names import caution, source_words
 from reports.words.plan import KitWords
 from tests.reports.conftest import altered
 
@@ -233,3 +234,29 @@ def test_the_run_sheet_says_how_long_to_settle_and_has_the_thermometer_taken_out
     assert "let the water boil steadily for 7 min" in plain(waited)
     assert "Take thermometer and stirrer out of the water before the first reading" in usual
     assert "boil steadily for 7 min" in plain(" ".join(run_sheet.student_steps(longer.design, PULSES)))
+
+
+@pytest.mark.parametrize(("code", "written"), [("en", "1.92 kg"), ("de", "1,92 kg"), ("fr", "1,92 kg")])
+def test_a_caution_writes_its_numbers_as_its_language_does(code: str, written: str) -> None:
+    assert written in caution(Message("today_fill", {"least": 1.9213}), Language(code))
+
+
+def test_a_caution_names_the_vessel_that_would_do_with_its_price() -> None:
+    needed = {"volume": 2.34e-3, "height": 0.2046, "width": 0.112}
+    found = {"vessel": "Tall one", "price": 62.5, "currency": "EUR"}
+
+    assert caution(Message("vessel_on_shelf", {**needed, **found}), Language("de")) == (
+        "Ein 112 mm weites Gefäß müsste dafür 2,3 L fassen und 205 mm hoch sein; von denen auf den Regalen passt "
+        "Tall one (62,5 EUR)."
+    )
+
+
+def test_what_is_known_of_a_quantity_is_said_to_come_from_somewhere(ranked: RankedDesign) -> None:
+    design = dataclasses.replace(ranked.design, correction="calculated")
+    sources = {term.source for term in design.terms} - {""}
+    written = {key: source_words(key, Language("de")) for key in sources}
+
+    assert "meter_limits" in sources
+    assert {key for key, words in written.items() if words == key} == set()
+    assert source_words("calculated/wall_factor", Language("de")).startswith("berechnet; Streuung: ")
+    assert source_words("certificate 12, 2025") == "certificate 12, 2025"
