@@ -50,9 +50,9 @@ def gradient(name: str, line: RunLine, say: Language = ENGLISH, *, fitted: bool 
     said = read | _lines(line, say)
     alt, caption = _("graph.readings_alt", **read), _("graph.readings_caption", **read)
     if fitted:
-        in_words, to_read = ("exact_alt", "exact_caption") if line.exact else ("lines_alt", "lines_caption")
-        alt = f"{alt} {_(f'graph.{in_words}', **said)}"
-        caption = " ".join([caption, _(f"graph.{to_read}", **said), *_noise(line, say)])
+        alt = f"{alt} {_('graph.exact_alt' if line.exact else 'graph.lines_alt', **said)}"
+        lines = _("graph.exact_caption" if line.exact else "graph.lines_caption", **said)
+        caption = " ".join([caption, lines, *_noise(line, say)])
     return figure(
         name,
         lambda own, width: _draw((own, width), line, (alt, say), fitted=fitted),
@@ -79,7 +79,7 @@ def _lines(line: RunLine, say: Language) -> dict[str, str]:
 
 def _noise(line: RunLine, say: Language) -> list[str]:
     """Chi-square of the line, where the residuals say something of the noise."""
-    if line.fit is None:
+    if line.fit is None or line.exact:
         return []
     ratio = f"{say.significant(line.fit.chi_square, 2)} / {line.fit.degrees_of_freedom}"
     return [say.text("graph.chi_square", ratio=ratio, chance=say.percent(100.0 * line.fit.chance))]

@@ -9,6 +9,7 @@ from reports.figures.posterior import posterior
 from reports.pages.evaluate_graphs import class_graph, class_said, group_graphs, robust_of
 from reports.pages.plan_page import equations
 from reports.rendering import page
+from reports.tables import account as account_tables
 from reports.tables import evaluate as tables
 from reports.tables.evaluate_attempts import attempt_table, ways_table
 from reports.words import items as wording_items
@@ -114,7 +115,7 @@ def acknowledgement(evaluation: Evaluation, origin: Origin, say: Language = ENGL
 
 def _group(evaluation: Evaluation, group: GroupEvaluation, say: Language) -> dict[str, Any]:
     teacher, shown = evaluation.request.teacher, group in evaluation.shown
-    account = tables.account_table(group, say)
+    account = account_tables.account_table(group, say)
     key = f"g{evaluation.groups.index(group) + 1}"
     explained = teacher and group.explanation is not None
     return {
@@ -128,7 +129,7 @@ def _group(evaluation: Evaluation, group: GroupEvaluation, say: Language) -> dic
         "scatter": scatter_of_readings(group, say) if shown else (),
         "sources": tables.source_table(group, say),
         "why": (*why_off(group, say), *what_could_be_wrong(group, say)) if teacher else (),
-        "suspects": tables.suspect_table(group, say) if teacher else None,
+        "suspects": account_tables.suspect_table(group, say) if teacher else None,
         "account": account if explained else None,
         "posterior": posterior(
             f"posterior-{evaluation.groups.index(group) + 1}", group.explanation.accounts, account, say

@@ -10,17 +10,14 @@ from reports.tables.tables import Cell, Column, Table, listed, table
 from reports.words import compare as wording_compare
 from reports.words import rounding
 from reports.words.evaluate import (
-    in_its_unit,
     of_group,
     per_kilogram,
     spread,
     verdict_text,
-    with_spread,
 )
 from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import limit_names, quantity_name, source_words
-from reports.words.suspects import cause_name, cause_size
 
 if TYPE_CHECKING:
     from budget.quantities.inputs import InputQuantity
@@ -252,54 +249,6 @@ def budget_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
     whole = ("L", _("evaluate.latent_heat"), outcome.value, own, "J/kg", "", None, own, 100.0, "")
     rows = (*inputs.rows, whole)
     return table("budget", inputs.caption, inputs.columns, rows, say).rounded_by("estimate", "standard_uncertainty")
-
-
-def account_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
-    """Each source before and after the readings."""
-    _ = say.text
-    reference = group.result.used.reference
-    columns = (
-        Column("quantity", _("word.source"), cell=lambda a: quantity_name(a.quantity, say)),
-        Column(
-            "before",
-            _("table.before_the_readings"),
-            cell=lambda a: with_spread(a, a.prior_mean, a.prior_uncertainty, say),
-        ),
-        Column(
-            "after", _("table.after_the_readings"), cell=lambda a: with_spread(a, a.mean, a.standard_uncertainty, say)
-        ),
-        Column(
-            "effect_percent",
-            _("table.its_change_does_to_l"),
-            "signed percent",
-            cell=lambda a: 100.0 * a.effect / reference,
-        ),
-        Column(
-            "alone",
-            _("table.alone_it_would_have_to_be"),
-            cell=lambda a: None if a.alone is None else in_its_unit(a, a.alone, say),
-        ),
-        Column("chance_percent", _("table.chance_of_that"), "percent", cell=lambda a: 100.0 * a.chance),
-    )
-    return listed(
-        "accounts",
-        of_group(group, "before_and_after", say),
-        group.explanation.accounts if group.explanation else (),
-        columns,
-        say,
-    )
-
-
-def suspect_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
-    """Single causes, the likeliest first."""
-    columns = (
-        Column("cause", say.text("suspect.table.cause"), cell=lambda a: cause_name(a.key, say)),
-        Column("size", say.text("suspect.table.size"), cell=lambda a: cause_size(a, say)),
-        Column("probability", say.text("suspect.table.probability"), cell=lambda a: say.percent(100.0 * a.probability)),
-        Column("ratio", say.text("suspect.table.ratio"), cell=lambda a: say.significant(min(a.ratio, 1e6), 2)),
-    )
-    caption = say.text("suspect.table.caption", group=group.group)
-    return listed("suspects", caption, group.suspects.ranked, columns, say)
 
 
 def improvement_table(evaluation: Evaluation, say: Language = ENGLISH) -> Table:
