@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,7 +10,9 @@ import numpy as np
 from budget.arrays import FloatArray
 from design.chosen import Design
 from design.evaluation.expected import mark_uncertainty
+from design.evaluation.measured import Measured
 from design.evaluation.runs import Run, weights
+from design.evaluation.scatter import Fit, Scatter
 from design.evaluation.school import reading_limits
 from design.evaluation.school_rules import SchoolRules
 from design.evaluation.straight_lines import straight_line
@@ -35,7 +36,10 @@ class RunLine:
     progress, fitted : ndarray, shape (marks,)
         Energy [J] or time [s] since the first mark, and the mass of the fitted line there. [kg]
     mark_uncertainty : float
-        Standard uncertainty of a mark: balance and boil, with counts and clock counted as mass. [kg]
+        Standard uncertainty of a mark: balance and boil, with counts and clock counted as mass; as expected, or wider
+        where the readings scatter more. [kg]
+    fit : Fit or None
+        What the residuals say of the noise.
     value, standard_uncertainty : float
         Energy per mass by the gradient, and what the residuals say of it. [J/kg]
     half_box : tuple of float
@@ -49,6 +53,7 @@ class RunLine:
     progress: FloatArray
     fitted: FloatArray
     mark_uncertainty: float
+    fit: Fit | None
     value: float
     standard_uncertainty: float
     half_box: tuple[float, float]
@@ -81,8 +86,9 @@ class RunLine:
         return float(self.fitted[0]) + slope * (progress - float(self.progress[0]))
 
 
-def run_line(used: Design, run: Run, rules: SchoolRules) -> RunLine | None:
+def run_line(used: Design, run: Run, rules: SchoolRules, scatter: Scatter | None = None) -> RunLine | None:
     """Fit a run as the result takes it; None for fewer than ``FEWEST_MARKS`` marks."""
+    scatter = scatter or Scatter()
     if run.mass.size < FEWEST_MARKS:
         return None
     timed = run.time is not None and run.source in {"power", "nameplate"}
@@ -102,7 +108,8 @@ def run_line(used: Design, run: Run, rules: SchoolRules) -> RunLine | None:
         against="time" if timed else "energy",
         progress=np.asarray(progress),
         fitted=np.asarray(fitted),
-        mark_uncertainty=mark_uncertainty(used, run),
+        mark_uncertainty=scatter.factor * mark_uncertainty(used, run),
+        fit=next((fit for fit in scatter.fits if fit.kind == "line" and fit.run == run.name), None),
         value=value,
         standard_uncertainty=value * line.slope_uncertainty / abs(line.slope),
         half_box=(0.5 * along, 0.5 * of_mass),
@@ -111,7 +118,7 @@ def run_line(used: Design, run: Run, rules: SchoolRules) -> RunLine | None:
     )
 
 
-def run_lines(used: Design, levels: Sequence[Sequence[Run]], rules: SchoolRules) -> tuple[RunLine, ...]:
+def run_lines(measured: Measured, rules: SchoolRules) -> tuple[RunLine, ...]:
     """Every run of three or more marks as a line, in the order of the levels."""
-    lines = (run_line(used, run, rules) for level in levels for run in level)
+    lines = (run_line(measured.used, run, rules, measured.scatter) for level in measured.levels for run in level)
     return tuple(line for line in lines if line is not None)

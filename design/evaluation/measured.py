@@ -225,11 +225,12 @@ def _equal_times(contrasts: Sequence[Contrast]) -> tuple[Contrast, ...]:
 def _symbols(used: Design) -> frozenset[str]:
     """Symbols that the uncorrected equation needs."""
     result = used.procedure.result("none")
-    return _needed(result.steps, result.equation)
+    return symbols_used(result.steps, result.equation)
 
 
 @cache
-def _needed(steps: Steps, equation: str) -> frozenset[str]:
+def symbols_used(steps: Steps, equation: str) -> frozenset[str]:
+    """Symbols that an equation with its steps needs."""
     return frozenset(compile_program(steps, equation).symbols)
 
 
@@ -262,8 +263,8 @@ def _model(
     if cooled is not None:
         steps.append(COOLED)
         inputs.append(_constant("W_cooled_read", cooled, "cooled_loss", "W"))
-    kept = _kept(steps, _needed(result.steps, result.equation))
-    wanted = _needed((*kept, *result.steps), result.equation)
+    kept = steps_used(steps, symbols_used(result.steps, result.equation))
+    wanted = symbols_used((*kept, *result.steps), result.equation)
     return MeasurementModel(
         symbol="L",
         name="specific latent heat of vaporisation",
@@ -274,13 +275,13 @@ def _model(
     )
 
 
-def _kept(steps: Sequence[tuple[str, str]], wanted: frozenset[str]) -> Steps:
-    """Reading steps that something uses."""
+def steps_used(steps: Sequence[tuple[str, str]], wanted: frozenset[str]) -> Steps:
+    """Steps that lead to some symbols, in order."""
     kept: Steps = ()
     for symbol, text in reversed(steps):
         if symbol in wanted:
             kept = ((symbol, text), *kept)
-            wanted |= _needed((), text)
+            wanted |= symbols_used((), text)
     return kept
 
 
@@ -348,4 +349,4 @@ def _shared_inputs(terms: dict[str, InputTerm], contrast: Contrast, run: Run) ->
 
 
 def _constant(symbol: str, value: float, name: str, unit: str) -> InputQuantity:
-    return InputQuantity(symbol, Constant(value), name, unit, "the readings")
+    return InputQuantity(symbol, Constant(value), name, unit, "readings")

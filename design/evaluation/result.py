@@ -122,6 +122,8 @@ class GroupResult:
         Readings with their models.
     best : Outcome
         With the losses taken off, if any are.
+    cooled : float or None
+        Heat loss by the cooling run, where the sheet has one. [W]
     notes : tuple of Finding
         What could not be done as the bench says.
     coverage, seed : float, int
@@ -131,6 +133,7 @@ class GroupResult:
     used: Design
     measured: Measured
     best: Outcome
+    cooled: float | None
     notes: tuple[Finding, ...]
     coverage: float
     seed: int
@@ -161,19 +164,28 @@ def group_result(readings: tuple[Reading, ...], used: Design, *, coverage: float
     heated, cooling = parted(readings)
     runs = heated_runs(heated, used)
     used = matching(used, runs)
-    cooled: float | None = None
+    calculated = replace(used, correction="calculated")
+    cooled = _cooled(cooling, calculated, runs, wanted=used.has_cooling_run)
     notes: tuple[Finding, ...] = ()
-    if used.has_cooling_run:
-        calculated = replace(used, correction="calculated")
-        if cooling:
-            cooled = loss_from(cooling, used, measured(calculated, runs).situation)
-        else:
-            used, first = calculated, readings[0]
-            message = Message("no_cooling_run", {"group": first.group})
-            notes = (Finding(first.row, "", "no_cooling_run", message, first.group),)
-    what = measured(used, runs, cooled)
+    if used.has_cooling_run and cooled is None:
+        used, first = calculated, readings[0]
+        message = Message("no_cooling_run", {"group": first.group})
+        notes = (Finding(first.row, "", "no_cooling_run", message, first.group),)
+    what = measured(used, runs, cooled if used.has_cooling_run else None)
     best = _outcome(what.model, what.scatter, used.reference, coverage, seed)
-    return GroupResult(used, what, best, notes, coverage, seed)
+    return GroupResult(used, what, best, cooled, notes, coverage, seed)
+
+
+def _cooled(cooling: Sequence[Reading], used: Design, runs: Sequence[Run], *, wanted: bool) -> float | None:
+    """Heat loss by the cooling run; one that nobody asks for may fail. [W]"""
+    if not cooling:
+        return None
+    try:
+        return loss_from(cooling, used, measured(used, runs).situation)
+    except DesignError:
+        if wanted:
+            raise
+        return None
 
 
 def heated_runs(readings: Sequence[Reading], used: Design) -> tuple[Run, ...]:

@@ -34,11 +34,6 @@ class HeatLoss:
     returned: float
     side: float
 
-    @property
-    def total(self) -> float:
-        """Sum of the three. [W]"""
-        return self.wall + self.base + self.returned
-
 
 def convection_coefficient(face: float, room: float, diameter: float, height: float, pressure: float) -> float:
     """

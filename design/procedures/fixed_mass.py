@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from budget.quantities.distributions import Constant
-from design.physics.evidence import default, evidence
+from design.physics.evidence import default
 from design.procedures.face import Correction, Procedure, Result
 from design.procedures.shared import ALWAYS_KEPT, TRUTH, bench_terms, count_terms, mass_set_term, result_of
 from design.setting.equations import Steps
@@ -113,10 +113,10 @@ def _restart(situation: Situation) -> tuple[InputTerm, ...]:
     name = "restart"
     stated = situation.conditions.bench.knowledge.get("restart_cooling")
     if stated is not None:
-        pause = InputTerm("t_pause", name, "s", Constant(0.0), ONE, "bench file states the energy", 0.0)
-        return (pause, InputTerm("E_restart", name, "J", stated, ONE, "bench file", 0.0))
-    pause = InputTerm("t_pause", name, "s", default_distribution("pause"), ONE, evidence("pause").source, 0.0)
-    return (pause, InputTerm("E_restart", name, "J", Constant(0.0), ONE, "in the pause", 0.0))
+        pause = InputTerm("t_pause", name, "s", Constant(0.0), ONE, "restart_stated", 0.0)
+        return (pause, InputTerm("E_restart", name, "J", stated, ONE, "bench_file", 0.0))
+    pause = InputTerm("t_pause", name, "s", default_distribution("pause"), ONE, "evidence/pause", 0.0)
+    return (pause, InputTerm("E_restart", name, "J", Constant(0.0), ONE, "in_the_pause", 0.0))
 
 
 PLACE, OFFERED = 1, (FixedMassRestart(), FixedMassKeptOn())

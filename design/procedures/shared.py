@@ -133,25 +133,25 @@ def _losses(situation: Situation) -> tuple[InputTerm, ...]:
     hardware, values = situation.hardware, situation.values
 
     def loss(symbol: str, key: str, name: str, row: str) -> InputTerm:
-        source = "bench file" if key in hardware.stated else f"calculated; spread: {evidence(row).source}"
+        source = "bench_file" if key in hardware.stated else f"calculated/{row}"
         term = InputTerm(symbol, name, "W", hardware.knowledge[key], ONE, source, 0.0)
         return term.sized(values, "loss / loss_plan", "loss_taken_off / loss_plan") if hardware.loss > 0.0 else term
 
-    splash = "bench file" if "carry_over" in hardware.stated else evidence("carry_over_factor").source
+    splash = "bench_file" if "carry_over" in hardware.stated else "evidence/carry_over_factor"
     taken_off = thrown("(carry_over_taken_off * law_1)")
     return (
         loss("W_wall", "wall_loss", "wall_loss", "wall_factor"),
         loss("W_base", "base_loss", "base_loss", "base_factor"),
         loss("W_return", "return_loss", "return_loss", "return_factor"),
         InputTerm(
-            "w_dry", "dry_wall", "1", default_distribution("dry_wall"), ONE, evidence("dry_wall").source, 0.0,
+            "w_dry", "dry_wall", "1", default_distribution("dry_wall"), ONE, "evidence/dry_wall", 0.0,
         ),
         InputTerm(
             "e_stored", "stored", "1", default_distribution("jacket_storage"), ONE,
-            evidence("jacket_storage").source, 0.0,
+            "evidence/jacket_storage", 0.0,
         ),
         InputTerm(
-            "e_still", "still_loss", "1", default_distribution("still_loss"), ONE, evidence("still_loss").source, 0.0,
+            "e_still", "still_loss", "1", default_distribution("still_loss"), ONE, "evidence/still_loss", 0.0,
         ),
         warming(situation, 1),
         InputTerm(
@@ -159,16 +159,16 @@ def _losses(situation: Situation) -> tuple[InputTerm, ...]:
             ONE, splash, 0.0,
         ).sized(values, over("thrown_1", "carry_over_plan"), over(taken_off, "carry_over_plan")),
         InputTerm(
-            "ln_drift", "drift", "1", Normal(0.0, hardware.swell.spread), ONE, evidence("drift_laws").source, 0.0,
+            "ln_drift", "drift", "1", Normal(0.0, hardware.swell.spread), ONE, "evidence/drift_laws", 0.0,
         ),
         InputTerm(
             "a_A", "stem", "1",
             default_distribution("stem_area_factor"), np.asarray(hardware.stem),
-            evidence("stem_area_factor").source, 0.0,
+            "evidence/stem_area_factor", 0.0,
         ),
         InputTerm(
             "b", "buoyancy", "1", Constant(1.0), np.asarray(situation.conditions.buoyancy),
-            "density of the room's air", 1.0,
+            "air_density", 1.0,
         ),
     )  # fmt: skip
 
@@ -185,16 +185,16 @@ def _cooling(situation: Situation) -> tuple[InputTerm, ...]:
         setting("Q_vapour", "vapour_heat", "W", vapour),
         InputTerm(
             "f_freeboard", "freeboard_share", "1",
-            default_distribution("freeboard_share"), ONE, freeboard.source, 0.0,
+            default_distribution("freeboard_share"), ONE, f"evidence/{freeboard.key}", 0.0,
         ),
         InputTerm(
             "e_cooling", "cooling_balance", "1",
-            default_distribution("cooling_balance"), ONE, cooling.source, 0.0,
+            default_distribution("cooling_balance"), ONE, f"evidence/{cooling.key}", 0.0,
         ),
         InputTerm(
             "d_cooling", "cooling_readings", "W", Normal(0.0, 1.0),
             np.asarray(math.sqrt(2.0) * reading_uncertainty(balance, observer.tipping) * heat),
-            "resolution, repeatability and judgement of the balance point, as heat of vapour", 0.0,
+            "tip_as_heat", 0.0,
         ),
     )  # fmt: skip
 
@@ -206,19 +206,19 @@ def _meter_and_supply(situation: Situation) -> tuple[InputTerm, ...]:
     return (
         InputTerm(
             "e_lead", "lead", "1", default_distribution("element_lead"),
-            ONE, evidence("element_lead").source, 0.0,
+            ONE, "evidence/element_lead", 0.0,
         ).sized(situation.values, "lead_share_1"),
         InputTerm(
             "e_meter", "meter", "1", error, ONE,
-            "bench file" if stated else "limits of error stated for the meter", 0.0,
+            "bench_file" if stated else "meter_limits", 0.0,
         ),
         InputTerm(
             "e_heater", "heater_power", "1",
-            Rectangular(-kit.heater.tolerance, kit.heater.tolerance), ONE, "tolerance of the heater", 0.0,
+            Rectangular(-kit.heater.tolerance, kit.heater.tolerance), ONE, "heater_tolerance", 0.0,
         ),
         InputTerm(
             "e_supply", "supply", "1", Rectangular(-bench.supply.tolerance, bench.supply.tolerance),
-            ONE, "tolerance of the supply", 0.0,
+            ONE, "supply_tolerance", 0.0,
         ),
     )  # fmt: skip
 
@@ -237,7 +237,7 @@ def warming(situation: Situation, power: int) -> InputTerm:
     """Warming of the water between the readings at a power, each power anew."""
     term = InputTerm(
         "Q_drift", "water_drift", "J", default_distribution("temperature_drift"),
-        ONE, evidence("temperature_drift").source, 0.0, scatter=True,
+        ONE, "evidence/temperature_drift", 0.0, scatter=True,
     )  # fmt: skip
     return named(term.sized(situation.values, "mean_water * specific_heat"), power)
 
@@ -249,22 +249,22 @@ def readings_at(situation: Situation, power: int) -> tuple[InputTerm, ...]:
     terms = (
         InputTerm(
             "d_linearity", "balance_linearity", "kg", Rectangular(-1.0, 1.0), np.asarray(balance.linearity),
-            "limit stated for the balance", 0.0,
+            "balance_limit", 0.0,
         ),
         InputTerm(
             "d_balance", "balance_readings", "kg", Normal(0.0, 1.0),
             np.asarray(math.sqrt(2.0) * reading_uncertainty(balance, observer.tipping)),
-            "resolution, repeatability and judgement of the balance point", 0.0, scatter=True,
+            "tip", 0.0, scatter=True,
         ),
         InputTerm(
             "d_drift", "balance_drift", "kg", default_distribution("balance_drift"),
             np.asarray(balance.resolution if balance.kind == "electronic" else 0.0),
-            evidence("balance_drift").source, 0.0, scatter=True,
+            "evidence/balance_drift", 0.0, scatter=True,
         ),
         chosen(situation.values, "drifting", "drift_time", "1", f"sqrt(time_{power} / {QUARTER_HOUR!r})"),
         InputTerm(
             "d_boiling", "boiling_noise", "kg", Normal(0.0, noise.spread),
-            ONE, noise.source, 0.0, scatter=True,
+            ONE, f"evidence/{noise.key}", 0.0, scatter=True,
         ).sized(situation.values, f"sqrt(2) * {noise_growth(numbered('P_set', power))}"),
     )  # fmt: skip
     return tuple(named(term, power) for term in terms)
@@ -313,7 +313,7 @@ def mass_set_term(situation: Situation) -> InputTerm:
     accuracy = situation.kit.mass_set.accuracy if situation.kit.mass_set else 0.0
     return InputTerm(
         "e_mass", "masses", "1", Rectangular(-accuracy, accuracy), ONE,
-        "accuracy of the mass set", 0.0,
+        "mass_set_accuracy", 0.0,
     )  # fmt: skip
 
 
@@ -326,7 +326,7 @@ def count_terms(situation: Situation) -> tuple[InputTerm, ...]:
     step = situation.kit.meter.fineness
     nearest = InputTerm(
         "d_count", "counts_in_passing", "1", Triangular(-step, step), ONE,
-        "each reading to the nearest count or tenth: difference of two rectangular errors", 0.0, scatter=True,
+        "both_counts_rounded", 0.0, scatter=True,
     )  # fmt: skip
     count = _timed_count(situation, 2) if situation.kit.meter.reads == "timed" else nearest
     return (count_energy(situation), count, time_term(situation))
@@ -337,7 +337,7 @@ def count_from_mark(situation: Situation, power: int) -> tuple[InputTerm, ...]:
     step = situation.kit.meter.fineness
     nearest = InputTerm(
         "d_count", "counts_from_mark", "1", Rectangular(-0.5 * step, 0.5 * step),
-        ONE, "one reading to the nearest count or tenth: a rectangular error", 0.0, scatter=True,
+        ONE, "one_count_rounded", 0.0, scatter=True,
     )  # fmt: skip
     count = _timed_count(situation, 1, power) if situation.kit.meter.reads == "timed" else nearest
     return (named(count, power), named(time_term(situation), power))
@@ -365,7 +365,7 @@ def _timed_count(situation: Situation, readings: int, power: int = 1) -> InputTe
     timing = math.sqrt(readings) * timing_of_marks(situation.conditions.bench.observer.reaction_time)
     return InputTerm(
         "d_count", "counts_timed", "1", Normal(0.0, 1.0), ONE,
-        "reaction time of the observer at the marks before and after a reading", 0.0, scatter=True,
+        "marks_timed", 0.0, scatter=True,
     ).sized(situation.values, f"{timing!r} * {numbered('P_set', power)} / step_energy")  # fmt: skip
 
 
@@ -374,5 +374,5 @@ def time_term(situation: Situation) -> InputTerm:
     return InputTerm(
         "d_time", "reaction_time", "s", Normal(0.0, 1.0),
         np.asarray(situation.conditions.bench.observer.reaction_time),
-        "bench file's observer; delays at start and stop cancel but for their scatter", 0.0, scatter=True,
+        "observer", 0.0, scatter=True,
     )  # fmt: skip

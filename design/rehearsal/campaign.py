@@ -242,7 +242,7 @@ def reported_latent_heat(design: Design, sheet: Written) -> FloatArray:
 
 def cooled_losses(sheet: Written) -> FloatArray:
     """Heat loss at the boil by the cooling balance of every run, from the sheet alone, shape (runs,). [W]"""
-    columns = [column for column, stage in enumerate(sheet.stages) if not stage.heater]
+    columns = [column for column, stage in enumerate(sheet.stages) if stage.cooling]
     situation = sheet.played.apparatus.situation
     hardware, conditions, water = situation.hardware, situation.conditions, situation.conditions.water
     vapour = (1.0 - hardware.stem) * conditions.buoyancy

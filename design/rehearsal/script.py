@@ -54,6 +54,8 @@ class Stage:
         Mass step [kg] or counts to wait for; 0 for the first mark of a run.
     run, mark : int
         Numbers in the readings sheet of a reading.
+    cooling : bool
+        Whether its reading is one of a cooling run: the thermometer is read in place of the meter.
     """
 
     kind: WaitsFor
@@ -63,6 +65,7 @@ class Stage:
     amount: float = 0.0
     run: int = 0
     mark: int = 0
+    cooling: bool = False
 
     @property
     def reads(self) -> bool:
@@ -149,8 +152,8 @@ def _times(situation: Situation, power: int, run: int) -> Script:
 def cooling(run: int) -> Script:
     """After the last run: heater off, temperature and mass read again and again."""
     marks = round(default("cooling_observed") / COOLING_EVERY)
-    first = Stage(WaitsFor.CLOCK, heater=False, seconds=COOLING_AFTER, run=run, mark=0)
-    later = [
-        Stage(WaitsFor.CLOCK, heater=False, seconds=COOLING_EVERY, run=run, mark=1 + mark) for mark in range(marks)
-    ]
-    return (first, *later)
+    waits = [COOLING_AFTER, *[COOLING_EVERY] * marks]
+    return tuple(
+        Stage(WaitsFor.CLOCK, heater=False, seconds=seconds, run=run, mark=mark, cooling=True)
+        for mark, seconds in enumerate(waits)
+    )

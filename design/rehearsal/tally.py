@@ -136,13 +136,13 @@ def _masses(played: Played, stages: Script) -> FloatArray:
 
 def run_columns(stages: Script) -> dict[int, tuple[int, ...]]:
     """
-    Columns of the readings of every run with the heater on, by its number.
+    Columns of the readings of every run, by its number; those of a cooling run are none.
 
     A run without a start of its own begins where the one before ended.
     """
     found: dict[int, tuple[int, ...]] = {}
     for column, stage in enumerate(stages):
-        if stage.heater:
+        if not stage.cooling:
             before = () if stage.mark == 0 else found.get(stage.run, (column - 1,))
             found[stage.run] = (*before, column)
     return found
@@ -202,7 +202,7 @@ def sheet_rows(sheet: Written, index: int, group: str) -> list[dict[str, str]]:
     """
     Rows of one virtual run, given by its index, under the name of a group: cells by column, as typed.
 
-    The clock runs with the heater, but in a cooling run.
+    The clock runs with the heater; where a reading is taken with the heater off, it runs on.
     """
     return [_row(sheet, index, column, stage) | {"group": group} for column, stage in enumerate(sheet.stages)]
 
@@ -212,13 +212,13 @@ def _row(sheet: Written, index: int, column: int, stage: Stage) -> dict[str, str
     digit = min(resolution, 1e-3) if stage.kind == WaitsFor.TIP else resolution
     clock = sheet.on_time if stage.heater else sheet.time
     row = {
-        "run": str(stage.run) if stage.heater else "cooling",
+        "run": "cooling" if stage.cooling else str(stage.run),
         "mark": str(stage.mark),
         "time_s": typed(float(clock[index, column]), CLOCK_DIGIT),
         "mass_g": typed(1000.0 * float(sheet.mass[index, column]), 1000.0 * digit),
         "heater": "on" if stage.heater else "off",
     }
-    if not stage.heater:
+    if stage.cooling:
         temperature = float(sheet.temperature[index, column]) - ICE_POINT
         return row | {"temperature_C": typed(temperature, THERMOMETER_DIGIT)}
     return row | _energy(sheet, index, column) | {"remark": _remark(sheet, index, column)}

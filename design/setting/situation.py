@@ -54,16 +54,6 @@ class Settings:
         spare, steady = self.spare[rows], self.steady[rows]
         return Settings(self.powers[rows], self.mass[rows], self.repeats[rows], spare, steady, self.fill_step)
 
-    @property
-    def power(self) -> FloatArray:
-        """Highest power of each setting, shape (g,). [W]"""
-        return self.powers[:, 0]
-
-    @property
-    def lowest_power(self) -> FloatArray:
-        """Lowest power of each setting, shape (g,). [W]"""
-        return self.powers[:, -1]
-
 
 @dataclass(frozen=True)
 class Pace:

@@ -12,6 +12,7 @@ from design.evaluation.evaluate import NothingEvaluatedError, evaluate
 from design.evaluation.learned import knowledge_table
 from design.sheets.readings_file import read_readings
 from reports.command_line import console as parts
+from reports.command_line.plan_file import read_planned
 from reports.command_line.request import PAGE, attributes, json_bytes
 from reports.pages.evaluate_page import evaluate_page
 from reports.pages.handout_page import class_page, handouts_page
@@ -21,7 +22,7 @@ from reports.tables.files import csv_bytes
 from reports.words.evaluate import per_kilogram, verdict_text
 from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH
-from reports.words.names import quantity_name
+from reports.words.names import quantity_name, source_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from design.evaluation.result import GroupResult, Outcome
     from design.evaluation.school import SchoolResult
     from reports.command_line.console import Report
-    from reports.command_line.request import Request
+    from reports.command_line.request import EvaluateRequest
     from reports.rendering import Origin
 
 CSV = ("warnings.csv", "groups.csv", "sources.csv", "improvements.csv")
@@ -43,21 +44,21 @@ FILES = (PAGE, HANDOUTS, CLASS, "evaluate.json", "working.xlsx", *CSV, "knowledg
 """Every file that an evaluation may consist of."""
 
 
-def run_evaluate(
-    request: Request,
-    bench_file: Path,
-    readings: Path,
-    asked: EvaluationRequest,
-    attempt: float | None,
-    uncertainty: float | None,
-) -> None:
-    """Evaluate a readings sheet; the own result [J/kg] and its uncertainty are those of the command line."""
-    if attempt is None and uncertainty is not None:
+def run_evaluate(request: EvaluateRequest, asked: EvaluationRequest) -> None:
+    """Evaluate a readings sheet, taken with what the bench file says of today or with a design of a plan."""
+    if request.attempt is None and request.attempt_uncertainty is not None:
         raise DesignError("--attempt-uncertainty: must come with --attempt VALUE (got no value)")
-    bench, sheet = request.read(bench_file), read_readings(readings)
-    own = None if attempt is None else Attempt(attempt, uncertainty)
-    trials = request.trials or asked.trials
-    asked = replace(asked, attempt=own, coverage=bench.search.coverage, seed=request.seed, trials=trials)
+    if request.plan is None and request.place is not None:
+        raise DesignError("--design: must come with --plan plan.json, whose ranking it counts in (got no plan)")
+    bench, sheet = request.read(request.bench_file), read_readings(request.readings)
+    asked = replace(
+        asked,
+        attempt=None if request.attempt is None else Attempt(request.attempt, request.attempt_uncertainty),
+        coverage=bench.search.coverage,
+        seed=request.seed,
+        trials=request.trials or asked.trials,
+        planned=None if request.plan is None else read_planned(request.plan, bench, request.place),
+    )
 
     def find(progress: Report) -> Evaluation:
         with parts.stage(progress, "evaluating the readings"):
@@ -182,10 +183,30 @@ def _group_record(group: GroupEvaluation) -> dict[str, Any]:
         else {
             "value_J_per_kg": check.attempt.value,
             "uncertainty_J_per_kg": check.attempt.uncertainty,
-            **attributes(check, "difference_percent same step"),
+            **attributes(check, "difference_percent same step figures"),
+            "recognised": [way.way for way in check.done],
         },
+        **_suspect_record(group),
         "effective_sample_size": group.explanation.effective_sample_size if group.explanation else None,
         "refusal": group.refusal,
+    }
+
+
+def _suspect_record(group: GroupEvaluation) -> dict[str, Any]:
+    """Put single causes, the run that would tell, and the loss that the readings give into a dictionary."""
+    suspects, further, seen = group.suspects, group.further, group.seen_loss
+    return {
+        "as_known_probability": suspects.as_known,
+        "suspects": [
+            attributes(one, "key probability size unit") | {"likelihood_ratio": one.ratio} for one in suspects.ranked
+        ],
+        "inseparable": [one.key for one in suspects.inseparable],
+        "further_run": None
+        if further is None
+        else attributes(further, "kind first second readings standard_uncertainty unit"),
+        "loss_seen": None
+        if seen is None
+        else {"way": seen.way, "value_W": seen.value, "standard_uncertainty_W": seen.standard_uncertainty},
     }
 
 
@@ -253,7 +274,7 @@ def _source_records(group: GroupEvaluation) -> list[dict[str, Any]]:
                 "posterior_interval": list(account.interval) if account else None,
                 "alone": account.alone if account else None,
                 "chance": account.chance if account else None,
-                "evidence": quantity.source,
+                "evidence": source_words(quantity.source),
             }
         )
     return sorted(records, key=lambda record: -float(record["share"]))

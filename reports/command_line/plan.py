@@ -25,7 +25,7 @@ from reports.tables.walk import walk
 from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language, language
-from reports.words.names import accepted_name, caution, limit_name, procedure_name, quantity_name, remedy
+from reports.words.names import accepted_name, caution, limit_name, procedure_name, quantity_name, remedy, source_words
 from reports.words.search import chances_explained, partial_sentence
 
 if TYPE_CHECKING:
@@ -203,7 +203,7 @@ EXPECTED = (
 """Numbers of what a design is expected to do that are public and stay."""
 SOURCE = (
     "symbol bias_percent standard_uncertainty_percent share share_interval estimate standard_uncertainty unit "
-    "distribution sensitivity_coefficient scatter evidence"
+    "distribution sensitivity_coefficient scatter"
 )
 
 
@@ -223,7 +223,12 @@ def design_record(ranked: RankedDesign | None) -> dict[str, Any] | None:
         **attributes(design, "repeats price minutes"),
         **attributes(ranked, EXPECTED),
         "sources": [
-            {"quantity": quantity_name(source.quantity), **attributes(source, SOURCE)} for source in ranked.sources
+            {
+                "quantity": quantity_name(source.quantity),
+                **attributes(source, SOURCE),
+                "evidence": source_words(source.evidence),
+            }
+            for source in ranked.sources
         ],
         "buy": bought_record(design.buy),
         "counts": design.counts,

@@ -49,7 +49,9 @@ def gradient(name: str, line: RunLine, say: Language = ENGLISH, *, fitted: bool 
     }
     said = read | _lines(line, say)
     alt = _("graph.readings_alt", **read) + (f" {_('graph.lines_alt', **said)}" if fitted else "")
-    caption = _("graph.readings_caption", **read) + (f" {_('graph.lines_caption', **said)}" if fitted else "")
+    caption = _("graph.readings_caption", **read)
+    if fitted:
+        caption = " ".join([caption, _("graph.lines_caption", **said), *_noise(line, say)])
     return figure(
         name,
         lambda own, width: _draw((own, width), line, (alt, say), fitted=fitted),
@@ -71,6 +73,14 @@ def _lines(line: RunLine, say: Language) -> dict[str, str]:
         "limit": say.number(spread(0.5 * abs(line.largest - line.smallest))),
         "worst": say.in_unit(1e3 * float(np.max(np.abs(line.residuals))), "g", 2),
     }
+
+
+def _noise(line: RunLine, say: Language) -> list[str]:
+    """Chi-square of the line, where the residuals say something of the noise."""
+    if line.fit is None:
+        return []
+    ratio = f"{say.significant(line.fit.chi_square, 2)} / {line.fit.degrees_of_freedom}"
+    return [say.text("graph.chi_square", ratio=ratio, chance=say.percent(100.0 * line.fit.chance))]
 
 
 def _along(line: RunLine) -> tuple[FloatArray, float, str]:

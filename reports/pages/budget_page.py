@@ -36,8 +36,6 @@ COLUMNS_SAID = (
     "the standard uncertainty; of the measurand, the coverage factor, at its effective degrees of freedom"
 )
 """What the columns hold that a heading cannot say."""
-METHODS = {"quasi": "quasi-random draws", "plain": "random draws", "adaptive": "random draws until stable"}
-"""What the methods of the simulation are called."""
 MANY = 10_000
 """Effective degrees of freedom from which they are called infinite."""
 
@@ -67,8 +65,7 @@ def budget_page(report: BudgetReport, file: BudgetFile, seed: int, origin: Origi
             ("File", file.path),
             (
                 "Simulation",
-                f"{METHODS[report.simulation.method]}, seed {seed}, "
-                f"{rounding.grouped(str(report.simulation.trials))} trials",
+                f"quasi-random draws, seed {seed}, {rounding.grouped(str(report.simulation.trials))} trials",
             ),
             ("Shares", f"The shares are each a {share_name(report)}."),
         ),

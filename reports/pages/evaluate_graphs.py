@@ -31,7 +31,7 @@ def group_graphs(
 ) -> tuple[Figure, ...]:
     """Draw the runs of a group as lines, and their values as dots; values only where they may be shown."""
     result = group.result
-    lines = run_lines(result.used, result.measured.levels, group.school.rules)[:MOST_RUNS]
+    lines = run_lines(result.measured, group.school.rules)[:MOST_RUNS]
     figures = [gradient(f"{key}-line-{place}", line, say, fitted=shown) for place, line in enumerate(lines, start=1)]
     if shown and len(group.school.lines) > 1:
         figures.append(_runs(group, key, say))
@@ -39,12 +39,12 @@ def group_graphs(
 
 
 def _runs(group: GroupEvaluation, key: str, say: Language) -> Figure:
-    used = group.result.used
+    used, wider = group.result.used, group.result.measured.scatter.factor
     rows = [
         Dot(
             say.text("graph.run", name=line.name),
             line.value,
-            line.value / line.mass * math.hypot(*(interval_uncertainty(used, run) for run in line.runs)),
+            wider * line.value / line.mass * math.hypot(*(interval_uncertainty(used, run) for run in line.runs)),
         )
         for line in group.school.lines
     ]

@@ -9,6 +9,7 @@ from reports.figures.posterior import posterior
 from reports.pages.evaluate_graphs import class_graph, class_said, group_graphs, robust_of
 from reports.pages.plan_page import equations
 from reports.rendering import page
+from reports.tables import account as account_tables
 from reports.tables import evaluate as tables
 from reports.words import items as wording_items
 from reports.words import plan as wording
@@ -16,6 +17,7 @@ from reports.words import rounding
 from reports.words.evaluate import per_kilogram, scatter_of_readings, why_off
 from reports.words.languages import ENGLISH
 from reports.words.names import procedure_name
+from reports.words.suspects import what_could_be_wrong
 
 if TYPE_CHECKING:
     from design.evaluation.evaluate import Evaluation, GroupEvaluation
@@ -97,7 +99,7 @@ def acknowledgement(evaluation: Evaluation, origin: Origin) -> str:
 
 def _group(evaluation: Evaluation, group: GroupEvaluation) -> dict[str, Any]:
     teacher, shown = evaluation.request.teacher, group in evaluation.shown
-    account = tables.account_table(group)
+    account = account_tables.account_table(group)
     key = f"g{evaluation.groups.index(group) + 1}"
     explained = teacher and group.explanation is not None
     return {
@@ -109,7 +111,8 @@ def _group(evaluation: Evaluation, group: GroupEvaluation) -> dict[str, Any]:
         "figure": _intervals(evaluation, group) if shown else None,
         "scatter": scatter_of_readings(group) if shown else (),
         "sources": tables.source_table(group),
-        "why": why_off(group) if teacher else (),
+        "why": (*why_off(group), *what_could_be_wrong(group)) if teacher else (),
+        "suspects": account_tables.suspect_table(group) if teacher else None,
         "account": account if explained else None,
         "posterior": posterior(f"posterior-{evaluation.groups.index(group) + 1}", group.explanation.accounts, account)
         if explained and group.explanation

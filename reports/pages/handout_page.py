@@ -11,7 +11,7 @@ from reports.pieces.parts import TextTable
 from reports.rendering import page
 from reports.words import mathml, rounding
 from reports.words.by_hand import ByHand, by_hand, circled, number
-from reports.words.evaluate import per_kilogram
+from reports.words.evaluate import per_kilogram, scatter_of_readings, verdict_text
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import quantity_name
 
@@ -106,6 +106,7 @@ def _group(evaluation: Evaluation, group: GroupEvaluation, say: Language) -> dic
         "expanded": _expanded(working, say),
         "school": _school(group.school, say),
         "check": _check(group, working, say) if shown else (),
+        "scatter": [(label, say.number(value)) for label, value in scatter_of_readings(group, say)] if shown else (),
     }
 
 
@@ -320,9 +321,10 @@ def _class_table(evaluation: Evaluation, say: Language) -> TextTable:
                 say.in_unit(u / 1e3, "kJ/kg", 2),
                 say.in_unit(best.propagation.expanded_uncertainty / 1e3, "kJ/kg", 2),
                 say.number(rounding.significant(best.agreement.normalised_error, 2)),
+                verdict_text(group.verdict, say),
             )
         )
     keys = ("graph.who", "working.check_uncorrected", "working.check_correction", "working.check_l", "working.check_u",
-            "working.check_U", "graph.note")  # fmt: skip
+            "working.check_U", "graph.note", "working.verdict")  # fmt: skip
     headings = tuple(say.text(key) for key in keys)
     return TextTable(say.text("working.class_table"), headings, tuple(rows), frozenset(range(1, 7)))

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 from budget.propagation import propagate
 from design.bench_files.tables import DEFAULTS
 from design.dials.what_if import what_if
-from design.physics.evidence import ROWS
+from design.physics.evidence import ROWS, Evidence
 from reports.pages.what_if import at_plan
 from reports.tables.tables import Column, Table, listed
 from reports.tables.walk import effect_steps
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import quantity_name
+from reports.words.names import quantity_name, source_words
 
 if TYPE_CHECKING:
     from budget.model.measurement import MeasurementModel
@@ -60,8 +60,12 @@ def evidence_table(name: str = "evidence", say: Language = ENGLISH) -> Table:
                 cell=lambda one: f"{rounding.significant(one.low, 3)} – {rounding.significant(one.high, 3)}",
             ),
             Column("basis", _("table.rests_on"), cell=lambda one: say.text(f"basis.{one.basis}")),
-            Column("source", _("word.source")),
-            Column("compared", _("table.beside_published_classroom")),
+            Column("source", _("word.source"), cell=lambda one: say.text(f"evidence_source.{one.key}")),
+            Column(
+                "compared",
+                _("table.beside_published_classroom"),
+                cell=lambda one: say.text(f"evidence_compared.{one.key}"),
+            ),
         ),
         say,
     )
@@ -79,7 +83,20 @@ def made_of(plan: Plan, bench: Bench) -> dict[str, Any]:
         ],
         "bench_file": bench_record(bench),
         "defaults": [_record(each) for each in DEFAULTS],
-        "evidence": [{"key": row.key, "quantity": ENGLISH.text(f"evidence.{row.key}"), **asdict(row)} for row in ROWS],
+        "evidence": [_evidence_record(row) for row in ROWS],
+    }
+
+
+def _evidence_record(row: Evidence) -> dict[str, Any]:
+    """Put a row of the evidence into a dictionary, with its words."""
+    record = asdict(row)
+    return {
+        "key": record.pop("key"),
+        "quantity": ENGLISH.text(f"evidence.{row.key}"),
+        **{name: value for name, value in record.items() if name != "basis"},
+        "source": ENGLISH.text(f"evidence_source.{row.key}"),
+        "compared": ENGLISH.text(f"evidence_compared.{row.key}"),
+        "basis": row.basis,
     }
 
 
@@ -100,7 +117,7 @@ def model_record(model: MeasurementModel | None) -> dict[str, Any] | None:
                 "standard_uncertainty": quantity.distribution.standard_uncertainty,
                 "unit": quantity.unit,
                 "distribution": quantity.distribution.describe(),
-                "evidence": quantity.source,
+                "evidence": source_words(quantity.source),
             }
             for quantity in model.inputs
         ],

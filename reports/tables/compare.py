@@ -14,7 +14,7 @@ from reports.words import compare as wording_compare
 from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.languages import ENGLISH
-from reports.words.names import error_names, limit_names, procedure_name, quantity_name
+from reports.words.names import error_names, limit_names, procedure_name, quantity_name, source_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -247,7 +247,7 @@ def inputs_table(comparison: Comparison) -> Table:
             ),
             Column("unit", _("table.unit")),
             Column("distribution", _("table.distribution"), cell=lambda one: one.distribution.describe()),
-            Column("evidence", _("word.source"), cell=lambda one: one.source),
+            Column("evidence", _("word.source"), cell=lambda one: source_words(one.source)),
         ),
     )
 
@@ -265,8 +265,12 @@ def evidence_table() -> Table:
             Column("unit", _("table.unit")),
             Column("family", _("table.distribution"), cell=lambda one: FAMILIES[one.family]),
             Column("basis", _("table.rests_on"), cell=lambda one: ENGLISH.text(f"basis.{one.basis}")),
-            Column("source", _("word.source")),
-            Column("compared", _("table.against_published_classroom_data")),
+            Column("source", _("word.source"), cell=lambda one: ENGLISH.text(f"evidence_source.{one.key}")),
+            Column(
+                "compared",
+                _("table.against_published_classroom_data"),
+                cell=lambda one: ENGLISH.text(f"evidence_compared.{one.key}"),
+            ),
         ),
     )
 

@@ -9,18 +9,17 @@ from reports.tables.plan import sign_table
 from reports.tables.tables import Cell, Column, Table, listed, table
 from reports.words import compare as wording_compare
 from reports.words import rounding
+from reports.words.attempts import recognised_words, step_name, step_words, way_words
 from reports.words.evaluate import (
     as_typed,
-    in_its_unit,
     per_kilogram,
     spread,
     to_place_of,
     verdict_text,
-    with_spread,
 )
 from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH
-from reports.words.names import limit_names, quantity_name
+from reports.words.names import limit_names, quantity_name, source_words
 
 if TYPE_CHECKING:
     from budget.quantities.inputs import InputQuantity
@@ -64,8 +63,9 @@ def attempt_table(evaluation: Evaluation) -> Table:
         Column(
             "step",
             _("table.step_that_differs"),
-            cell=lambda a: "none" if a.attempt.same else a.attempt.step or "not found",
+            cell=lambda a: step_words(a.attempt),
         ),
+        Column("recognised", _("table.recognised_as"), cell=lambda a: recognised_words(a.attempt)),
     )
     return listed("attempts", "Own numbers and computed ones", given, columns)
 
@@ -78,8 +78,8 @@ def ways_table(group: GroupEvaluation) -> Table:
     """Ways of reckoning that give the own value."""
     uncertainty = group.result.uncorrected.standard_uncertainty
     columns = (
-        Column("step", _("table.step")),
-        Column("detail", _("table.reckoned_with")),
+        Column("step", _("table.step"), cell=lambda a: step_name(a.step)),
+        Column("detail", _("table.reckoned_with"), cell=way_words),
         Column("value", _("table.would_give"), cell=lambda a: to_place_of(a.value, uncertainty)),
     )
     return listed(
@@ -288,7 +288,7 @@ def budget_table(group: GroupEvaluation) -> Table:
         Column(
             "share_percent", _("table.share"), "percent", cell=lambda a: 100.0 * propagation.variance_shares[a.symbol]
         ),
-        Column("source", _("table.evidence")),
+        Column("source", _("table.evidence"), cell=lambda a: source_words(a.source)),
     )
     inputs = listed(
         "budget", f"Group {group.group}: uncertainty budget of the corrected value", outcome.model.inputs, columns
@@ -297,36 +297,6 @@ def budget_table(group: GroupEvaluation) -> Table:
     whole = ("L", outcome.model.name, outcome.value, own, "J/kg", "", None, own, 100.0, "")
     rows = (*inputs.rows, whole)
     return table("budget", inputs.caption, inputs.columns, rows).rounded_by("estimate", "standard_uncertainty")
-
-
-def account_table(group: GroupEvaluation) -> Table:
-    """Each source before and after the readings."""
-    reference = group.result.used.reference
-    columns = (
-        Column("quantity", _("word.source"), cell=lambda a: quantity_name(a.quantity)),
-        Column(
-            "before", _("table.before_the_readings"), cell=lambda a: with_spread(a, a.prior_mean, a.prior_uncertainty)
-        ),
-        Column("after", _("table.after_the_readings"), cell=lambda a: with_spread(a, a.mean, a.standard_uncertainty)),
-        Column(
-            "effect_percent",
-            _("table.its_change_does_to_l"),
-            "signed percent",
-            cell=lambda a: 100.0 * a.effect / reference,
-        ),
-        Column(
-            "alone",
-            _("table.alone_it_would_have_to_be"),
-            cell=lambda a: None if a.alone is None else in_its_unit(a, a.alone),
-        ),
-        Column("chance_percent", _("table.chance_of_that"), "percent", cell=lambda a: 100.0 * a.chance),
-    )
-    return listed(
-        "accounts",
-        f"Group {group.group}: sources before and after the readings",
-        group.explanation.accounts if group.explanation else (),
-        columns,
-    )
 
 
 def improvement_table(evaluation: Evaluation) -> Table:

@@ -12,7 +12,7 @@ from reports.tables.walk import effect_steps, walk
 from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import limit_name, quantity_name
+from reports.words.names import limit_name, quantity_name, source_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -79,7 +79,7 @@ def budget_table(design: RankedDesign, name: str = "budget", say: Language = ENG
                 _("table.averaged_repeats"),
                 cell=lambda one: _("word.yes") if one.scatter else _("word.no"),
             ),
-            Column("evidence", _("table.evidence")),
+            Column("evidence", _("table.evidence"), cell=lambda one: source_words(one.evidence, say)),
         ),
         say,
     )

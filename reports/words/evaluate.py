@@ -57,7 +57,7 @@ def scatter_of_readings(group: GroupEvaluation, say: Language = ENGLISH) -> tupl
         )
     else:
         chance = rounding.percent(100.0 * scatter.chance)
-        chi_square = f"{rounding.significant(scatter.chi_square, 2)} / {scatter.degrees_of_freedom}"
+        chi_square = f"{rounding.significant(round(scatter.chi_square, 9), 2)} / {scatter.degrees_of_freedom}"
         verdict = "scatter.more" if scatter.more_than_expected else "scatter.as_expected"
         labels = (
             ("scatter.scatter", say.text(verdict)),

@@ -31,6 +31,14 @@ def quantity_name(name: str, say: Language = ENGLISH) -> str:
     return words
 
 
+def source_words(source: str, say: Language = ENGLISH) -> str:
+    """Say where the knowledge of an input quantity comes from; what a user wrote stands as it is."""
+    kind, _, row = source.partition("/")
+    if kind == "calculated" and row:
+        return say.text("source.calculated", spread=say.text(f"evidence_source.{row}"))
+    return say.text(f"evidence_source.{row}") if kind == "evidence" and row else say.name("source", source)
+
+
 def procedure_name(procedure: Procedure) -> str:
     """Name a procedure in English, with its number of powers where its identifier leaves that open."""
     if len(variants_of(procedure)) == 1:

@@ -22,6 +22,7 @@ from design.procedures.registry import procedure_named
 from design.search.sample import Sample, errors_of
 from design.setting.hardware import LOSSES, conditions_of, hardware_of
 from design.setting.terms import default_distribution
+from reports.words.languages import ENGLISH
 
 DATA = Path(__file__).parent / "data"
 REFERENCE = 2.2565e6
@@ -181,7 +182,7 @@ def test_the_boiling_noise_is_what_rounding_leaves_of_the_scatter_at_512_watts()
     assert 1e3 * (scatter - rounding) ** 0.5 == pytest.approx(0.33, abs=0.01)
     assert (1e3 * low, 1e3 * high) == pytest.approx((0.12, 0.66), abs=0.01)
     assert low < evidence("boiling_noise").spread < high
-    assert "0.33 g" in evidence("boiling_noise").source
+    assert "0.33 g" in ENGLISH.text("evidence_source.boiling_noise")
 
 
 def test_the_predicted_interval_holds_the_hot_plate_run_calibrated_by_warming_the_same_water() -> None:

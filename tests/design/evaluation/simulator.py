@@ -16,7 +16,7 @@ Rows = list[dict[str, str]]
 
 @dataclass(frozen=True)
 class Truth:
-    """What holds in one lesson: loss [W], relative meter error, shares of droplets, stem and flex."""
+    """What holds in one lesson: loss [W], errors of meter and masses, shares of droplets, stem and flex."""
 
     loss: float
     meter: float
@@ -65,8 +65,9 @@ def sheet(used: Design, plan: Plan, truth: Truth, noise: float, rng: np.random.G
     rows: Rows = []
     run, water = 0, used.reference
     count = used.kit.meter.energy_per_count
-    kept = (1.0 - truth.splash) * (1.0 - truth.stem) * used.conditions.buoyancy
     for power in plan.powers:
+        splash = truth.splash * (power / plan.powers[0]) ** 3
+        kept = (1.0 - splash) * (1.0 - truth.stem) * used.conditions.buoyancy
         steam = (power * (1.0 - truth.lead) - truth.loss) / water / kept
         shown = power * (1.0 + truth.meter) / count
         for _ in range(plan.repeats):
@@ -75,14 +76,14 @@ def sheet(used: Design, plan: Plan, truth: Truth, noise: float, rng: np.random.G
             for mark in range(plan.marks + 1):
                 goal = plan.mass * mark / plan.marks
                 error = noise * rng.standard_normal()
-                time = max(goal * (1.0 + truth.gain) + error, 0.0 if mark else error) / steam
+                time = max(goal / (1.0 + truth.gain) + error, 0.0 if mark else error) / steam
                 counts = 20.0 + start + shown * time
                 if plan.pan:
                     mass, read = 1.0 - goal, fineness(counts, used.kit.meter.fineness)
                 else:
                     whole = round(shown * goal / steam)
                     time = whole / shown
-                    mass, read = 1.0 - (time * steam + error), 20.0 + whole
+                    mass, read = 1.0 - (1.0 + truth.gain) * (time * steam + error), 20.0 + whole
                 rows.append(
                     {
                         "group": "1", "run": str(run), "mark": str(mark), "time_s": f"{time + 5000.0 * run:.1f}",

@@ -23,6 +23,7 @@ from design.materials import Jacket
 from design.procedures.face import Correction
 from design.procedures.registry import PROCEDURES, procedure_named
 from design.rehearsal.campaign import Rehearsal, coverage_of, planned_design, rehearse, todays_design
+from design.rehearsal.script import Stage, WaitsFor, cooling
 from design.rehearsal.tally import COLUMNS, line_weights, run_columns, sheet_columns, sheet_rows, typed
 from design.rehearsal.worlds import WORLDS
 from design.search.plan import Plan
@@ -119,6 +120,13 @@ def test_runs_that_share_a_tip_begin_where_the_one_before_ended(bench: Bench, ki
     found = rehearsed(bench, kit, "fixed-mass-restart", repeats=3, runs=10)
 
     assert run_columns(found.sheet.stages) == {1: (0, 1), 2: (1, 2), 3: (2, 3)}
+
+
+def test_the_script_says_which_readings_are_of_a_run_and_which_of_a_cooling_run() -> None:
+    on = (Stage(WaitsFor.CLOCK, run=1, mark=0), Stage(WaitsFor.CLOCK, run=1, mark=1))
+    off = (Stage(WaitsFor.CLOCK, heater=False, run=2, mark=0), Stage(WaitsFor.CLOCK, heater=False, run=2, mark=1))
+
+    assert run_columns((*on, *off, *cooling(3))) == {1: (0, 1), 2: (2, 3)}
 
 
 @given(st.integers(2, 40))

@@ -14,7 +14,7 @@ from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words import run_sheet
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import caution
+from reports.words.names import caution, source_words
 from reports.words.plan import KitWords
 from tests.reports.conftest import altered
 
@@ -249,3 +249,14 @@ def test_a_caution_names_the_vessel_that_would_do_with_its_price() -> None:
         "Ein 112 mm weites Gefäß müsste dafür 2,3 L fassen und 205 mm hoch sein; von denen auf den Regalen passt "
         "Tall one (62,5 EUR)."
     )
+
+
+def test_what_is_known_of_a_quantity_is_said_to_come_from_somewhere(ranked: RankedDesign) -> None:
+    design = dataclasses.replace(ranked.design, correction="calculated")
+    sources = {term.source for term in design.terms} - {""}
+    written = {key: source_words(key, Language("de")) for key in sources}
+
+    assert "meter_limits" in sources
+    assert {key for key, words in written.items() if words == key} == set()
+    assert source_words("calculated/wall_factor", Language("de")).startswith("berechnet; Streuung: ")
+    assert source_words("certificate 12, 2025") == "certificate 12, 2025"
