@@ -12,6 +12,7 @@ from reports.words.names import quantity_name
 if TYPE_CHECKING:
     from design.evaluation.account import Account, Explanation
     from design.evaluation.evaluate import GroupEvaluation
+    from design.evaluation.result import Outcome
     from design.evaluation.school import SchoolLine
     from design.evaluation.verdict import Verdict
 
@@ -30,6 +31,23 @@ def run_name(line: SchoolLine, say: Language = ENGLISH) -> str:
 def per_kilogram(value: float, uncertainty: float, digits: int = 2) -> str:
     """Write a latent heat [J/kg] with its uncertainty, in kJ/kg."""
     return rounding.with_uncertainty(value / 1e3, uncertainty / 1e3, "kJ/kg", digits=digits)
+
+
+def with_expanded(outcome: Outcome) -> str:
+    """Write a latent heat with its expanded uncertainty, in kJ/kg."""
+    return per_kilogram(outcome.value, outcome.propagation.expanded_uncertainty)
+
+
+def stated(outcome: Outcome, verdict: Verdict) -> str:
+    """State a result with its expanded and standard uncertainty, and how it compares with the reference."""
+    return ENGLISH.text(
+        "evaluate.stated",
+        value=with_expanded(outcome),
+        factor=rounding.significant(outcome.propagation.coverage_factor, 3),
+        uncertainty=spread(outcome.standard_uncertainty),
+        normalised=rounding.significant(outcome.agreement.normalised_error, 2),
+        verdict=verdict_text(verdict),
+    )
 
 
 def as_typed(value: float) -> str:
