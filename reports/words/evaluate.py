@@ -12,6 +12,8 @@ from reports.words.names import quantity_name
 if TYPE_CHECKING:
     from design.evaluation.account import Account, Explanation
     from design.evaluation.evaluate import GroupEvaluation
+    from design.evaluation.result import Outcome
+    from design.evaluation.school import SchoolLine
     from design.evaluation.verdict import Verdict
 
 
@@ -25,9 +27,32 @@ def of_group(group: GroupEvaluation, key: str, say: Language = ENGLISH) -> str:
     return say.text("evaluate.of_group", group=group.group, what=say.text(f"evaluate.{key}"))
 
 
+def run_name(line: SchoolLine, say: Language = ENGLISH) -> str:
+    """Name the run of a result, or one less the other."""
+    first, *others = (run.name for run in line.runs)
+    return say.text("working.less", first=first, other=others[0]) if others else first
+
+
 def per_kilogram(value: float, uncertainty: float, digits: int = 2, say: Language = ENGLISH) -> str:
     """Write a latent heat [J/kg] with its uncertainty, in kJ/kg."""
     return say.with_uncertainty(value / 1e3, uncertainty / 1e3, "kJ/kg", digits=digits)
+
+
+def with_expanded(outcome: Outcome, say: Language = ENGLISH) -> str:
+    """Write a latent heat with its expanded uncertainty, in kJ/kg."""
+    return per_kilogram(outcome.value, outcome.propagation.expanded_uncertainty, say=say)
+
+
+def stated(outcome: Outcome, verdict: Verdict, say: Language = ENGLISH) -> str:
+    """State a result with its expanded and standard uncertainty, and how it compares with the reference."""
+    return say.text(
+        "evaluate.stated",
+        value=with_expanded(outcome, say),
+        factor=say.significant(outcome.propagation.coverage_factor, 3),
+        uncertainty=spread(outcome.standard_uncertainty, say),
+        normalised=say.significant(outcome.agreement.normalised_error, 2),
+        verdict=verdict_text(verdict, say),
+    )
 
 
 def as_typed(value: float, say: Language = ENGLISH) -> str:
