@@ -275,7 +275,7 @@ def class_table(evaluation: Evaluation, say: Language = ENGLISH) -> Table:
     if view is not None:
         ratio = f"{say.significant(view.chi_squared, 2)} / {view.degrees_of_freedom}"
         rows = [
-            (_("evaluate.pooled"), per_kilogram(view.value, view.standard_uncertainty, say=say)),
+            (_("evaluate.pooled_value"), per_kilogram(view.value, view.standard_uncertainty, say=say)),
             (_("evaluate.shared_part"), spread(view.common_uncertainty, say)),
             (_("evaluate.spread_seen"), spread(view.observed_spread, say)),
             (_("evaluate.spread_expected"), spread(view.expected_spread, say)),
