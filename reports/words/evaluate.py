@@ -13,12 +13,19 @@ if TYPE_CHECKING:
     from design.evaluation.account import Account, Explanation
     from design.evaluation.evaluate import GroupEvaluation
     from design.evaluation.result import Outcome
+    from design.evaluation.school import SchoolLine
     from design.evaluation.verdict import Verdict
 
 
 def verdict_text(verdict: Verdict, say: Language = ENGLISH) -> str:
     """Say whether a value agrees with the reference, or why nothing is said of that."""
     return say.text(f"verdict.{verdict}", percent=f"{100 * TOO_WIDE:.0f}")
+
+
+def run_name(line: SchoolLine, say: Language = ENGLISH) -> str:
+    """Name the run of a result, or one less the other."""
+    first, *others = (run.name for run in line.runs)
+    return say.text("working.less", first=first, other=others[0]) if others else first
 
 
 def per_kilogram(value: float, uncertainty: float, digits: int = 2) -> str:
