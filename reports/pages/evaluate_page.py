@@ -70,7 +70,9 @@ def evaluate_page(evaluation: Evaluation, origin: Origin, say: Language = ENGLIS
 def facts(evaluation: Evaluation, say: Language = ENGLISH) -> tuple[tuple[str, str], ...]:
     """Say what was evaluated, as pairs of label and text."""
     used, bench, _ = evaluation.used, evaluation.bench, say.text
-    kit = ", ".join(wording_items.named(role, item.name, say) for role, item in used.kit.items.items())
+    kit = ", ".join(
+        wording_items.named(wording_items.role(role, say), item.name, say) for role, item in used.kit.items.items()
+    )
     loss, spread = used.hardware.loss, used.hardware.loss_uncertainty
     reference = evaluation.groups[0].result.best.agreement.reference_uncertainty
     rows = _(
