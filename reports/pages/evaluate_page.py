@@ -111,7 +111,7 @@ def _group(evaluation: Evaluation, group: GroupEvaluation) -> dict[str, Any]:
         "figure": _intervals(evaluation, group) if shown else None,
         "scatter": scatter_of_readings(group) if shown else (),
         "sources": tables.source_table(group),
-        "why": (*why_off(group), *what_could_be_wrong(group)) if teacher else (),
+        "why": (*what_could_be_wrong(group), *why_off(group)) if teacher else (),
         "suspects": account_tables.suspect_table(group) if teacher else None,
         "account": account if explained else None,
         "posterior": posterior(f"posterior-{evaluation.groups.index(group) + 1}", group.explanation.accounts, account)
