@@ -6,7 +6,8 @@ import csv
 import io
 import re
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -96,9 +97,13 @@ def is_workbook(content: bytes) -> bool:
     return content.startswith(b"PK\x03\x04")
 
 
-def text_cells(content: bytes, file: str, form: SheetForm) -> tuple[list[list[str]], str]:
+def text_cells(
+    content: bytes, file: str, form: SheetForm, is_heading: Callable[[str], bool] = bool
+) -> tuple[list[list[str]], str]:
     """
     Cells of a CSV sheet, row by row, and its separator, which its first line may name.
+
+    Else it is what stands most in the first line that ``is_heading``, the first of all where none is.
 
     Raises
     ------
@@ -108,7 +113,7 @@ def text_cells(content: bytes, file: str, form: SheetForm) -> tuple[list[list[st
     text = _decoded(content, file, form.what)
     first, _, rest = text.partition("\n")
     named = re.fullmatch(r"sep=(.)\r?", first, re.IGNORECASE)
-    separator, body = (named[1], rest) if named else (_separator_of(text), text)
+    separator, body = (named[1], rest) if named else (_separator_of(text, is_heading), text)
     rows: list[list[str]] = [[]] if named else []
     try:
         for record in csv.reader(io.StringIO(body, newline=""), delimiter=separator, strict=form.strict):
@@ -136,23 +141,88 @@ def workbook_cells(content: bytes, file: str, form: SheetForm, seen: Callable[[A
     except BenchFileError:
         raise
     except Exception as error:  # noqa: BLE001 - openpyxl raises whatever zip, XML and number parsing raise
-        got = shown(f"{type(error).__name__}: {error}").strip('"')
-        raise refuse_file(file, "is a broken XLSX file", got, "open and save it again") from None
+        raise _broken(file, error) from None
+
+
+def workbook_sheets(
+    content: bytes, file: str, form: SheetForm, seen: Callable[[Any, str], Any]
+) -> list[tuple[str, list[list[Any]]]]:
+    """
+    Name and cells of every sheet of an XLSX file, each cell as in `workbook_cells`.
+
+    A formula whose value was never stored, as programs write it that do not calculate, stands as its text.
+
+    Raises
+    ------
+    BenchFileError
+        If it is broken, has no sheet, or is too large.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return [(name, list(rows)) for name, rows in _workbook_sheets(content, file, form, seen)]
+    except BenchFileError:
+        raise
+    except Exception as error:  # noqa: BLE001 - as above
+        raise _broken(file, error) from None
+
+
+def _broken(file: str, error: Exception) -> BenchFileError:
+    got = shown(f"{type(error).__name__}: {error}").strip('"')
+    return refuse_file(file, "is a broken XLSX file", got, "open and save it again")
+
+
+def _workbook_sheets(
+    content: bytes, file: str, form: SheetForm, seen: Callable[[Any, str], Any]
+) -> Iterator[tuple[str, Iterator[list[Any]]]]:
+    with _opened(content, data_only=True) as book, _opened(content, data_only=False) as written:
+        _must_have_sheets(book, file, form)
+        for page, typed in zip(book.worksheets, written.worksheets, strict=True):
+            yield page.title, _with_formulas(_rows(page, file, form), _rows(typed, file, form), seen)
+
+
+def _with_formulas(
+    values: Iterator[Sequence[Any]], written: Iterator[Sequence[Any]], seen: Callable[[Any, str], Any]
+) -> Iterator[list[Any]]:
+    for row, typed in zip(values, written, strict=True):
+        cells = [_seen(cell, seen) for cell in row]
+        for place, (cell, source) in enumerate(zip(row, typed, strict=False)):
+            if cell.value is None and source.value is not None:
+                cells[place] = str(getattr(source.value, "text", source.value))
+        yield cells
 
 
 def _workbook_rows(content: bytes, file: str, form: SheetForm, seen: Callable[[Any, str], Any]) -> Iterator[list[Any]]:
+    with _opened(content, data_only=True) as book:
+        _must_have_sheets(book, file, form)
+        for row in _rows(book.worksheets[0], file, form):
+            yield [_seen(cell, seen) for cell in row]
+
+
+@contextmanager
+def _opened(content: bytes, *, data_only: bool) -> Iterator[Any]:
     import openpyxl
 
-    book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True)
+    book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=data_only)
     try:
-        if not book.worksheets:
-            raise refuse_file(file, "has no sheet", "no sheet", f"give {form.what}")
-        rows = book.worksheets[0].iter_rows(max_row=form.most_rows + 1, max_col=form.most_columns)
-        for number, row in enumerate(rows):
-            form.check_size(number, len(row), file)
-            yield [seen(cell.value, str(getattr(cell, "number_format", ""))) for cell in row]
+        yield book
     finally:
         book.close()
+
+
+def _must_have_sheets(book: Any, file: str, form: SheetForm) -> None:
+    if not book.worksheets:
+        raise refuse_file(file, "has no sheet", "no sheet", f"give {form.what}")
+
+
+def _rows(page: Any, file: str, form: SheetForm) -> Iterator[Sequence[Any]]:
+    for number, row in enumerate(page.iter_rows(max_row=form.most_rows + 1, max_col=form.most_columns)):
+        form.check_size(number, len(row), file)
+        yield row
+
+
+def _seen(cell: Any, seen: Callable[[Any, str], Any]) -> Any:
+    return seen(cell.value, str(getattr(cell, "number_format", "")))
 
 
 def _decoded(content: bytes, file: str, what: str) -> str:
@@ -171,8 +241,12 @@ def _decoded(content: bytes, file: str, what: str) -> str:
     raise refuse_file(file, "is no text", printable(content), "save the sheet as CSV in UTF-8")
 
 
-def _separator_of(text: str) -> str:
+TITLE_LINES = 40
+"""Lines among which the headings of a CSV sheet are looked for."""
+
+
+def _separator_of(text: str, is_heading: Callable[[str], bool]) -> str:
     """Find the separator of a CSV sheet: what stands most in the heading row, outside quotes."""
-    lines = (line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#"))
-    heading = re.sub(r'"[^"]*"', "", next(lines, ""))
+    lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")][:TITLE_LINES]
+    heading = re.sub(r'"[^"]*"', "", next(filter(is_heading, lines), lines[0] if lines else ""))
     return max(";\t,", key=heading.count)

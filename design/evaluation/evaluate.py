@@ -16,12 +16,14 @@ from design.evaluation.classroom import ClassView, class_view
 from design.evaluation.findings import findings_of
 from design.evaluation.improvements import Improvement, improvements_of
 from design.evaluation.learned import Learned, learn
+from design.evaluation.left_out import without_gaps
 from design.evaluation.result import GroupResult, group_result
 from design.evaluation.school import SchoolResult, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, preset_names, read_rules
 from design.evaluation.suspects import FurtherRun, SeenLoss, Suspects, further_run, seen_loss, suspects_of
 from design.evaluation.verdict import Verdict, verdict_of
 from design.message import Message
+from design.search.planned import Planned, as_planned
 from design.search.today import in_use
 from design.sheets.readings import Finding, Reading, Sheet
 
@@ -52,6 +54,8 @@ class EvaluationRequest:
         Of every sample.
     trials : int
         Size of the sample on which the account and what is learned rest.
+    planned : Planned or None
+        Design of a plan with which the readings were taken, where it is not what the bench says of today.
     """
 
     rules: str = DEFAULT_RULES
@@ -62,6 +66,7 @@ class EvaluationRequest:
     coverage: float = 0.95
     seed: int = 0
     trials: int = TRIALS
+    planned: Planned | None = None
 
 
 @dataclass(frozen=True)
@@ -201,15 +206,18 @@ def evaluate(bench: Bench, sheet: Sheet, request: EvaluationRequest) -> Evaluati
     DesignError
         If the bench does not say what was used.
     """
-    used = in_use(bench, request.correction)
+    used = _used(bench, request)
     rules = [read_rules(name) for name in (request.rules, *preset_names())]
-    seen = findings_of(sheet, used)
+    complete, left_out = without_gaps(sheet, used)
+    seen = tuple(sorted((*findings_of(complete, used), *left_out), key=lambda finding: finding.row))
     findings = list(seen)
     groups: list[GroupEvaluation] = []
     for name, readings in sheet.groups.items():
         try:
             codes = frozenset(finding.code for finding in seen if finding.group in (name, ""))
-            group = _group(name, readings, used, request, rules, codes)
+            kept = complete.groups.get(name, ())
+            attempt = attempt_of(readings) or request.attempt
+            group = _group(name, kept, used, request, rules, attempt, codes)
         except (DesignError, BudgetError) as fault:
             message = Message("cannot_be_evaluated", {"group": name, "fault": str(fault)})
             findings.append(Finding(readings[0].row, "", "cannot_be_evaluated", message, name))
@@ -223,8 +231,10 @@ def evaluate(bench: Bench, sheet: Sheet, request: EvaluationRequest) -> Evaluati
         raise NothingEvaluatedError(sheet.file, tuple(findings[-MOST_SAID:]))
     results = {group.group: group.result for group in groups}
     first = groups[0].result
+    learned, refused = _learned(list(results.values()), request)
+    findings += refused
     return Evaluation(
-        bench=bench,
+        bench=used.conditions.bench,
         sheet=sheet,
         request=request,
         used=first.used,
@@ -232,8 +242,26 @@ def evaluate(bench: Bench, sheet: Sheet, request: EvaluationRequest) -> Evaluati
         groups=tuple(groups),
         classroom=class_view(results, request.coverage),
         improvements=improvements_of(first, seed=request.seed),
-        learned=learn(list(results.values()), trials=request.trials, seed=request.seed) if request.learn else None,
+        learned=learned,
     )
+
+
+def _used(bench: Bench, request: EvaluationRequest) -> Design:
+    """What the readings were taken with: the plan's design, else what the bench says of today."""
+    if request.planned is None:
+        return in_use(bench, request.correction)
+    return as_planned(bench, request.planned, request.correction)
+
+
+def _learned(results: list[GroupResult], request: EvaluationRequest) -> tuple[Learned | None, tuple[Finding, ...]]:
+    """What the readings teach, where asked for; a finding where they lie outside the knowledge."""
+    if not request.learn:
+        return None, ()
+    try:
+        return learn(results, trials=request.trials, seed=request.seed), ()
+    except TooFewEffectiveError as outside:
+        message = Message("nothing_learned", {"refusal": str(outside)})
+        return None, (Finding(0, "", "nothing_learned", message),)
 
 
 def _group(
@@ -242,12 +270,14 @@ def _group(
     used: Design,
     request: EvaluationRequest,
     rules: Sequence[SchoolRules],
+    attempt: Attempt | None,
     codes: frozenset[str],
 ) -> GroupEvaluation:
+    if not readings:
+        raise DesignError("every run has an empty cell that its result needs; type what was read there")
     result = group_result(readings, used, coverage=request.coverage, seed=request.seed)
     result.measured.uncorrected.at_estimates()  # refused here, as a fault of this group
     school, *presets = (school_result(result.used, result.measured.levels, profile) for profile in rules)
-    attempt = attempt_of(readings) or request.attempt
     explanation, refusal = None, ""
     try:
         explanation = explain(result.best, request.coverage, trials=request.trials, seed=request.seed)

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Literal, get_args
 
-from design.errors import nearest, spaced
 from design.message import Message
 
 Quantity = Literal[
@@ -17,7 +14,12 @@ Quantity = Literal[
 ]  # fmt: skip
 NUMBERS: tuple[Quantity, ...] = get_args(Quantity)
 """Columns that hold numbers."""
-MEAN_WORDS = frozenset({"mean", "average", "avg", "mean value"})
+MEAN_WORDS = frozenset(
+    {
+        "mean", "average", "avg", "mean value", "mittel", "mittelwert", "durchschnitt", "moyenne", "valeur moyenne",
+        "media", "promedio", "valor medio",
+    }
+)  # fmt: skip
 """Names of a run or mark that state a mean of others, not a reading."""
 
 
@@ -150,72 +152,3 @@ class Sheet:
     def heading(self, quantity: str) -> str:
         """Heading of a column as typed; its name where the sheet has none."""
         return self.headings.get(quantity, quantity)
-
-
-_PER_KG = {
-    "j_per_kg": 1.0, "j_kg": 1.0, "j_kg_1": 1.0, "kj_per_kg": 1e3, "kj_kg": 1e3, "kj_kg_1": 1e3,
-    "mj_per_kg": 1e6, "mj_kg": 1e6, "mj_kg_1": 1e6, "j_per_g": 1e3, "j_g": 1e3, "j_g_1": 1e3,
-}  # fmt: skip
-UNITS: Mapping[str, Mapping[str, float]] = MappingProxyType(
-    {
-        "time": {"s": 1.0, "sec": 1.0, "seconds": 1.0, "min": 60.0, "minutes": 60.0, "h": 3600.0, "ms": 1e-3},
-        "counts": {"": 1.0, "rev": 1.0, "turns": 1.0, "pulses": 1.0, "pulse": 1.0, "1": 1.0},
-        "energy": {"kwh": 3.6e6, "wh": 3600.0, "j": 1.0, "kj": 1e3, "mj": 1e6},
-        "voltage": {"v": 1.0, "mv": 1e-3},
-        "current": {"a": 1.0, "ma": 1e-3},
-        "power": {"w": 1.0, "kw": 1e3},
-        "mass": {"g": 1e-3, "kg": 1.0, "mg": 1e-6},
-        "mass_step": {"g": 1e-3, "kg": 1.0, "mg": 1e-6},
-        "temperature": {"c": 1.0, "degc": 1.0, "°c": 1.0, "deg_c": 1.0, "celsius": 1.0},
-        "attempt": _PER_KG,
-        "attempt_uncertainty": _PER_KG,
-        **{word: {"": 1.0} for word in ("group", "run", "mark", "heater", "remark")},
-    }
-)
-"""Units a heading may carry, in SI units; the first of each is the usual one."""
-_OTHER_WORDS = {
-    "t": "time", "n": "counts", "count": "counts", "turns": "counts", "revolutions": "counts", "pulses": "counts",
-    "meter": "counts", "e": "energy", "u": "voltage", "v": "voltage", "i": "current", "p": "power", "m": "mass",
-    "step": "mass_step", "temp": "temperature", "note": "remark", "notes": "remark", "remarks": "remark",
-    "comment": "remark", "team": "group", "groups": "group", "trial": "run", "attempt_l": "attempt",
-    "own_value": "attempt", "own_uncertainty": "attempt_uncertainty",
-}  # fmt: skip
-
-
-@dataclass(frozen=True)
-class SheetColumn:
-    """A column: quantity, heading as typed, SI units in its unit, and whether the heading carried a unit."""
-
-    quantity: str
-    heading: str
-    factor: float
-    unit_stated: bool
-
-
-def column_of(heading: str) -> SheetColumn | None:
-    """
-    Read a heading such as ``mass_g``, ``Mass / g`` or ``time (min)``; None where quantity or unit is not known.
-
-    Examples
-    --------
-    >>> column_of("Energy / kWh").factor, column_of("mass (g)").quantity
-    (3600000.0, 'mass')
-    """
-    plain = re.sub(r"[\s/()\[\]·⋅*.^-]+", "_", spaced(heading).casefold().replace("⁻¹", "_1")).strip("_")
-    parts = plain.split("_")
-    for size in range(len(parts), 0, -1):
-        name, unit = "_".join(parts[:size]), "_".join(parts[size:]).removeprefix("in_")
-        quantity = _OTHER_WORDS.get(name, name)
-        units = UNITS.get(quantity)
-        if units is not None:
-            usual = next(iter(units.values()))
-            known = unit in units
-            return SheetColumn(quantity, spaced(heading), units.get(unit, usual), known) if known or not unit else None
-    return None
-
-
-def known_headings(heading: str) -> Message:
-    """Say what a heading may be: the nearest, else all."""
-    words = ["_".join(filter(None, (quantity, next(iter(units))))) for quantity, units in UNITS.items()]
-    near = nearest(heading.casefold(), words)
-    return Message("near_heading", {"near": near}) if near else Message("known_headings", {"known": ", ".join(words)})

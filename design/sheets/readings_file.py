@@ -3,114 +3,33 @@
 from __future__ import annotations
 
 import hashlib
-import math
-import re
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from design.bench_files.schema_faults import shown
-from design.bench_files.text_files import SheetForm, is_workbook, read_bytes, refuse_file, text_cells, workbook_cells
+from design.bench_files.text_files import read_bytes
 from design.errors import BenchFileError, Fault, spaced
 from design.message import Message
-from design.sheets.readings import (
-    NUMBERS,
-    UNITS,
-    Finding,
-    Quantity,
-    Reading,
-    Sheet,
-    SheetColumn,
-    TypedNumber,
-    at_cell,
-    at_row,
-    column_of,
-    known_headings,
-)
-
-_NUMBER = re.compile(r"([-+]?)(\d*)(?:([.,])(\d*))?(?:[eE]([-+]?\d{1,2}))?")
-_CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,3}):(\d{2}(?:[.,]\d+)?)")
-_FORMULA = re.compile(r"[=@]|[-+](?![\d.,∞])")
-_DIGITS = re.compile(r"([-+]?[\d.,]+(?:[eE][-+]?\d+)?)(.*)")
-_SPACES = re.compile(r"[\s\u00a0\u202f'’]")
-
-
-@dataclass(frozen=True)
-class Refused:
-    """Why a cell is no number: kind of slip, and the key of what to do about it."""
-
-    code: str
-    reason: str
-
-
-FORMULA = Refused("formula_in_cell", "formula_in_cell")
-TWO_WAYS = Refused("ambiguous_number", "ambiguous_number")
-OTHER_UNIT = Refused("not_a_number", "other_unit")
-NO_NUMBER = Refused("not_a_number", "not_a_number")
-TOO_LARGE = Refused("not_a_number", "too_large")
-
-
-def number_of(text: str, column: SheetColumn, *, comma_is_decimal: bool) -> TypedNumber | Refused:
-    """
-    Read a number: decimal comma or point, spaces between thousands, minutes and seconds, or a unit behind it.
-
-    ``text`` is as typed, not empty; ``comma_is_decimal`` says that the sheet's commas can only be decimal commas.
-    """
-    if _FORMULA.match(text):
-        return FORMULA
-    clock = _CLOCK.fullmatch(text)
-    if clock and column.quantity == "time":
-        return _from_clock(text, clock)
-    plain = _SPACES.sub("", text.replace("\u2212", "-"))
-    split = _DIGITS.fullmatch(plain)
-    digits, unit = (split[1], split[2]) if split else (plain, "")
-    factor = _factor(unit, column)
-    if factor is None:
-        return OTHER_UNIT
-    thousands = re.fullmatch(r"[-+]?[1-9]\d{0,2},\d{3}", digits) and not comma_is_decimal
-    if thousands or ("," in digits and "." in digits):
-        return TWO_WAYS
-    match = _NUMBER.fullmatch(digits)
-    return _number(text, match, factor) if match and (match[2] or match[4]) else NO_NUMBER
-
-
-def _factor(unit: str, column: SheetColumn) -> float | None:
-    if not unit:
-        return column.factor
-    word = re.sub(r"[/·]", "_per_" if "/" in unit else "_", unit.casefold()).replace("⁻¹", "_1")
-    return UNITS[column.quantity].get(word)
-
-
-def _number(text: str, match: re.Match[str], factor: float) -> TypedNumber | Refused:
-    sign, whole, fraction, power = match[1], match[2] or "0", match[4] or "", int(match[5] or 0)
-    try:
-        value = float(f"{sign}{whole}.{fraction or 0}e{power}") * factor
-    except ValueError:
-        return NO_NUMBER
-    step = 10.0 ** (power - len(fraction))
-    return TypedNumber(text, value, step * factor, factor) if math.isfinite(value) else TOO_LARGE
-
-
-def _from_clock(text: str, clock: re.Match[str]) -> TypedNumber:
-    seconds = clock[3].replace(",", ".")
-    value = 3600.0 * int(clock[1] or 0) + 60.0 * int(clock[2]) + float(seconds)
-    return TypedNumber(text, value, 10.0 ** -len(seconds.partition(".")[2]), 1.0)
-
+from design.sheets.cells import FORM, Row, TypedSheet, typed_sheet
+from design.sheets.headings import SheetColumn, column_of, known_headings, unit_of
+from design.sheets.numbers import FORMULA, NO_NUMBER, Refused, number_of
+from design.sheets.readings import MEAN_WORDS, NUMBERS, Finding, Quantity, Reading, Sheet, TypedNumber, at_cell, at_row
 
 _SWITCH = {
-    "on": True, "yes": True, "true": True, "1": True, "off": False, "no": False, "false": False, "0": False,
-}  # fmt: skip
+    **dict.fromkeys(("on", "yes", "true", "1", "ein", "an", "ja", "marche", "oui", "allumé", "encendido", "sí"), True),
+    **dict.fromkeys(("off", "no", "false", "0", "aus", "nein", "arrêt", "non", "éteint", "apagado"), False),
+}
 LONGEST_WORD = 60
 """Characters kept of a group's, run's or mark's name."""
 
 
 def read_readings(path: Path) -> Sheet:
     """
-    Read a readings sheet, CSV or XLSX; the first row that is not empty names the columns, with units.
+    Read a readings sheet, CSV or XLSX; the first row that names columns of readings, with units, is its headings.
 
-    A cell that is no number is missing and found; nothing else is changed.
+    A cell that is no number is missing and found; nothing else is changed. Where groups or runs have a column, an
+    empty cell there belongs to the one named above it, as people write a block, and spreadsheets merged cells.
 
     Raises
     ------
@@ -125,18 +44,62 @@ def read_readings(path: Path) -> Sheet:
 def sheet_of(typed: TypedSheet, file: str, digest: str) -> Sheet:
     """Make readings of typed cells; see `read_readings`."""
     (heading_row, headings), *rows = typed.rows
+    if rows and (below := _units_below(headings, rows[0][1])) is not None:
+        headings, rows = below, rows[1:]
     columns, findings = _columns(headings, heading_row, file)
-    readings = []
-    for row, cells in rows:
-        reading, found = _reading(row, cells, columns, comma_is_decimal=typed.comma_is_decimal)
+    form = RowForm(columns, typed.comma_is_decimal, typed.is_workbook)
+    readings: list[Reading] = []
+    unread: list[tuple[int, str, str]] = []
+    for row, cells in _named(rows, headings, columns):
+        reading, found = _reading(row, cells, form)
         findings += found
         if reading is not None:
             readings.append(reading)
+        elif not found:
+            unread.append((row, _word(cells, form, "group"), _word(cells, form, "run")))
     if not readings:
         fault = Fault(file, "", "", "has no readings", "headings only", "write one row a reading below the headings")
         raise BenchFileError((fault,))
+    findings += [_nothing_read(row, group) for row, group, run in unread if _is_gap(row, group, run, readings)]
     named = {column.quantity: column.heading for column in columns.values()}
-    return Sheet(file, digest, tuple(readings), named, tuple(findings))
+    found = sorted(findings, key=lambda finding: finding.row)
+    return Sheet(file, digest, tuple(readings), named, (*typed.findings, *found))
+
+
+def _units_below(headings: tuple[str, ...], cells: tuple[str, ...]) -> tuple[str, ...] | None:
+    """Headings with the units that stand in a row of their own below them; None where that row is no such row."""
+    joined = list(headings)
+    found = False
+    for index, cell in enumerate(cells):
+        if not cell:
+            continue
+        column = column_of(headings[index]) if index < len(headings) else None
+        if column is None or column.unit_stated or unit_of(cell, column) is None or cell.isdigit():
+            return None
+        joined[index], found = f"{headings[index]} / {cell.strip('()[]')}", True
+    return tuple(joined) if found else None
+
+
+def _named(rows: list[Row], headings: tuple[str, ...], columns: Mapping[int, SheetColumn]) -> Iterator[Row]:
+    """Rows with the group and run of their block filled in; headings that are repeated are left out."""
+    places = {column.quantity: index for index, column in columns.items()}
+    last: dict[str, str] = {}
+    for row, cells in rows:
+        if cells == headings:
+            continue
+        filled = [*cells, *[""] * (len(headings) - len(cells))]
+        for name in ("group", "run"):
+            place = places.get(name)
+            if place is None:
+                continue
+            word = spaced(filled[place])
+            if not word:
+                filled[place] = last.get(name, "")
+            elif word.casefold() not in MEAN_WORDS:
+                if name == "group" and word != last.get("group"):
+                    last.pop("run", None)
+                last[name] = filled[place]
+        yield row, tuple(filled)
 
 
 def _columns(headings: tuple[str, ...], row: int, file: str) -> tuple[dict[int, SheetColumn], list[Finding]]:
@@ -158,42 +121,77 @@ def _columns(headings: tuple[str, ...], row: int, file: str) -> tuple[dict[int, 
             findings.append(Finding(row, heading, "unit_missing", at_row(row, "unit_missing", heading=heading)))
         columns[index] = column
     if not any(column.quantity in NUMBERS for column in columns.values()):
-        right = "name columns such as mark, time_s, counts, mass_g in the first row"
+        right = "name columns such as mark, time_s, counts, mass_g in one row above the readings"
         faults.append(Fault(file, f"row {row}", "", "names no column of readings", shown(list(headings)), right))
     if faults:
         raise BenchFileError(tuple(faults))
     return columns, findings
 
 
-def _reading(
-    row: int, cells: tuple[str, ...], columns: Mapping[int, SheetColumn], *, comma_is_decimal: bool
-) -> tuple[Reading | None, list[Finding]]:
+@dataclass(frozen=True)
+class RowForm:
+    """How the rows of a sheet are read: its columns, what a comma is, and whether formulas come from a workbook."""
+
+    columns: Mapping[int, SheetColumn]
+    comma_is_decimal: bool
+    is_workbook: bool
+
+
+def _word(cells: tuple[str, ...], form: RowForm, name: str) -> str:
+    """Word of a row in the column of a name; ``"1"`` where there is none."""
+    found = (cells[index] for index, column in form.columns.items() if column.quantity == name)
+    return spaced(next(found, ""))[:LONGEST_WORD] or "1"
+
+
+def _is_gap(row: int, group: str, run: str, readings: list[Reading]) -> bool:
+    """Whether a row without readings is missed: its run goes on below it, or has but one row above it."""
+    rows = [reading.row for reading in readings if (reading.group, reading.run) == (group, run)]
+    return len(rows) == 1 or any(other > row for other in rows)
+
+
+def _nothing_read(row: int, group: str) -> Finding:
+    return Finding(row, "", "row_without_readings", Message("row_without_readings", {"row": row}), group)
+
+
+def _reading(row: int, cells: tuple[str, ...], form: RowForm) -> tuple[Reading | None, list[Finding]]:
     numbers: dict[Quantity, TypedNumber] = {}
     words: dict[str, str] = {}
-    findings = _strays(row, cells, columns)
+    findings = _strays(row, cells, form.columns)
     refused: list[Finding] = []
-    for index, column in columns.items():
+    for index, column in form.columns.items():
         text = cells[index] if index < len(cells) else ""
         if not text:
             continue
         if column.quantity not in NUMBERS:
             words[column.quantity] = spaced(text)
             continue
-        number = number_of(text, column, comma_is_decimal=comma_is_decimal)
+        number = number_of(text, column, comma_is_decimal=form.comma_is_decimal)
         if isinstance(number, Refused):
-            message = at_cell(row, column.heading, number.reason, typed=shown(text))
-            refused.append(Finding(row, column.heading, number.code, message, words.get("group", "")))
+            refused.append(_refusal(row, index, text, number, form))
         else:
             numbers[column.quantity] = number
+    refused = [replace(finding, group=words.get("group", "")) for finding in refused]
     if not numbers:
         if refused and all(finding.code == NO_NUMBER.code for finding in refused):
-            refused = [Finding(row, "", "row_without_readings", Message("row_without_readings", {"row": row}))]
+            refused = [_nothing_read(row, words.get("group", ""))]
         return None, findings + refused
-    heater, odd = _heater(row, words.get("heater", ""), columns)
+    heater, odd = _heater(row, words.get("heater", ""), form.columns)
     group, run, mark = (
         words.get(name, usual)[:LONGEST_WORD] for name, usual in (("group", "1"), ("run", "1"), ("mark", ""))
     )
     return Reading(row, group, run, mark, numbers, heater, words.get("remark", "")), findings + refused + odd
+
+
+def _refusal(row: int, index: int, text: str, number: Refused, form: RowForm) -> Finding:
+    """Why a cell is no number; a workbook's formula without a value is named by its cell."""
+    heading = form.columns[index].heading
+    if number is FORMULA and form.is_workbook:
+        from openpyxl.utils import get_column_letter
+
+        cell = f"{get_column_letter(index + 1)}{row}"
+        message = at_cell(row, heading, "formula_without_value", typed=shown(text), cell=cell)
+        return Finding(row, heading, "formula_without_value", message)
+    return Finding(row, heading, number.code, at_cell(row, heading, number.reason, typed=shown(text)))
 
 
 def _strays(row: int, cells: tuple[str, ...], columns: Mapping[int, SheetColumn]) -> list[Finding]:
@@ -211,83 +209,3 @@ def _heater(row: int, word: str, columns: Mapping[int, SheetColumn]) -> tuple[bo
         return state, []
     heading = next(column.heading for column in columns.values() if column.quantity == "heater")
     return None, [Finding(row, heading, "heater_not_said", at_cell(row, heading, "heater_not_said", typed=shown(word)))]
-
-
-FORM = SheetForm(
-    "a CSV or XLSX file with one row a reading and a heading row", "readings sheet", most_rows=20_000, most_columns=60,
-    strict=False,
-)  # fmt: skip
-_DECIMALS = re.compile(r"^[#0,]*0(?:\.(0+))?(?:[^0#.]|$)")
-
-
-@dataclass(frozen=True)
-class TypedSheet:
-    """
-    A sheet as typed.
-
-    Parameters
-    ----------
-    rows : tuple of (int, tuple of str)
-        Number of each row as a spreadsheet counts it, and its cells; rows without any text are left out.
-    comma_is_decimal : bool
-        True where a comma in a number can only be a decimal comma.
-    """
-
-    rows: tuple[tuple[int, tuple[str, ...]], ...]
-    comma_is_decimal: bool
-
-
-def typed_sheet(content: bytes, file: str) -> TypedSheet:
-    """
-    Read the cells of a sheet as text.
-
-    Parameters
-    ----------
-    content, file : bytes, str
-        XLSX, or CSV with comma, semicolon or tab, in UTF-8 (with or without byte order mark), UTF-16 or the Western
-        code page of spreadsheets; and its name in messages.
-
-    Raises
-    ------
-    BenchFileError
-        If it cannot be read as a sheet, or is empty.
-    """
-    if is_workbook(content):
-        sheet = TypedSheet(_filled(workbook_cells(content, file, FORM, _as_shown)), comma_is_decimal=True)
-    else:
-        cells, separator = text_cells(content, file, FORM)
-        sheet = TypedSheet(_filled(cells), comma_is_decimal=separator != ",")
-    if not sheet.rows:
-        raise refuse_file(file, "is empty", "no row", f"give {FORM.what}")
-    return sheet
-
-
-def _filled(rows: Iterable[Sequence[str]]) -> tuple[tuple[int, tuple[str, ...]], ...]:
-    """Numbered rows that hold text and are no comment."""
-    stripped = ((number, tuple(cell.strip() for cell in row)) for number, row in enumerate(rows, start=1))
-    return tuple((number, row) for number, row in stripped if any(row) and not "".join(row).startswith("#"))
-
-
-def _as_shown(value: Any, number_format: str) -> str:
-    """
-    Write a spreadsheet's value as its reader sees it.
-
-    Closing zeros come from the number format; a time of day is what spreadsheets make of "12:30".
-    """
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, int | float):
-        found = _DECIMALS.match(number_format)
-        if found:
-            return f"{value:.{len(found[1] or '')}f}"
-        return str(value) if isinstance(value, int) else repr(value).removesuffix(".0")
-    return _clock(value) if isinstance(value, datetime | date | time | timedelta) else str(value)
-
-
-def _clock(value: datetime | date | time | timedelta) -> str:
-    if isinstance(value, timedelta):
-        total = round(value.total_seconds())
-        return f"{total // 3600:02d}:{total // 60 % 60:02d}:{total % 60:02d}"
-    return value.isoformat(timespec="seconds") if isinstance(value, time) else value.isoformat()

@@ -12,7 +12,7 @@ from typing import Annotated, Any
 
 import typer
 
-from reports.command_line.request import STOPPED, PlanRequest, Request
+from reports.command_line.request import STOPPED, EvaluateRequest, PlanRequest, Request
 from reports.words.languages import LANGUAGES
 
 app = typer.Typer(
@@ -208,6 +208,21 @@ def evaluate(  # noqa: PLR0913 - an option a parameter
     ] = None,
     teacher: Annotated[bool, typer.Option("--teacher", help="Write the teacher's copy, with the account.")] = False,
     learn: Annotated[bool, typer.Option("--learn", help="Write what the readings teach as a knowledge table.")] = False,
+    plan: Annotated[
+        Path | None,
+        typer.Option(
+            "--plan", metavar="plan.json", help="Plan by whose design the readings were taken; today's way if left out."
+        ),
+    ] = None,
+    design: Annotated[
+        int | None,
+        typer.Option(
+            "--design",
+            metavar="N",
+            parser=_whole(1, 1000),
+            help="Place in that plan's ranking; the recommended design if left out.",
+        ),
+    ] = None,
     request: Request,
 ) -> None:
     """Turn readings into a result with its budget, and into evidence for an evaluation."""
@@ -215,7 +230,9 @@ def evaluate(  # noqa: PLR0913 - an option a parameter
     from reports.command_line.evaluate import run_evaluate
 
     asked = EvaluationRequest(rules=rules, correction=correction, learn=learn, teacher=teacher)
-    run_evaluate(request, bench, readings, asked, attempt, attempt_uncertainty)
+    files: dict[str, Any] = {"bench_file": bench, "readings": readings, "plan": plan, "place": design}
+    own: dict[str, Any] = {"attempt": attempt, "attempt_uncertainty": attempt_uncertainty}
+    run_evaluate(EvaluateRequest(**vars(request), **files, **own), asked)
 
 
 @_command("boiloff-rehearsal")

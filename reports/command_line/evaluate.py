@@ -12,6 +12,7 @@ from design.evaluation.evaluate import NothingEvaluatedError, evaluate
 from design.evaluation.learned import knowledge_table
 from design.sheets.readings_file import read_readings
 from reports.command_line import console as parts
+from reports.command_line.plan_file import read_planned
 from reports.command_line.request import PAGE, attributes, json_bytes
 from reports.pages.evaluate_page import evaluate_page
 from reports.pages.handout_page import class_page, handouts_page
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from design.evaluation.result import GroupResult, Outcome
     from design.evaluation.school import SchoolResult
     from reports.command_line.console import Report
-    from reports.command_line.request import Request
+    from reports.command_line.request import EvaluateRequest
     from reports.rendering import Origin
 
 CSV = ("warnings.csv", "groups.csv", "sources.csv", "improvements.csv")
@@ -43,21 +44,21 @@ FILES = (PAGE, HANDOUTS, CLASS, "evaluate.json", "working.xlsx", *CSV, "knowledg
 """Every file that an evaluation may consist of."""
 
 
-def run_evaluate(
-    request: Request,
-    bench_file: Path,
-    readings: Path,
-    asked: EvaluationRequest,
-    attempt: float | None,
-    uncertainty: float | None,
-) -> None:
-    """Evaluate a readings sheet; the own result [J/kg] and its uncertainty are those of the command line."""
-    if attempt is None and uncertainty is not None:
+def run_evaluate(request: EvaluateRequest, asked: EvaluationRequest) -> None:
+    """Evaluate a readings sheet, taken with what the bench file says of today or with a design of a plan."""
+    if request.attempt is None and request.attempt_uncertainty is not None:
         raise DesignError("--attempt-uncertainty: must come with --attempt VALUE (got no value)")
-    bench, sheet = request.read(bench_file), read_readings(readings)
-    own = None if attempt is None else Attempt(attempt, uncertainty)
-    trials = request.trials or asked.trials
-    asked = replace(asked, attempt=own, coverage=bench.search.coverage, seed=request.seed, trials=trials)
+    if request.plan is None and request.place is not None:
+        raise DesignError("--design: must come with --plan plan.json, whose ranking it counts in (got no plan)")
+    bench, sheet = request.read(request.bench_file), read_readings(request.readings)
+    asked = replace(
+        asked,
+        attempt=None if request.attempt is None else Attempt(request.attempt, request.attempt_uncertainty),
+        coverage=bench.search.coverage,
+        seed=request.seed,
+        trials=request.trials or asked.trials,
+        planned=None if request.plan is None else read_planned(request.plan, bench, request.place),
+    )
 
     def find(progress: Report) -> Evaluation:
         with parts.stage(progress, "evaluating the readings"):

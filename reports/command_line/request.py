@@ -90,6 +90,18 @@ class PlanRequest(Request):
         return self.out.with_name(f"{self.out.resolve().name}-partial")
 
 
+@dataclass(frozen=True, kw_only=True)
+class EvaluateRequest(Request):
+    """What ``boiloff evaluate`` is asked for: files, own value [J/kg], and the plan's design, 1 the best."""
+
+    bench_file: Path
+    readings: Path
+    attempt: float | None = None
+    attempt_uncertainty: float | None = None
+    plan: Path | None = None
+    place: int | None = None
+
+
 def json_bytes(record: Any) -> bytes:
     """
     Write a record as JSON, UTF-8; numbers in full, nothing that JSON does not know.

@@ -14,7 +14,8 @@ from design.evaluation.result import GroupResult, group_result
 from design.kit import Balance, Heater, Meter, Vessel
 from design.materials import Jacket
 from design.search.today import in_use
-from design.sheets.readings_file import TypedSheet, sheet_of
+from design.sheets.cells import TypedSheet
+from design.sheets.readings_file import sheet_of
 
 DATA = Path(__file__).parent / "data"
 ROOM = Room(101325.0, 293.15)

@@ -23,8 +23,9 @@ from design.rehearsal.script import script_of
 from design.rehearsal.tally import sheet_columns, sheet_rows, written
 from design.search.today import in_use
 from design.setting.situation import Settings, situation_of
+from design.sheets.cells import TypedSheet
 from design.sheets.readings import Sheet
-from design.sheets.readings_file import TypedSheet, sheet_of
+from design.sheets.readings_file import sheet_of
 
 DEMO = Path(__file__).parents[3] / "configs" / "demo.toml"
 DISPLAY: dict[Role, str] = {"balance": "Drip-proof bench balance"}
