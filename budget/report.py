@@ -135,6 +135,7 @@ class BudgetReport:
                 "method": simulation.method,
                 **{name: _written(getattr(simulation, name)) for name in SIMULATION.split()},
                 "standard_errors": _written(simulation.errors),
+                "standard_errors_shortest": _written(simulation.errors_shortest),
                 "converged": simulation.converged,
                 "numerical_tolerance": _written(simulation.numerical_tolerance),
                 "invalid": simulation.invalid,
@@ -152,6 +153,7 @@ class BudgetReport:
 
     def _inputs(self) -> list[dict[str, Any]]:
         first, total, effects = self.shares()
+        first_interval, total_interval = self._intervals()
         without_share = math.nan if self.simulation.reason else 0.0
         return [
             {
@@ -172,12 +174,25 @@ class BudgetReport:
                 "variance_share": _written(self.propagation.variance_shares[symbol]),
                 "sobol_first": _written(first.get(symbol, without_share)),
                 "sobol_total": _written(total.get(symbol, without_share)),
+                "sobol_first_interval": _written(first_interval.get(symbol, (without_share, without_share))),
+                "sobol_total_interval": _written(total_interval.get(symbol, (without_share, without_share))),
                 "shapley": _written(effects[symbol]) if symbol in effects else None,
                 "uncertainty_without": _written(self.without_source.get(symbol, self.simulation.standard_uncertainty)),
                 "reason": self.simulation.reason or None,
             }
             for symbol, quantity in zip(self.model.symbols, self.model.inputs, strict=True)
         ]
+
+    def _intervals(self) -> tuple[dict[str, tuple[float, float]], dict[str, tuple[float, float]]]:
+        """Return the 95 % confidence intervals of Sobol' indices by symbol."""
+        if self.sobol is None:
+            return {}, {}
+        found = (self.sobol.first_interval, self.sobol.total_interval)
+        first, total = (
+            {s: (float(low), float(high)) for s, (low, high) in zip(self.sobol.symbols, rows, strict=True)}
+            for rows in found
+        )
+        return first, total
 
     def shares(self) -> tuple[dict[str, float], dict[str, float], dict[str, float]]:
         """Return first-order indices, total indices and Shapley effects by symbol; the last only with correlation."""
@@ -231,7 +246,7 @@ def analyse(
         elif sampler(model).correlated:
             effects = shapley_effects(model, seed=seed)
         else:
-            sobol = sobol_indices(model, base=4096, seed=seed)
+            sobol = sobol_indices(model, base=1024, seed=seed, replicates=8)
     except BudgetError as fault:
         notes.append(f"No indices: {fault}.")
     validation = validate(propagation, simulation)

@@ -67,6 +67,23 @@ def standard_ppf(shape: Shape, u: FloatArray) -> FloatArray:
     return np.asarray(quantile(u, *parameters), dtype=float)
 
 
+def standard_isf(shape: Shape, q: FloatArray) -> FloatArray:
+    """Return the quantiles of a standard shape that are exceeded with probability q, however small that is."""
+    name, *parameters = shape
+    if name == REVERSED:
+        return -standard_ppf(shape[1:], q)
+    if name in ("normal", "t"):
+        return -standard_ppf(shape, q)
+    if name == "lognormal":
+        sigma = float(parameters[0])
+        return np.asarray(np.exp(-sigma * special.ndtri(q) - 0.5 * sigma**2), dtype=float)
+    if name == "exponential":
+        return -np.log(q)
+    if name == "gamma":
+        return np.asarray(special.gammainccinv(float(parameters[0]), q), dtype=float)
+    return standard_ppf(shape, 1.0 - q)
+
+
 @lru_cache(maxsize=4096)
 def standard_moments(shape: Shape) -> Moments:
     """Return the moments and ends of a standard shape; of a t distribution the scale, as JCGM 100, 4.2.3 has it."""

@@ -22,10 +22,9 @@ from budget.sampling.replicates import (
     Replicates,
     normal_spread,
     numerical_tolerance,
-    shortest_interval,
 )
 from budget.sampling.tails import tails
-from budget.sampling.trials import Trials
+from budget.sampling.trials import Trials, joined
 
 Method = Literal["quasi", "plain"]
 FEWEST_TRIALS = 100
@@ -45,8 +44,9 @@ class Simulation:
 
     Estimate and standard uncertainty are those of the outcomes, JCGM 101, 7.6, and not a number where the distribution
     has none, which ``reason`` explains; the median and the intervals always exist. ``errors`` are the standard errors
-    of both and of the ends of the symmetric interval; ``converged`` says whether all of them exist and twice every
-    error is within the part of the numerical tolerance (7.9.2) that was asked for. ``invalid`` trials had no value,
+    of both and of the ends of the symmetric interval, ``errors_shortest`` those of the shortest: twice each covers with
+    95 %. ``converged`` says whether estimate and standard uncertainty exist and twice each of ``errors`` is within the
+    part of the numerical tolerance (7.9.2) that was asked for. ``invalid`` trials had no value,
     which ``note`` explains. ``values`` and ``probabilities``, of shape (1001,), are the distribution function, for
     figures.
     """
@@ -60,6 +60,7 @@ class Simulation:
     interval_symmetric: tuple[float, float]
     interval_shortest: tuple[float, float]
     errors: tuple[float, float, float, float]
+    errors_shortest: tuple[float, float]
     numerical_tolerance: float
     converged: bool
     invalid: int
@@ -118,20 +119,55 @@ def simulate(
     if drawing.dimension == 0:
         return _certain(model, coverage, method)
     ends = tails(model, drawing)
+    if method == "quasi" and ends.has_variance:
+        drawing = drawing.stretching(ends.heavy)
     with ThreadPoolExecutor(workers) if workers > 1 else nullcontext() as pool:
-        size = trials or FIRST_TRIALS
-        while True:
-            run = Trials(model, drawing, seed, pool)
-            found = Replicates(coverage, accuracy, ends)
-            if method == "plain" and trials is None:
-                _adaptive(run, found)
-            else:
-                exponent = min((size // REPLICATES).bit_length() - 1, LARGEST_EXPONENT)
-                for _ in range(size >> exponent):
-                    found.add(run.net(exponent) if method == "quasi" else run.batch(1 << exponent))
-            if trials is not None or method == "plain" or found.stable() or size >= MOST_TRIALS:
-                return _summary(run, found, method)
-            size *= 2
+        run = Trials(model, drawing, seed, pool)
+        found = Replicates(coverage, accuracy, ends, even=method == "quasi")
+        if method == "plain":
+            _plain(run, found, trials)
+        elif trials is None:
+            found = _growing(run, found)
+        else:
+            exponent = min((trials // REPLICATES).bit_length() - 1, LARGEST_EXPONENT)
+            for _ in range(trials >> exponent):
+                found.add(*run.of_net(run.fresh_net(), 0, 1 << exponent))
+        settles = bool(drawing.stretched.issuperset(map(drawing.symbols.index, ends.heavy)) or ends.order > 4.0)
+        return _summary(run, found, method, settles=settles)
+
+
+def _plain(run: Trials, found: Replicates, trials: int | None) -> None:
+    """Pseudo-random batches; without a number of trials by JCGM 101, 7.9.4: until every result is stable."""
+    if trials is not None:
+        exponent = min((trials // REPLICATES).bit_length() - 1, LARGEST_EXPONENT)
+        for _ in range(trials >> exponent):
+            found.add(*run.batch(1 << exponent))
+        return
+    size = max(math.ceil(100.0 / (1.0 - found.coverage)), 10_000)
+    while run.count + size <= MOST_TRIALS and (found.count < FEWEST_BATCHES or not found.stable()):
+        found.add(*run.batch(size))
+
+
+def _growing(run: Trials, found: Replicates) -> Replicates:
+    """Let nets grow, each by as many points again, and then their number, until the figures are stable."""
+    size, largest = FIRST_TRIALS // REPLICATES, 1 << LARGEST_EXPONENT
+    nets = [run.fresh_net() for _ in range(REPLICATES)]
+    parts = [run.of_net(net, 0, size) for net in nets]
+    while True:
+        found = found.anew()
+        for part in parts:
+            found.add(*part)
+        if found.stable():
+            return found
+        if size == largest:
+            break
+        parts = [joined([part, run.of_net(net, size, 2 * size)]) for net, part in zip(nets, parts, strict=True)]
+        size *= 2
+    parts.clear()
+    while not found.stable() and run.count < MOST_TRIALS:
+        for _ in range(found.count):
+            found.add(*run.of_net(run.fresh_net(), 0, largest))
+    return found
 
 
 def _check_numbers(trials: int | None, seed: int, method: str) -> None:
@@ -143,20 +179,14 @@ def _check_numbers(trials: int | None, seed: int, method: str) -> None:
         raise BudgetError(f"seed: must not be negative (got {seed})")
 
 
-def _adaptive(run: Trials, found: Replicates) -> None:
-    """JCGM 101, 7.9.4: batches until twice the standard error of each result is within the tolerance."""
-    size = max(math.ceil(100.0 / (1.0 - found.coverage)), 10_000)
-    while run.count + size <= MOST_TRIALS and (found.count < FEWEST_BATCHES or not found.stable()):
-        found.add(run.batch(size))
-
-
-def _summary(run: Trials, found: Replicates, method: str) -> Simulation:
+def _summary(run: Trials, found: Replicates, method: str, *, settles: bool) -> Simulation:
     moments, low, high, values = np.split(found.means(), [2, 3 + STEPS, 4 + 2 * STEPS])
+    shortest, errors_shortest = found.shortest()
+    errors = found.errors().tolist()
     estimate = float(moments[0]) if found.tails.has_mean else math.nan
     uncertainty = float(moments[1]) if found.tails.has_variance else math.nan
     symmetric = (float(low[STEPS // 2]), float(high[STEPS // 2]))
     spread = uncertainty if found.tails.has_variance else normal_spread(symmetric, found.coverage)
-    errors = found.errors().tolist()
     return Simulation(
         method=method,
         trials=run.count,
@@ -165,10 +195,11 @@ def _summary(run: Trials, found: Replicates, method: str) -> Simulation:
         standard_uncertainty=uncertainty,
         median=float(values[FIGURE_LEVELS.size // 2]),
         interval_symmetric=symmetric,
-        interval_shortest=shortest_interval(low, high),
+        interval_shortest=shortest,
         errors=(errors[0], errors[1], errors[2], errors[3]),
+        errors_shortest=errors_shortest,
         numerical_tolerance=numerical_tolerance(spread),
-        converged=found.tails.has_variance and found.stable(),
+        converged=found.tails.has_variance and settles and found.stable(),
         invalid=run.invalid,
         note=run.note,
         reason="" if found.tails.has_variance else found.tails.reason,
@@ -181,7 +212,6 @@ def _certain(model: MeasurementModel, coverage: float, method: str) -> Simulatio
     """Return the simulation of a model without uncertain inputs."""
     value = model.at_estimates()
     ends = (value, value)
-    none = (0.0, 0.0, 0.0, 0.0)
     return Simulation(
         method=method,
         trials=1,
@@ -191,7 +221,8 @@ def _certain(model: MeasurementModel, coverage: float, method: str) -> Simulatio
         median=value,
         interval_symmetric=ends,
         interval_shortest=ends,
-        errors=none,
+        errors=(0.0, 0.0, 0.0, 0.0),
+        errors_shortest=(0.0, 0.0),
         numerical_tolerance=0.0,
         converged=True,
         invalid=0,

@@ -19,6 +19,7 @@ from budget.sampling.draws import Sampler, from_scores, sampler
 from budget.sampling.quasirandom import BLOCK, uniform_draws
 
 CONFIDENCE = 0.95
+NO_SPREAD = "no spread"
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,8 @@ class SobolIndices:
     """
     First-order and total-effect indices of the uncertain inputs, in the order of the model.
 
-    The intervals, shape (n, 2), are of 95 % confidence; ``note`` says where variance shares may mislead.
+    The intervals, shape (n, 2), are of 95 % confidence: from the spread of replicates where there are several, and else
+    such as random points would have, which is too wide. ``note`` says where variance shares may mislead.
     """
 
     symbols: tuple[str, ...]
@@ -37,11 +39,11 @@ class SobolIndices:
     note: str = ""
 
 
-def sobol_indices(model: MeasurementModel, base: int = 1024, seed: int = 0) -> SobolIndices:
+def sobol_indices(model: MeasurementModel, base: int = 1024, seed: int = 0, replicates: int = 1) -> SobolIndices:
     """
     Return first-order and total-effect indices of a model with independent inputs.
 
-    ``base`` points, raised to a power of two, take base·(n + 2) evaluations.
+    ``base`` points, raised to a power of two, take base·(n + 2) evaluations, as often as there are ``replicates``.
 
     Raises
     ------
@@ -50,7 +52,8 @@ def sobol_indices(model: MeasurementModel, base: int = 1024, seed: int = 0) -> S
 
     Notes
     -----
-    Sample and estimators are SALib's. The confidence intervals are the large-sample limit of its bootstrap: the
+    Sample and estimators are SALib's. Replicates are scrambled nets of their own; the indices are their means, and the
+    intervals those of Student's t. Of a single net the intervals are the large-sample limit of SALib's bootstrap: the
     standard deviation of the estimators' influence functions over √base, which costs no resampling.
 
     References
@@ -60,6 +63,9 @@ def sobol_indices(model: MeasurementModel, base: int = 1024, seed: int = 0) -> S
     """
     if base < 2:
         raise BudgetError(f"base: must be at least 2 points (got {base})")
+    if replicates > 1:
+        seeds = np.random.SeedSequence(seed).generate_state(replicates).tolist()
+        return _over_replicates(model, [sobol_indices(model, base, each) for each in seeds])
     drawing = sampler(model)
     if drawing.correlated:
         names = ", ".join(drawing.symbols[i] for indices, _ in drawing.correlated for i in indices)
@@ -70,6 +76,22 @@ def sobol_indices(model: MeasurementModel, base: int = 1024, seed: int = 0) -> S
     first_points, second_points = _base_points(drawing.dimension, 1 << (base - 1).bit_length(), seed)
     a, b, mixed = _outcomes(model, drawing, first_points, second_points)
     return _indices(model, drawing.symbols, a, b, mixed)
+
+
+def _over_replicates(model: MeasurementModel, found: list[SobolIndices]) -> SobolIndices:
+    """Return the means of indices over independent replicates, with intervals by their spread."""
+    one = found[0]
+    if not one.symbols or one.note == NO_SPREAD:
+        return one
+    reach = float(special.stdtrit(len(found) - 1, 0.5 + 0.5 * CONFIDENCE)) / math.sqrt(len(found))
+
+    def over(rows: list[FloatArray]) -> tuple[FloatArray, FloatArray]:
+        mean, error = np.mean(rows, axis=0), reach * np.std(rows, axis=0, ddof=1)
+        return mean, np.stack([mean - error, mean + error], axis=1)
+
+    first, first_interval = over([each.first for each in found])
+    total, total_interval = over([each.total for each in found])
+    return SobolIndices(one.symbols, first, first_interval, total, total_interval, _note(model, float(np.sum(first))))
 
 
 @lru_cache(maxsize=16)
@@ -120,7 +142,7 @@ def _indices(
     spread = float(np.std(pooled))
     if spread <= 1e-14 * float(np.max(np.abs(pooled))):
         none = np.zeros(len(symbols))
-        return SobolIndices(symbols, none, np.zeros((len(symbols), 2)), none, np.zeros((len(symbols), 2)), "no spread")
+        return SobolIndices(symbols, none, np.zeros((len(symbols), 2)), none, np.zeros((len(symbols), 2)), NO_SPREAD)
     centre = float(np.mean(np.concatenate([pooled, mixed.ravel()])))  # as SALib centres
     a, b, mixed = (a - centre) / spread, (b - centre) / spread, (mixed - centre) / spread
     first = np.array([estimators.first_order(a, row, b) for row in mixed])

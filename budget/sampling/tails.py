@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import special
@@ -12,7 +12,7 @@ from scipy import special
 from budget.arrays import FloatArray
 from budget.model.equation import Program
 from budget.model.measurement import MeasurementModel
-from budget.quantities.shapes import REVERSED, Shape, StandardForm
+from budget.quantities.shapes import REVERSED, Shape, StandardForm, standard_isf, standard_moments, standard_ppf
 from budget.sampling.draws import Sampler, sampler
 
 DOUBTFUL = 1.01
@@ -23,6 +23,10 @@ AWAY = 12.0
 """Standard deviations from zero beyond which a divisor is not looked at further."""
 RARE = np.array([1e-7, 1e-9])
 """Probabilities beyond which a tail is followed: what happens less often does not count."""
+BEYOND, MATTERS = 1e-4, 1e-3
+"""A tail counts where what lies beyond the first probability makes more than the second of the variance."""
+LIGHT = 14.0
+"""Order from which a tail is light enough for draws of equal weight."""
 FEW = 30.0
 """Degrees of freedom below which the standard deviation of draws says little of how far out they go."""
 PLENTY = 50.0
@@ -36,11 +40,13 @@ class Tails:
     """
     Which moments a distribution has: those of orders below ``order``.
 
-    ``reason`` says, where ``order`` is not infinite, what takes the others away.
+    ``reason`` says, where ``order`` is not infinite, what takes the others away; ``heavy`` are the inputs whose tails
+    make the variance, the heaviest first.
     """
 
     order: float
     reason: str = ""
+    heavy: tuple[str, ...] = ()
 
     @property
     def has_mean(self) -> bool:
@@ -71,10 +77,12 @@ def tails(model: MeasurementModel, drawing: Sampler | None = None) -> Tails:
        ASCE 100, 111-121 (from memory).
     """
     drawing = sampler(model) if drawing is None else drawing
-    found = [Tails(math.inf), *_outer(model, drawing)]
+    outer = sorted(_outer(model, drawing), key=lambda tail: tail.order)
+    heavy = tuple(dict.fromkeys(symbol for tail in outer if tail.order < LIGHT for symbol in tail.heavy))
+    found = [Tails(math.inf), *outer]
     if any(name in _DIVISORS for name, _ in model.program.operations):
         found += _poles(model, drawing)
-    return min(found, key=lambda tail: tail.order)
+    return replace(min(found, key=lambda tail: tail.order), heavy=heavy)
 
 
 def _outer(model: MeasurementModel, drawing: Sampler) -> Iterator[Tails]:
@@ -82,48 +90,38 @@ def _outer(model: MeasurementModel, drawing: Sampler) -> Iterator[Tails]:
     middle = np.array([special.ndtri(0.7), special.ndtri(0.4)])
     places = drawing.scores_to_draws(np.tile(middle, (drawing.dimension, 1)))
     centres = np.broadcast_to(model.evaluate_draws(places), middle.shape)[:, None]
+    spacing = float(np.log(RARE[0] / RARE[1]))
+    spread = _bulk(model, drawing)
     for symbol, form in zip(drawing.symbols, drawing.forms, strict=True):
         for far in _far(form.shape):
             values = {s: v[:, None] for s, v in places.items()}
-            values[symbol] = form.location + form.scale * far.quantiles[None, :]
+            values[symbol] = form.location + form.scale * far[None, :]
             with np.errstate(all="ignore"):
                 sizes = np.abs(np.broadcast_to(model.evaluate_draws(values), (middle.size, 2)) - centres)
-                rates = np.diff(np.log(sizes), axis=1)[:, 0] / far.spacing
+                rates = np.diff(np.log(sizes), axis=1)[:, 0] / spacing
             rates = rates[~np.isnan(rates)]
             rate = float(np.max(rates, initial=0.0)) if not np.any(np.isposinf(sizes)) else math.inf
             if rate > 1.0 / PLENTY:
-                yield Tails(1.0 / rate, _heavy(symbol, form))
+                largest = float(np.max(sizes[:, 0])) * (RARE[0] / BEYOND) ** rate if rate < 0.5 else math.inf
+                counts = BEYOND * largest**2 > MATTERS * spread**2
+                yield Tails(1.0 / rate, _heavy(symbol, form), (symbol,) if counts else ())
 
 
-@dataclass(frozen=True)
-class _Far:
-    """Two quantiles far out, and how much less probable the farther one is, as a difference of logarithms."""
+def _bulk(model: MeasurementModel, drawing: Sampler) -> float:
+    """Return half the width that holds the middle two thirds of the measurand, about a standard deviation."""
+    scores = np.random.default_rng(0).standard_normal((drawing.dimension, SCREENED))
+    outcomes = np.broadcast_to(model.evaluate_draws(drawing.scores_to_draws(scores)), (SCREENED,))
+    outcomes = outcomes[np.isfinite(outcomes)]
+    low, high = np.quantile(outcomes, [1.0 / 6.0, 5.0 / 6.0]) if outcomes.size else (0.0, 0.0)
+    return 0.5 * float(high - low)
 
-    quantiles: FloatArray
-    spacing: float
 
-
-def _far(shape: Shape) -> tuple[_Far, ...]:
+def _far(shape: Shape) -> tuple[FloatArray, ...]:
     """Return quantiles far out in each tail that a standard shape has."""
-    name, *parameters = shape
-    if name == REVERSED:
-        return tuple(_Far(-far.quantiles, far.spacing) for far in _far(shape[1:]))
-    spacing = float(np.log(RARE[0] / RARE[1]))
-    match name:
-        case "t":
-            ends: FloatArray = np.asarray(special.stdtrit(float(parameters[0]), RARE), dtype=float)
-        case "normal":
-            ends = np.asarray(special.ndtri(RARE), dtype=float)
-        case "lognormal":
-            sigma = float(parameters[0])
-            return (_Far(np.exp(-sigma * special.ndtri(RARE) - 0.5 * sigma**2), spacing),)
-        case "exponential":
-            return (_Far(-np.log(RARE), spacing),)
-        case "gamma":
-            return (_Far(np.asarray(special.gammainccinv(float(parameters[0]), RARE), dtype=float), spacing),)
-        case _:
-            return ()
-    return _Far(ends, spacing), _Far(-ends, spacing)
+    ends = standard_moments(shape)
+    low = (standard_ppf(shape, RARE),) if math.isinf(ends.low) else ()
+    high = (standard_isf(shape, RARE),) if math.isinf(ends.high) else ()
+    return low + high
 
 
 def _heavy(symbol: str, form: StandardForm) -> str:

@@ -120,7 +120,12 @@ def _entries(possible: Sequence[Slip]) -> dict[str, object]:
 def _slip(slip: Slip, complaint: Message) -> tuple[Reading, str, str, Message]:
     typed = slip.reading.numbers[slip.quantity].text
     values = {"typed": typed, "slip": Message(slip.code), "likely": slip.likely, "complaint": complaint}
-    return slip.reading, slip.quantity, slip.code, Message("likely_slip", values)
+    return (
+        slip.reading,
+        slip.quantity,
+        slip.code,
+        Message("likely_slip" if slip.stretched == 1.0 else "likely_slip_in_column", values),
+    )
 
 
 def _remade(readings: Sequence[Reading], used: Design) -> Run:
@@ -158,7 +163,8 @@ def _computed(runs: Iterable[Run]) -> Seen:
 def _uncovered(used: Design, run: Run, last: Reading) -> Seen:
     """Water at the end below the element's mark, whichever way the balance was tared."""
     number = last.numbers.get("mass")
-    if number is None or used.procedure.needs_mass_set or run.span[1] <= 0.0:
+    first = run.readings[0][0].numbers.get("mass")
+    if number is None or first is None or used.procedure.needs_mass_set or not first.value > number.value:
         return
     vessel, density = used.kit.vessel, used.conditions.water.liquid_density
     least = used.kit.heater.minimum_depth * used.hardware.area * density

@@ -19,7 +19,8 @@ from reports.pages.handout_page import class_page, handouts_page
 from reports.tables import evaluate as tables
 from reports.tables.evaluate_workbook import workbook_bytes
 from reports.tables.files import csv_bytes
-from reports.words.evaluate import per_kilogram, verdict_text
+from reports.words import rounding
+from reports.words.evaluate import per_kilogram, stated, verdict_text, with_expanded
 from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH
 from reports.words.names import quantity_name, source_words
@@ -72,21 +73,25 @@ def run_evaluate(request: EvaluateRequest, asked: EvaluationRequest) -> None:
 
 
 def show_evaluation(evaluation: Evaluation, page: Path, console: Console) -> None:
-    """Print what the readings gave: a computed value only where the own one is there, or to the teacher."""
+    """Print findings and what the readings gave: a computed value where the own one is there, or to the teacher."""
     lines = [f"{finding.code}: {what_was_found(finding)}" for finding in evaluation.findings]
     for group in evaluation.groups:
-        best, plain, check = group.result.best, group.result.uncorrected, group.attempt
+        name, check = ENGLISH.text("evaluate.group", group=group.group), group.attempt
         if check is not None:
-            step = "the same" if check.same else f"step that differs: {check.step or 'not found'}"
-            lines.append(f"Group {group.group}: own value {check.difference_percent:+.2f} % from E/m; {step}")
+            said = ENGLISH.text("evaluate.step_same" if check.same else "evaluate.step_differs", step=check.step or "?")
+            own = ENGLISH.text("evaluate.own", difference=rounding.signed_percent(check.difference_percent))
+            lines.append(f"{name}: {own}; {said}")
         if group in evaluation.shown:
-            lines.append(
-                f"Group {group.group}: E/m {per_kilogram(plain.value, plain.standard_uncertainty)}, "
-                f"corrected {per_kilogram(best.value, best.standard_uncertainty)}; "
-                f"with the reference (E_n {best.agreement.normalised_error:.2f}): {verdict_text(group.verdict)}"
-            )
+            lines.append(f"{name}: {stated(group.result.best, group.verdict)}")
+            plain = group.result.uncorrected
+            lines.append(f"{name}: {ENGLISH.text('evaluate.plain', value=with_expanded(plain))}")
         else:
-            lines.append(f"Group {group.group}: {ENGLISH.text('evaluate.attempt_withheld')}")
+            lines.append(f"{name}: {ENGLISH.text('evaluate.attempt_withheld')}")
+    view = evaluation.classroom
+    if view is not None and evaluation.request.teacher:
+        expanded = 0.5 * (view.interval[1] - view.interval[0])
+        pooled = per_kilogram(view.value, expanded)
+        lines.append(ENGLISH.text("evaluate.pooled", value=pooled, verdict=verdict_text(evaluation.verdict)))
     parts.heading(console, evaluation.bench.name)
     parts.sentences(console, lines)
     parts.report_path(console, page)

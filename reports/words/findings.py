@@ -1,4 +1,4 @@
-"""What was found on a readings sheet, in English."""
+"""What was found on a readings sheet."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from design.message import Message
-from reports.words.languages import ENGLISH
+from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
     from design.sheets.readings import Finding
@@ -24,18 +24,31 @@ FACTORS: Mapping[str, Mapping[str, float]] = MappingProxyType(
 """From SI to the unit that a sentence is written in, by its key and its word in braces."""
 
 
-def what_was_found(finding: Finding) -> str:
+class _Written(float):
+    """A number that the format of a sentence writes with the decimal mark of its language."""
+
+    say: Language
+
+    def __format__(self, form: str) -> str:
+        return self.say.number(float.__format__(self, form))
+
+
+def what_was_found(finding: Finding, say: Language = ENGLISH) -> str:
     """Say where something was seen on a sheet, what, and what is likely."""
-    return _said(finding.message)
+    return _said(finding.message, say)
 
 
-def _said(message: Message) -> str:
+def _said(message: Message, say: Language) -> str:
     factors = FACTORS.get(message.key, {})
-    values = {name: _filled(value, factors.get(name)) for name, value in message.values.items()}
-    return ENGLISH.text(f"finding.{message.key}", **values)
+    values = {name: _filled(value, factors.get(name, 1.0), say) for name, value in message.values.items()}
+    return say.text(f"finding.{message.key}", **values)
 
 
-def _filled(value: object, factor: float | None) -> object:
+def _filled(value: object, factor: float, say: Language) -> object:
     if isinstance(value, Message):
-        return _said(value)
-    return factor * value if factor is not None and isinstance(value, int | float) else value
+        return _said(value, say)
+    if not isinstance(value, float):
+        return value
+    written = _Written(factor * value)
+    written.say = say
+    return written

@@ -11,7 +11,7 @@ from scipy import special
 from budget.errors import BudgetError
 from design.chosen import Design
 from design.errors import DesignError
-from design.evaluation.checks.outlook import Outlook, Traits
+from design.evaluation.checks.outlook import CHANCES, FACTORS, Outlook, Traits
 from design.evaluation.expected import Windows, mark_uncertainty
 from design.evaluation.result import group_result
 from design.evaluation.runs import Run
@@ -34,8 +34,8 @@ def rise_of(run: Run, windows: Windows, first: int = 0) -> tuple[float, float]:
 
     Notes
     -----
-    Mass is fitted by a parabola in energy. The scatter of a mark is the larger of the one expected, for which the
-    ratio of curvature to its standard uncertainty is normal, and the one seen, for which it has Student's distribution.
+    Mass is fitted by a parabola in energy. How far marks scatter is as unknown as everywhere: each multiple of the push
+    of the boil that is expected counts by its prior, and by how likely the residuals are with it.
     """
     energy, mass = run.energy[first:], run.mass[first:]
     if energy.size < FEWEST or np.any(np.diff(energy) <= 0.0):
@@ -45,13 +45,12 @@ def rise_of(run: Run, windows: Windows, first: int = 0) -> tuple[float, float]:
     inverse = np.linalg.inv(columns.T @ columns)
     level, slope, bend = inverse @ columns.T @ mass
     residuals = mass - columns @ np.array([level, slope, bend])
-    free = energy.size - 3
-    expected = mark_uncertainty(windows.used, run, windows.within(run.power))
-    seen = math.sqrt(float(residuals @ residuals) / free)
-    ratio = bend / (max(expected, seen) * math.sqrt(inverse[2, 2]))
-    chance = float(special.stdtr(free, -ratio)) if seen > expected else float(special.ndtr(-ratio))
-    middle = slope + bend
-    return 2.0 * bend / max(middle - bend, 0.2 * middle, 1e-12), chance
+    power = windows.within(run.power)
+    scatter = np.array([mark_uncertainty(windows.used, run, power, factor) for factor in FACTORS])
+    terms = np.log(CHANCES) - (energy.size - 3) * np.log(scatter) - 0.5 * float(residuals @ residuals) / scatter**2
+    weight = np.exp(terms - np.logaddexp.reduce(terms))
+    chance = float(weight @ special.ndtr(-bend / (scatter * math.sqrt(inverse[2, 2]))))
+    return 2.0 * bend / max(slope, 0.2 * (slope + bend), 1e-12), chance
 
 
 def rising_marks(run: Run, windows: Windows) -> tuple[float, int] | None:

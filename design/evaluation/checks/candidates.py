@@ -31,6 +31,8 @@ IN_A_COLUMN = {"unit_slip": 2e-3, "clock_as_minutes": 1e-3}
 OF_THE_SHEET = 2.5
 SIDE_BY_SIDE: tuple[tuple[Quantity, Quantity], ...] = (("time", "counts"), ("counts", "mass"), ("time", "mass"))
 """Columns whose cells one may take for each other."""
+MINUTE = 60.0
+"""Seconds of a minute."""
 _MINUTES = re.compile(r"(\d{1,3})[.,]([0-5]\d)")
 
 
@@ -131,7 +133,7 @@ def in_columns(readings: Sequence[Reading], quantity: Quantity, often: float) ->
             changed = [_with(row, {quantity: meant[row.row]}) if row.row in meant else row for row in readings]
             likely = _typed(have[0].numbers[quantity], clocks[0][0])
             chance = often * IN_A_COLUMN["clock_as_minutes"]
-            yield Slip("clock_as_minutes", have[0], quantity, likely, chance, tuple(changed), 60.0)
+            yield Slip("clock_as_minutes", have[0], quantity, likely, chance, tuple(changed), MINUTE)
 
 
 def _swapped(

@@ -163,7 +163,7 @@ def _equal_times(rows: Rows) -> Seen:
                 for quantity in ("counts", "energy", "mass")
             )
             if same and moved:
-                values = {"typed": after.numbers["time"].text, "row": before.row}
+                values = {"typed": after.numbers["time"].text, "other": before.row}
                 yield after, "time", "times_equal", Message("times_equal", values)
 
 

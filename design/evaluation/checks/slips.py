@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from design.errors import DesignError
-from design.evaluation.checks.candidates import OF_THE_SHEET, UNIT_FACTORS, Slip, in_cells, in_columns
+from design.evaluation.checks.candidates import MINUTE, OF_THE_SHEET, UNIT_FACTORS, Slip, in_cells, in_columns
 from design.evaluation.checks.outlook import IMPOSSIBLE, Outlook, Traits, outlook_of, traits_of
 from design.evaluation.expected import Windows
 from design.evaluation.runs import Run
@@ -123,9 +123,25 @@ def _together(slips: Sequence[Slip], shares: Sequence[float]) -> list[tuple[Slip
     found: dict[object, list[tuple[float, Slip]]] = {}
     for slip, share in zip(slips, shares, strict=True):
         if share > 1e-6:
-            found.setdefault(slip.place, []).append((share, slip))
-    same = [(max(some, key=lambda one: one[0])[1], sum(one[0] for one in some)) for some in found.values()]
+            found.setdefault(_mends(slip), []).append((share, slip))
+    same = [(_joined(some), sum(share for share, _ in some)) for some in found.values()]
     return sorted(same, key=lambda one: -one[1])
+
+
+def _mends(slip: Slip) -> object:
+    """What a slip mends to; 12.30 for 12 min 30 s, and 12.3 min, are the same thing but for seconds."""
+    typed = slip.reading.numbers[slip.quantity].value
+    meant = next(value for row, quantity, value in slip.place if (row, quantity) == (slip.reading.row, slip.quantity))
+    minutes = slip.code == "unit_slip" and slip.quantity == "time" and abs(meant - MINUTE * typed) < 1e-6 * abs(meant)
+    if minutes or slip.code == "clock_as_minutes":
+        return ("minutes", *(row for row, *_ in slip.place))
+    return slip.place
+
+
+def _joined(same: Sequence[tuple[float, Slip]]) -> Slip:
+    """The likeliest of slips that mend to the same thing, with every value that may have been meant."""
+    ordered = [slip for _, slip in sorted(same, key=lambda one: -one[0])]
+    return replace(ordered[0], likely=" / ".join(dict.fromkeys(slip.likely for slip in ordered)))
 
 
 def judged(group: Group) -> Iterator[Judged]:

@@ -43,6 +43,33 @@ def test_indices_and_intervals_are_those_of_salibs_bootstrap() -> None:
     assert ours.total_interval[:, 1] - ours.total == pytest.approx(theirs["ST_conf"], rel=0.08)
 
 
+@pytest.mark.slow
+def test_intervals_of_replicates_cover_in_ninety_five_of_a_hundred_repeats() -> None:
+    # exact: Ishigami's function (Sobol' and Levitan 1999) with a = 7, b = 0.1; its shares by closed form
+    b = 0.1
+    variance = 0.5 + 7.0**2 / 8 + b * np.pi**4 / 5 + b**2 * np.pi**8 / 18
+    one = 0.5 * (1 + b * np.pi**4 / 5) ** 2
+    both = b**2 * np.pi**8 * (1 / 18 - 1 / 50)
+    first = np.array([one, 7.0**2 / 8, 0.0]) / variance
+    total = np.array([one + both, 7.0**2 / 8, both]) / variance
+    repeats = [sobol_indices(ISHIGAMI, base=256, seed=seed, replicates=8) for seed in range(60)]
+
+    held = np.array(
+        [
+            np.mean([(low <= exact) & (exact <= high) for low, high in rows], axis=0)
+            for rows, exact in (
+                ([each.first_interval.T for each in repeats], first),
+                ([each.total_interval.T for each in repeats], total),
+            )
+        ]
+    )
+    assert np.min(held) >= 0.85
+    assert 0.92 <= np.mean(held) <= 0.985
+    # far narrower than random points of as many evaluations would give
+    single = sobol_indices(ISHIGAMI, base=2048, seed=1)
+    assert np.median([np.ptp(r.total_interval[1]) for r in repeats]) < 0.5 * np.ptp(single.total_interval[1])
+
+
 def test_an_independent_library_finds_the_same_indices() -> None:
     ot.RandomGenerator.SetSeed(5)
     function = ot.SymbolicFunction(["a", "b", "c"], ["a * b^2 + c^2"])

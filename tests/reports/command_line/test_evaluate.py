@@ -260,3 +260,37 @@ def test_a_bench_to_start_from_comes_with_a_blank_sheet_for_each_procedure(tmp_p
     names = {path.stem for path in (tmp_path / "bench" / "sheets").iterdir()}
 
     assert {"fixed-mass-restart", "fixed-mass-kept-on", "whole-counts", "two-powers", "series"} <= names
+
+
+def printed(sheet: Path, out: Path, capsys: pytest.CaptureFixture[str], *options: str) -> str:
+    assert main(["evaluate", str(CONFIGS / "demo.toml"), str(sheet), "--out", str(out), *options]) == 0
+    return " ".join(capsys.readouterr().out.split())
+
+
+def test_the_terminal_gives_a_teacher_the_value_both_uncertainties_and_the_findings(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sheet = tmp_path / "gap.csv"
+    sheet.write_text(SHEET + "1,3,0,0,,240,on,\n1,3,1,430,120,120,on,\n", encoding="utf-8")
+    said = printed(sheet, tmp_path / "out", capsys, "--teacher", "--trials", "1024")
+    found = record(tmp_path / "out")["groups"][0]
+
+    stated = re.search(r"Group 1: L = \(([\d\s]+) ± (\d+)\) kJ/kg, .* expanded uncertainty U \(k = (\d\.\d)", said)
+    assert stated is not None
+    value, expanded, factor = (float(re.sub(r"\s", "", text)) for text in stated.groups())
+    assert value == pytest.approx(found["latent_heat_J_per_kg"] / 1e3, abs=0.05 * expanded)
+    assert expanded == pytest.approx(factor * found["standard_uncertainty_J_per_kg"] / 1e3, rel=0.06)
+    assert "u = " in said
+    assert "run_left_out: Row 6, counts: empty, so run 3 is left out" in said
+
+
+def test_the_terminal_gives_a_student_the_findings_and_no_value_before_the_own_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sheet = tmp_path / "gap.csv"
+    sheet.write_text(SHEET + "1,3,0,0,,240,on,\n1,3,1,430,120,120,on,\n", encoding="utf-8")
+    said = printed(sheet, tmp_path / "out", capsys, "--trials", "1024")
+
+    assert "run_left_out: Row 6, counts" in said
+    assert "appears with the own one" in said
+    assert "L = " not in said

@@ -16,6 +16,7 @@ from reports.figures.waterfall import waterfall
 from reports.pages.plan_page import plan_page
 from reports.pieces.registry import PIECES
 from reports.rendering import Origin
+from reports.tables.bench_listing import bench_facts, shelf_tables
 from reports.tables.plan import plan_workbook, ranking_table, share_table, time_table, with_units
 from reports.tables.walk import walk
 from reports.words import plan as wording
@@ -112,3 +113,14 @@ def test_a_long_heading_may_break_on_the_page_and_stands_whole_in_the_workbook(p
 
     assert "Standard\u00adunsicherheit" in [column.heading for column in table.columns]
     assert "Standardunsicherheit / %" in [column.heading for column in with_units(table).columns]
+
+
+def test_what_a_bench_file_says_is_listed_in_the_language_of_the_page(bench: Bench) -> None:
+    facts, english = dict(bench_facts(bench, DE)), dict(bench_facts(bench))
+
+    assert facts["Stunde"].endswith(f"Gruppen zugleich: {bench.lesson.groups}")
+    assert facts["Suche"].startswith("klein gemacht: ")
+    assert set(facts.values()) & set(english.values()) <= {bench.path, english["Room"], english["Purse"]}
+    cells = {cell for shelf in shelf_tables(bench, DE) for row in shelf.rows for cell in row}
+    assert "nein" in cells
+    assert cells & {"yes", "no", "enough"} == set()
