@@ -108,13 +108,14 @@ def traits_of(run: Run, windows: Windows) -> Traits | None:
         found.setdefault(furthest(run.energy, run.time), _timing(run, windows))
     without = []
     for (place, by), usual in found.items():
-        rest = _traits(_left_out(run, place), windows)
+        rest = _traits(without_mark(run, place), windows)
         if rest is not None:
             without.append((rest, -math.log(math.pi * ASTRAY * usual * (1.0 + (by / (ASTRAY * usual)) ** 2))))
     return replace(whole, without=tuple(without))
 
 
-def _left_out(run: Run, place: int) -> Run:
+def without_mark(run: Run, place: int) -> Run:
+    """The run without one of its marks."""
     keep = np.arange(run.mass.size) != place
     energy, mass = run.energy[keep], run.mass[keep]
     time = None if run.time is None else run.time[keep]
