@@ -145,9 +145,10 @@ def _effective_dof(
     if uncertainty == 0.0:
         return math.inf
     parts = _joined(dof, pairs)
-    across = np.array(
-        [[contributions[one] @ matrix[np.ix_(one, other)] @ contributions[other] for other in parts] for one in parts]
-    )
+    members = np.zeros((len(parts), len(dof)))
+    for row, part in enumerate(parts):
+        members[row, part] = 1.0
+    across = members @ (contributions[:, None] * matrix * contributions) @ members.T
     scales = np.array([1.0 / math.sqrt(dof[part[0]]) for part in parts])
     variances = np.diag(across)
     sizes = np.sqrt(np.outer(variances, variances))

@@ -18,6 +18,8 @@ from design.evaluation.school_rules import SchoolRules
 from design.evaluation.straight_lines import straight_line
 
 Against = Literal["energy", "time"]
+ON_THE_LINE = 1e-9
+"""Residual that rounding in the computer alone may leave. [kg]"""
 FEWEST_MARKS = 3
 """Marks from which a line says more than its two ends."""
 
@@ -62,8 +64,14 @@ class RunLine:
 
     @property
     def residuals(self) -> FloatArray:
-        """Mass at each mark less the line's. [kg]"""
-        return np.asarray(self.run.mass - self.fitted)
+        """Mass at each mark less the line's; what rounding in the computer leaves counts as nothing. [kg]"""
+        left = self.run.mass - self.fitted
+        return np.asarray(np.where(np.abs(left) < ON_THE_LINE, 0.0, left))
+
+    @property
+    def exact(self) -> bool:
+        """Whether every mark lies on the line."""
+        return not np.any(self.residuals)
 
     @property
     def degrees_of_freedom(self) -> int:

@@ -46,11 +46,6 @@ class SchoolLine:
     uncertainty: float
     gradient: bool = False
 
-    @property
-    def name(self) -> str:
-        """Name of the run, or of one less the other."""
-        return " less ".join(run.name for run in self.runs)
-
 
 @dataclass(frozen=True)
 class SchoolResult:

@@ -60,58 +60,36 @@ def about_median(median: float, chance: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class Behaviour:
-    """What the bench does: its key, what it is, default, unit and evidence, and the law by which the default acts."""
+    """What the bench does: its key, default and unit, and the law by which the default acts."""
 
     key: str
-    quantity: str
     value: float
     unit: str
-    source: str
     law: Callable[..., Any] = itself
 
 
 BEHAVIOURS: tuple[Behaviour, ...] = (
-    Behaviour("element_superheat", "element above the water at its own power", 20.0, "K",
-              "nucleate boiling at 100 kW/m2 (textbook boiling curve, from memory)", conductance),
-    Behaviour("inner_coefficient", "heat transfer from water and steam to the wall", 1500.0, "W/(m2 K)",
-              "film condensation with some air mixed in, 0.3 to 2 kW/(m2 K) (from memory)",
-              lambda coefficient, area: coefficient * area),
-    Behaviour("hardware_heat_capacity", "heat capacity of the hardware in the steam", 40.0, "J/K",
-              "judgement: half of a 0.2 kg steel clamp"),
-    Behaviour("drip_time", "time that condensate takes to run back", 30.0, "s",
-              "judgement: drops of 0.05 g from a few watts of condensing steam", gone),
-    Behaviour("steam_cover_time", "time in which the freeboard cools or warms", 40.0, "s",
-              "judgement: heat capacity of a glass wall over its film coefficient, several minutes without wind", gone),
-    Behaviour("void_share", "share of bubbles round the element at 1 kW (median, logarithm's deviation ln 2)", 0.01,
-              "1", "judgement: 1 to 5 % of void shifts a reading by 0.5 to 2.7 g at 60 cm3", about_median),
-    Behaviour("supply_wander", "short-term wander of the supply voltage", 0.003, "1",
-              "0.5 to 1.5 % within a run, from end to end (from memory)"),
-    Behaviour("wander_time", "correlation time of the supply's wander", 60.0, "s", "judgement", kept),
-    Behaviour("superheat_time", "correlation time of the water's mean temperature at the boil", 30.0, "s",
-              "judgement: turn-over of the water by convection", kept),
-    Behaviour("noise_time", "correlation time of the boil's push on the balance", 2.0, "s",
-              "judgement: bubbles and swing of the surface", kept),
-    Behaviour("balance_time", "time in which a balance follows its load", 0.8, "s",
-              "common practice, no source: about a second", gone),
-    Behaviour("balance_drift", "drift of the zero of an electronic balance in a quarter of an hour, over its digit",
-              0.5, "1", "judgement; OIML R 76 lets the zero move by a verification interval for 5 K (from memory)",
-              drift),
-    Behaviour("wetting_steam", "steam after which lagging that gets wet is wet", 0.1, "kg", "judgement",
-              lambda mass, gone_by: 1.0 - np.exp(-gone_by / mass)),
-    Behaviour("bubbles_gather", "how far bubbles gather where the water rises", 0.195, "1",
-              "1.2 - 0.2 (density of vapour over water)^(1/2) - 1 (Ishii 1977, from memory)"),
-    Behaviour("bubble_time", "time in which the bubbles in the water are replaced", 2.0, "s",
-              "judgement: 0.1 m of water at half a metre a second, and the slosh of the surface", gone),
-    Behaviour("burst_time", "time in which bursts above the rim carry off what they lift", 20.0, "s",
-              "judgement: a burst a second, on a twentieth of the surface", gone),
-    Behaviour("stays_on_pan", "share of the water over the rim that stays on the pan", 0.5, "1",
-              "judgement: some runs down the vessel, some drips off the pan"),
-    Behaviour("droplet_event", "mass of one splash", 2e-5, "kg", "judgement: a few drops of 2 mm"),
-    Behaviour("room_vapour", "partial pressure of vapour in the room", 1200.0, "Pa",
-              "half of saturation at 21 degrees Celsius"),
-    Behaviour("reaction_delay", "mean delay of a reading after what calls for it, over its scatter", 3.0, "1",
-              "judgement: the delay is not negative; at start and stop its mean is the same", delayed),
-)  # fmt: skip
+    Behaviour("element_superheat", 20.0, "K", conductance),
+    Behaviour("inner_coefficient", 1500.0, "W/(m2 K)", lambda coefficient, area: coefficient * area),
+    Behaviour("hardware_heat_capacity", 40.0, "J/K"),
+    Behaviour("drip_time", 30.0, "s", gone),
+    Behaviour("steam_cover_time", 40.0, "s", gone),
+    Behaviour("void_share", 0.01, "1", about_median),
+    Behaviour("supply_wander", 0.003, "1"),
+    Behaviour("wander_time", 60.0, "s", kept),
+    Behaviour("superheat_time", 30.0, "s", kept),
+    Behaviour("noise_time", 2.0, "s", kept),
+    Behaviour("balance_time", 0.8, "s", gone),
+    Behaviour("balance_drift", 0.5, "1", drift),
+    Behaviour("wetting_steam", 0.1, "kg", lambda mass, gone_by: 1.0 - np.exp(-gone_by / mass)),
+    Behaviour("bubbles_gather", 0.195, "1"),
+    Behaviour("bubble_time", 2.0, "s", gone),
+    Behaviour("burst_time", 20.0, "s", gone),
+    Behaviour("stays_on_pan", 0.5, "1"),
+    Behaviour("droplet_event", 2e-5, "kg"),
+    Behaviour("room_vapour", 1200.0, "Pa"),
+    Behaviour("reaction_delay", 3.0, "1", delayed),
+)
 """Everything that the bench does by itself: judgement unless a source is named; none of it enters the budget."""
 _BY_KEY = {row.key: row for row in BEHAVIOURS}
 

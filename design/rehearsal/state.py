@@ -13,7 +13,7 @@ from design.kit import Kit
 from design.materials import MATERIALS
 from design.physics.evidence import default
 from design.physics.losses import lead_share
-from design.physics.water import STANDARD_GRAVITY, BoilingWater, boiling_water
+from design.physics.water import STANDARD_GRAVITY, BoilingWater, boiling_water, vapour_pressure_at
 from design.rehearsal.behaviour import Truth, act
 from design.setting.situation import Situation
 
@@ -124,10 +124,8 @@ def apparatus_of(situation: Situation, truth: Truth) -> Apparatus:
 
 def saturation(room: float, water: BoilingWater) -> tuple[FloatArray, FloatArray]:
     """Vapour pressure [Pa] over temperature [K] from the room's to a little above the boil, from CoolProp."""
-    from CoolProp.CoolProp import PropsSI
-
     temperatures = np.linspace(room - 1.0, water.boiling_point + 3.0, SATURATION_POINTS)
-    pressures = [PropsSI("P", "T", float(temperature), "Q", 0, "Water") for temperature in temperatures]
+    pressures = [vapour_pressure_at(float(temperature)) for temperature in temperatures]
     return temperatures, np.asarray(pressures, dtype=np.float64)
 
 

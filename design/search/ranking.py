@@ -26,6 +26,8 @@ NUMERICAL_REACH = 5.0
 """Standard errors stated as numerical error: two samples differ by more in one case of a hundred (t, 7 degrees)."""
 SOBOL_BASE = 512
 """Base sample of the Sobol' indices: their interval is about 0.02 wide, and stated."""
+ROUNDED_AWAY = 1e-13
+"""Relative error below which a step of the walk is rounding, and no source."""
 
 
 @dataclass(frozen=True)
@@ -273,7 +275,7 @@ def sources_of(design: Design, seed: int) -> tuple[Source, ...]:
         share, limits = shares.get(quantity.symbol, (0.0, (0.0, 0.0)))
         bias = steps[quantity.symbol]
         contribution = abs(propagation.contributions.get(quantity.symbol, 0.0)) / design.reference
-        if bias == 0.0 and contribution == 0.0:
+        if abs(bias) < ROUNDED_AWAY and contribution == 0.0 and share == 0.0:
             continue
         sources.append(
             Source(

@@ -113,6 +113,7 @@ def _command(folder: str) -> Callable[[Callable[..., int | None]], Callable[...,
     return add
 
 
+PageLanguage = Annotated[str, typer.Option("--language", metavar="en|de|fr|es", help="Language of the pages.")]
 BenchFile = Annotated[Path, typer.Argument(metavar="BENCH.toml", help="Bench file.")]
 
 
@@ -247,12 +248,13 @@ def rehearse(
         typer.Option("--design", metavar="N", parser=_whole(1, 1000), help="Place in the plan's ranking, 1 the best."),
     ] = 1,
     current: Annotated[bool, typer.Option("--current", help="Rehearse what is done today.")] = False,
+    language: PageLanguage = "en",
     request: Request,
 ) -> None:
     """Play a design on a virtual bench: traces, sample readings, and how often its interval is right."""
     from reports.command_line.rehearse import run_rehearse
 
-    run_rehearse(request, bench, runs, 0 if current else design)
+    run_rehearse(request, bench, runs, 0 if current else design, language)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

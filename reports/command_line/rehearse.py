@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,6 +22,7 @@ from reports.command_line.request import PAGE, attributes, json_bytes
 from reports.pages.rehearse_page import rehearse_page
 from reports.tables.files import csv_bytes, timeless
 from reports.tables.rehearse import coverage_table, differs_table, rehearsal_tables, sheet_table
+from reports.words.languages import ENGLISH, Language, language
 from reports.words.rehearse import decision
 
 if TYPE_CHECKING:
@@ -44,15 +47,18 @@ WORDS = ("group", "run", "mark", "heater", "remark")
 """Columns of a readings sheet that hold words."""
 
 
-def run_rehearse(request: Request, file: Path, runs: int, place: int) -> None:
+def run_rehearse(request: Request, file: Path, runs: int, place: int, code: str = "en") -> None:
     """
     Play the design at a place of the plan's ranking, or with 0 what is done today.
 
+    The page is in the language of a code.
+
     Raises
     ------
-    DesignError
-        If nothing is feasible, or the design asked for does not exist.
+    DesignError, OutputError
+        If nothing is feasible, the design asked for does not exist, or there is no such language.
     """
+    say = language(code)
     bench, trials = request.read(file), request.trials or search.DEFAULT_TRIALS
 
     def design(progress: Report) -> Design:
@@ -66,7 +72,7 @@ def run_rehearse(request: Request, file: Path, runs: int, place: int) -> None:
     def find(progress: Report) -> Rehearsal:
         return rehearse(design(progress), runs=runs, seed=request.seed, trials=trials, worlds=WORLDS, progress=progress)
 
-    request.answer(FILES, find, rehearse_files, show_rehearsal)
+    request.answer(FILES, find, partial(rehearse_files, say=say), show_rehearsal)
 
 
 def show_rehearsal(rehearsal: Rehearsal, page: Path, console: Console) -> None:
@@ -79,11 +85,13 @@ def show_rehearsal(rehearsal: Rehearsal, page: Path, console: Console) -> None:
     parts.report_path(console, page)
 
 
-def rehearse_files(rehearsal: Rehearsal, origin: Origin) -> dict[str, bytes]:
+def rehearse_files(rehearsal: Rehearsal, origin: Origin, say: Language = ENGLISH) -> dict[str, bytes]:
     """Write a rehearsal as the contents of its files; ValueError where a number is not finite."""
     sheet = sample_sheet(rehearsal)
     return {
-        PAGE: rehearse_page(rehearsal, sheet, origin).encode("utf-8"),
+        PAGE: rehearse_page(rehearsal, replace(sheet, caption=say.text("rehearse.table_readings")), origin, say).encode(
+            "utf-8"
+        ),
         "rehearse.json": json_bytes(rehearse_record(rehearsal, origin.version)),
         "readings.csv": csv_bytes(sheet),
         "readings.xlsx": sheet_workbook(sheet, origin.date),

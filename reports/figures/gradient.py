@@ -48,10 +48,11 @@ def gradient(name: str, line: RunLine, say: Language = ENGLISH, *, fitted: bool 
         "u_mark": say.in_unit(1e3 * line.mark_uncertainty, "g", 2),
     }
     said = read | _lines(line, say)
-    alt = _("graph.readings_alt", **read) + (f" {_('graph.lines_alt', **said)}" if fitted else "")
-    caption = _("graph.readings_caption", **read)
+    alt, caption = _("graph.readings_alt", **read), _("graph.readings_caption", **read)
     if fitted:
-        caption = " ".join([caption, _("graph.lines_caption", **said), *_noise(line, say)])
+        alt = f"{alt} {_('graph.exact_alt' if line.exact else 'graph.lines_alt', **said)}"
+        lines = _("graph.exact_caption" if line.exact else "graph.lines_caption", **said)
+        caption = " ".join([caption, lines, *_noise(line, say)])
     return figure(
         name,
         lambda own, width: _draw((own, width), line, (alt, say), fitted=fitted),
@@ -63,21 +64,22 @@ def gradient(name: str, line: RunLine, say: Language = ENGLISH, *, fitted: bool 
 
 def _lines(line: RunLine, say: Language) -> dict[str, str]:
     """What the lines give: values to the place of the standard uncertainty, half of what the outer lines differ by."""
-    about = line.standard_uncertainty
+    half = 0.5 * abs(line.largest - line.smallest)
+    about = half if line.exact else line.standard_uncertainty
     return {
-        "value": say.number(to_place_of(line.value, about)),
-        "u": say.number(spread(about)),
+        "value": to_place_of(line.value, about, say),
+        "u": spread(about, say),
         "degrees": say.fixed(line.degrees_of_freedom, 0),
-        "largest": say.number(to_place_of(line.largest, about)),
-        "smallest": say.number(to_place_of(line.smallest, about)),
-        "limit": say.number(spread(0.5 * abs(line.largest - line.smallest))),
+        "largest": to_place_of(line.largest, about, say),
+        "smallest": to_place_of(line.smallest, about, say),
+        "limit": spread(half, say),
         "worst": say.in_unit(1e3 * float(np.max(np.abs(line.residuals))), "g", 2),
     }
 
 
 def _noise(line: RunLine, say: Language) -> list[str]:
     """Chi-square of the line, where the residuals say something of the noise."""
-    if line.fit is None:
+    if line.fit is None or line.exact:
         return []
     ratio = f"{say.significant(line.fit.chi_square, 2)} / {line.fit.degrees_of_freedom}"
     return [say.text("graph.chi_square", ratio=ratio, chance=say.percent(100.0 * line.fit.chance))]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from reports.figures.canvas import About, Figure, IntervalRow, Look, figure, interval_rows
 from reports.tables.tables import Column, table
 from reports.words import rounding
+from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -50,7 +51,7 @@ LOOKS: Mapping[str, Look] = {
 """Look by kind."""
 
 
-def intervals(name: str, rows: Sequence[Interval], reference: float, caption: str) -> Figure:
+def intervals(name: str, rows: Sequence[Interval], reference: float, caption: str, say: Language = ENGLISH) -> Figure:
     """
     Draw intervals beside the reference.
 
@@ -71,21 +72,34 @@ def intervals(name: str, rows: Sequence[Interval], reference: float, caption: st
         for row in rows
     )
     columns = (
-        Column("what", "Value"),
+        Column("what", say.text("evaluate.interval_value")),
         Column("value_kJ_per_kg", "L", "significant", "kJ/kg", 5),
-        Column("low_kJ_per_kg", "From", "significant", "kJ/kg", 5),
-        Column("high_kJ_per_kg", "To", "significant", "kJ/kg", 5),
+        Column("low_kJ_per_kg", say.text("evaluate.interval_from"), "significant", "kJ/kg", 5),
+        Column("high_kJ_per_kg", say.text("evaluate.interval_to"), "significant", "kJ/kg", 5),
     )
-    numbers = table(name, "Values and intervals", columns, [(row.label, *_numbers(row)) for row in rows])
+    numbers = table(
+        name,
+        say.text("evaluate.values_and_intervals"),
+        columns,
+        [(row.label, *_numbers(row, say)) for row in rows],
+        say,
+    )
     drawn = [IntervalRow(row.label, row.value, row.low, row.high, LOOKS[row.kind]) for row in rows]
     word = f"reference {rounding.fixed(reference, 0)}"
-    about = About(reference, word, "kJ/kg", 0.30)
+    about = About(reference, word, "kJ/kg", 0.30, say)
     return figure(name, lambda own, width: interval_rows(own, width, drawn, about, alt), alt, caption, numbers)
 
 
-def _numbers(row: Interval) -> tuple[Cell, ...]:
+def _said(row: Interval, say: Language) -> str:
+    value, low, high = (say.fixed(one, 0) for one in (row.value, row.low, row.high))
+    return say.text("evaluate.from_to", label=row.label, value=value, low=low, high=high)
+
+
+def _numbers(row: Interval, say: Language) -> tuple[Cell, ...]:
     """Value and ends, to the place of the uncertainty."""
     numbers = (row.value, row.low, row.high)
     if row.uncertainty <= 0.0:
         return numbers
-    return tuple(f"{rounding.round_together(one, row.uncertainty)[0]}{rounding.THIN}kJ/kg" for one in numbers)
+    return tuple(
+        f"{say.number(rounding.round_together(one, row.uncertainty)[0])}{rounding.THIN}kJ/kg" for one in numbers
+    )

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from reports.figures.canvas import NARROW, SMALL_TEXT, Figure, colours, drawing, figure, markup
-from reports.words import rounding
-from reports.words.evaluate import shown_unit
+from reports.words.evaluate import shown_unit, with_spread
+from reports.words.languages import ENGLISH, Language
 from reports.words.names import quantity_name
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from reports.tables.tables import Table
 
 
-def posterior(name: str, accounts: Sequence[Account], numbers: Table) -> Figure:
+def posterior(name: str, accounts: Sequence[Account], numbers: Table, say: Language = ENGLISH) -> Figure:
     """
     Draw prior and posterior density of the sources that the readings move most.
 
@@ -30,25 +30,31 @@ def posterior(name: str, accounts: Sequence[Account], numbers: Table) -> Figure:
         Largest effect first.
     numbers : Table
         The numbers behind it.
+    say : Language
+        Language of its words.
     """
     shown = [account for account in accounts if account.density.size]
-    alt = "Densities before and after the readings: " + "; ".join(
-        f"{quantity_name(one.quantity)} from "
-        f"{rounding.with_standard_uncertainty(one.prior_mean, one.prior_uncertainty)} to "
-        f"{rounding.with_standard_uncertainty(one.mean, one.standard_uncertainty, one.unit)}"
+    parts = [
+        say.text(
+            "evaluate.densities_part",
+            quantity=quantity_name(one.quantity, say),
+            before=with_spread(one, one.prior_mean, one.prior_uncertainty, say),
+            after=with_spread(one, one.mean, one.standard_uncertainty, say),
+        )
         for one in shown
-    )
+    ]
+    alt = say.text("evaluate.densities", parts="; ".join(parts))
     return figure(
         name,
-        lambda own, width: _draw(own, shown, alt, width),
+        lambda own, width: _draw((own, width), shown, alt, say),
         alt,
-        "Dashed: what bench file and defaults knew. Filled: after the readings, if the reference holds. "
-        "Each pair to its own height.",
+        say.text("evaluate.densities_caption"),
         numbers,
     )
 
 
-def _draw(name: str, shown: Sequence[Account], alt: str, width: float) -> str:
+def _draw(drawn: tuple[str, float], shown: Sequence[Account], alt: str, say: Language) -> str:
+    name, width = drawn
     wide = width > NARROW
     height = (0.95 if wide else 1.05) * len(shown) + 0.1
     with drawing(name, width, height) as (canvas, axes):
@@ -59,16 +65,16 @@ def _draw(name: str, shown: Sequence[Account], alt: str, width: float) -> str:
             own = canvas.add_axes((0.36 if wide else 0.04, top - 0.80 * room, 0.60 if wide else 0.92, 0.56 * room))
             _pair(own, account)
             at = (0.34, top - 0.5 * room) if wide else (0.04, top - 0.08 * room)
-            canvas.text(*at, _label(account, wide=wide), ha="right" if wide else "left", va="center",
+            canvas.text(*at, _label(account, say, wide=wide), ha="right" if wide else "left", va="center",
                         fontsize=SMALL_TEXT)  # fmt: skip
         return markup(canvas, name, alt)
 
 
-def _label(account: Account, *, wide: bool) -> str:
+def _label(account: Account, say: Language, *, wide: bool) -> str:
     import textwrap
 
-    unit = shown_unit(account)[1]
-    return "\n".join(textwrap.wrap(f"{quantity_name(account.quantity)} / {unit}", 34 if wide else 60))
+    unit = shown_unit(account, say)[1]
+    return "\n".join(textwrap.wrap(f"{quantity_name(account.quantity, say)} / {unit}", 34 if wide else 60))
 
 
 def _pair(axes: Any, account: Account) -> None:

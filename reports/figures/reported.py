@@ -8,35 +8,37 @@ import numpy as np
 
 from reports.figures.canvas import NARROW, SMALL_TEXT, Figure, axis_title, colours, drawing, figure, markup, signed_tick
 from reports.tables.rehearse import histogram, histogram_table
-from reports.words import rounding
+from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
     from design.rehearsal.campaign import Rehearsal
 
 
-def reported(rehearsal: Rehearsal) -> Figure:
+def reported(rehearsal: Rehearsal, say: Language = ENGLISH) -> Figure:
     """Draw the histogram of reported values."""
     low, high = (100.0 * float(end) for end in np.quantile(rehearsal.errors, [0.025, 0.975]))
-    alt = (
-        f"Errors reported by {rehearsal.reported.size} virtual runs: mean "
-        f"{rounding.signed_percent(100.0 * rehearsal.bias)}, standard deviation "
-        f"{rounding.percent(100.0 * rehearsal.spread)}, 95 % of them from {rounding.signed_percent(low)} to "
-        f"{rounding.signed_percent(high)}; the budget expects a mean of "
-        f"{rounding.signed_percent(rehearsal.ranked.bias_percent)} and a standard deviation of "
-        f"{rounding.percent(rehearsal.ranked.standard_uncertainty_percent)}"
+    alt = say.text(
+        "rehearse.reported_alt",
+        runs=str(rehearsal.reported.size),
+        bias=say.signed_percent(100.0 * rehearsal.bias),
+        spread=say.percent(100.0 * rehearsal.spread),
+        low=say.signed_percent(low),
+        high=say.signed_percent(high),
+        budget_bias=say.signed_percent(rehearsal.ranked.bias_percent),
+        budget_spread=say.percent(rehearsal.ranked.standard_uncertainty_percent),
     )
-    coverage = rounding.percent_of_share(rehearsal.coverage.asked)
+    coverage = say.percent_of_share(rehearsal.coverage.asked)
     return figure(
         "reported",
-        lambda own, width: _draw(own, rehearsal, alt, width),
+        lambda own, width: _draw(own, rehearsal, (alt, say), width),
         alt,
-        "Error of the reported value in per cent of the true value. Bars: virtual runs. Line: budget. Bar "
-        f"below: the interval in which the plan puts {coverage} of all results.",
-        histogram_table(rehearsal),
+        say.text("rehearse.reported_caption", coverage=coverage),
+        histogram_table(rehearsal, say),
     )
 
 
-def _draw(name: str, rehearsal: Rehearsal, alt: str, width: float) -> str:
+def _draw(name: str, rehearsal: Rehearsal, words: tuple[str, Language], width: float) -> str:
+    alt, say = words
     wide, height, tint = width > NARROW, 2.7, colours()
     edges, found, expected = histogram(rehearsal)
     with drawing(name, width, height) as (canvas, axes):
@@ -52,16 +54,17 @@ def _draw(name: str, rehearsal: Rehearsal, alt: str, width: float) -> str:
         axes.set_ylim(-0.08 * top, top)
         axes.set_xlim(min(edges[0], low, 0.0), max(edges[-1], high, 0.0))
         axes.margins(x=0.02)
-        _scale(axes, wide=wide)
-        axis_title(axes, "error, per cent of the true value")
+        _scale(axes, say, wide=wide)
+        axis_title(axes, say.text("rehearse.reported_axis"))
         return markup(canvas, name, alt)
 
 
-def _scale(axes: Any, *, wide: bool) -> None:
+def _scale(axes: Any, say: Language, *, wide: bool) -> None:
     from matplotlib.ticker import FuncFormatter, MaxNLocator
 
     axes.set_yticks([])
     axes.spines["bottom"].set_visible(True)
     axes.xaxis.set_major_locator(MaxNLocator(8 if wide else 5))
-    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: signed_tick(value, zero="true", unit="%")))
+    true = say.text("rehearse.true_tick")
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: signed_tick(value, say, zero=true, unit="%")))
     axes.tick_params(labelsize=SMALL_TEXT)

@@ -8,7 +8,7 @@ import numpy as np
 
 from reports.figures.canvas import NARROW, SMALL_TEXT, Figure, colours, drawing, figure, markup
 from reports.tables.rehearse import shown_points, traces_table
-from reports.words import rounding
+from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
     from design.rehearsal.campaign import Rehearsal
@@ -19,28 +19,31 @@ TABLE_EVERY = 30
 """Seconds between the rows of the table beside the figure."""
 
 
-def traces(rehearsal: Rehearsal) -> Figure:
+def traces(rehearsal: Rehearsal, say: Language = ENGLISH) -> Figure:
     """Draw the first run of a rehearsal."""
     found, noted, shown = rehearsal.played.traces, rehearsal.played.noted, shown_points(rehearsal)
     readings = noted.time[0]
     start, end = 1000.0 * float(found.true[0, 0]), 1000.0 * float(found.true[shown - 1, 0])
-    alt = (
-        f"One virtual run: {rounding.in_unit(start, 'g')} of water are heated to "
-        f"{rounding.in_unit(float(found.temperature.max()) - 273.15, '°C', 4)} and boil down to "
-        f"{rounding.in_unit(end, 'g')} in {rounding.minutes(float(found.time[shown - 1]) / 60.0)}; "
-        f"{readings.size} readings, the first at {rounding.minutes(float(readings[0]) / 60.0)}"
+    alt = say.text(
+        "rehearse.traces_alt",
+        start=say.in_unit(start, "g"),
+        temperature=say.in_unit(float(found.temperature.max()) - 273.15, "°C", 4),
+        end=say.in_unit(end, "g"),
+        minutes=say.minutes(float(found.time[shown - 1]) / 60.0),
+        number=str(readings.size),
+        first=say.minutes(float(readings[0]) / 60.0),
     )
     return figure(
         "traces",
-        lambda own, width: _draw(own, rehearsal, alt, width),
+        lambda own, width: _draw(own, rehearsal, (alt, say), width),
         alt,
-        "Time in minutes. Full line: as the balance shows it. Dashed: water in the vessel. Dots: readings. "
-        "A balance sees the level only while something held from outside dips in, so the two differ.",
-        traces_table(rehearsal, TABLE_EVERY),
+        say.text("rehearse.traces_caption"),
+        traces_table(rehearsal, TABLE_EVERY, say),
     )
 
 
-def _draw(name: str, rehearsal: Rehearsal, alt: str, width: float) -> str:
+def _draw(name: str, rehearsal: Rehearsal, words: tuple[str, Language], width: float) -> str:
+    alt, say = words
     wide = width > NARROW
     height = 4.6
     bottom, top, gap = 0.40, 0.06, 0.34
@@ -52,11 +55,13 @@ def _draw(name: str, rehearsal: Rehearsal, alt: str, width: float) -> str:
         for place, (quantity, unit) in enumerate(PANELS):
             low = bottom + (len(PANELS) - 1 - place) * (panel + gap)
             axes = canvas.add_axes((left, low / height, 0.97 - left, panel / height))
-            _panel(axes, rehearsal, quantity, unit, last=place == len(PANELS) - 1)
+            _panel(axes, rehearsal, quantity, say, last=place == len(PANELS) - 1)
+            axes.set_title(say.text(f"rehearse.{quantity}_in", unit=unit), loc="left", fontsize=SMALL_TEXT,
+                           color=colours()["ink"], pad=4)  # fmt: skip
         return markup(canvas, name, alt)
 
 
-def _panel(axes: Any, rehearsal: Rehearsal, quantity: str, unit: str, *, last: bool) -> None:
+def _panel(axes: Any, rehearsal: Rehearsal, quantity: str, say: Language, *, last: bool) -> None:
     from matplotlib.ticker import MaxNLocator
 
     tint = colours()
@@ -76,10 +81,9 @@ def _panel(axes: Any, rehearsal: Rehearsal, quantity: str, unit: str, *, last: b
     axes.yaxis.set_major_locator(MaxNLocator(4))
     axes.xaxis.set_major_locator(MaxNLocator(8, integer=True))
     axes.tick_params(labelsize=SMALL_TEXT, labelbottom=last, length=2.5)
-    axes.set_title(f"{quantity} in {unit}", loc="left", fontsize=SMALL_TEXT, color=tint["ink"], pad=4)
     if last:
-        axes.text(1.0, -0.36, "minutes", transform=axes.transAxes, ha="right", va="top", fontsize=SMALL_TEXT,
-                  color=tint["muted"])  # fmt: skip
+        axes.text(1.0, -0.36, say.text("rehearse.minutes_axis"), transform=axes.transAxes, ha="right", va="top",
+                  fontsize=SMALL_TEXT, color=tint["muted"])  # fmt: skip
 
 
 def _masses(axes: Any, rehearsal: Rehearsal, minutes: np.ndarray) -> None:

@@ -12,7 +12,7 @@ from design.evaluation.robust import RobustView, robust_view
 from reports.figures.dots import Dot, DotWords, dots
 from reports.figures.gradient import gradient
 from reports.words import rounding
-from reports.words.evaluate import to_place_of
+from reports.words.evaluate import run_name, to_place_of
 from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ def _runs(group: GroupEvaluation, key: str, say: Language) -> Figure:
     used, wider = group.result.used, group.result.measured.scatter.factor
     rows = [
         Dot(
-            say.text("graph.run", name=line.name),
+            say.text("graph.run", name=run_name(line, say)),
             line.value,
             wider * line.value / line.mass * math.hypot(*(interval_uncertainty(used, run) for run in line.runs)),
         )

@@ -11,7 +11,7 @@ from reports.pieces.parts import TextTable
 from reports.rendering import page
 from reports.words import mathml, rounding
 from reports.words.by_hand import ByHand, by_hand, circled, number
-from reports.words.evaluate import per_kilogram, scatter_of_readings, verdict_text
+from reports.words.evaluate import per_kilogram, run_name, scatter_of_readings, verdict_text
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import quantity_name
 
@@ -278,7 +278,7 @@ def _school(school: SchoolResult, say: Language) -> dict[str, Any]:
 
 def _school_row(line: SchoolLine, say: Language) -> tuple[str, ...]:
     sizes = (line.energy, line.energy_uncertainty, line.mass, line.mass_uncertainty)
-    return (line.name, *(number(size, 8, say) for size in sizes))
+    return (run_name(line, say), *(number(size, 8, say) for size in sizes))
 
 
 def _check(group: GroupEvaluation, working: Working, say: Language) -> tuple[tuple[str, str], ...]:

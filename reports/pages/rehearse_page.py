@@ -14,7 +14,7 @@ from reports.tables import rehearse as rehearse_tables
 from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words import rounding
-from reports.words.languages import ENGLISH
+from reports.words.languages import ENGLISH, Language
 from reports.words.rehearse import decision, design_words
 
 if TYPE_CHECKING:
@@ -24,28 +24,35 @@ if TYPE_CHECKING:
 
 SECTIONS = ("coverage", "differs", "spread", "traces", "sheet", "truth", "books", "behaviour", "computed")
 """Sections behind the first page, in order."""
+WORDS = (
+    "kicker", "question", "coverage", "coverage_intro", "differs", "spread", "spread_intro", "traces", "traces_intro",
+    "sheet", "truth", "truth_intro", "books", "books_intro", "behaviour", "behaviour_intro", "computed",
+)  # fmt: skip
+"""Headings and introductions."""
 
 
-def rehearse_page(rehearsal: Rehearsal, sheet: Table, origin: Origin) -> str:
+def rehearse_page(rehearsal: Rehearsal, sheet: Table, origin: Origin, say: Language = ENGLISH) -> str:
     """Write the rehearsal report as one HTML document that loads nothing."""
-    tables = {found.name: found for found in rehearse_tables.rehearsal_tables(rehearsal)}
+    tables = {found.name: found for found in rehearse_tables.rehearsal_tables(rehearsal, say)}
     groups = len({row[0] for row in sheet.rows})
     first = tuple(row for row in sheet.rows if row[0] == sheet.rows[0][0])
     values: dict[str, Any] = {
         "rehearsal": rehearsal,
         "origin": origin,
-        "words": ENGLISH.group("rehearse"),
-        "invented": ENGLISH.text("rehearse.invented") if rehearsal.bench.scenario == "invented" else "",
-        "decision": decision(rehearsal),
-        "facts": facts(rehearsal),
-        "safety": wording.safety(),
-        "contents": [(f"{name}-section", ENGLISH.text(f"rehearse.{name}")) for name in SECTIONS],
-        "figures": {"reported": reported(rehearsal), "traces": traces(rehearsal)},
+        "lang": say.code,
+        "text": say.group("heading"),
+        "words": {name: say.text(f"rehearse.{name}") for name in WORDS},
+        "invented": say.text("rehearse.invented") if rehearsal.bench.scenario == "invented" else "",
+        "decision": decision(rehearsal, say),
+        "facts": facts(rehearsal, say),
+        "safety": wording.safety(say),
+        "contents": [(f"{name}-section", say.text(f"rehearse.{name}")) for name in SECTIONS],
+        "figures": {"reported": reported(rehearsal, say), "traces": traces(rehearsal, say)},
         "tables": {**tables, "readings": replace(sheet, rows=first)},
-        "differs_intro": ENGLISH.text("rehearse.differs_intro", runs=runs_of_each(rehearsal)),
-        "sheet_intro": ENGLISH.text("rehearse.sheet_intro", groups="one group" if groups == 1 else f"{groups} groups"),
-        "closure": closure(rehearsal),
-        "computed": computed(rehearsal, origin),
+        "differs_intro": say.text("rehearse.differs_intro", runs=runs_of_each(rehearsal)),
+        "sheet_intro": say.text("rehearse.sheet_intro", groups=say.several("rehearse.groups", groups)),
+        "closure": closure(rehearsal, say),
+        "computed": computed(rehearsal, origin, say),
     }
     return page("rehearse.html", values)
 
@@ -55,34 +62,36 @@ def runs_of_each(rehearsal: Rehearsal) -> str:
     return rounding.grouped(str(rehearsal.elsewhere[0].runs))
 
 
-def facts(rehearsal: Rehearsal) -> tuple[tuple[str, str], ...]:
+def facts(rehearsal: Rehearsal, say: Language = ENGLISH) -> tuple[tuple[str, str], ...]:
     """Say what was rehearsed, as pairs of label and text."""
-    ranked = rehearsal.ranked
-    kit = ", ".join(f"{wording_items.role(role)} “{name}”" for role, name in ranked.design.items.items())
+    ranked, _ = rehearsal.ranked, say.text
+    kit = say.listed(
+        [wording_items.named(wording_items.role(role, say), name, say) for role, name in ranked.design.items.items()]
+    )
     return (
-        ("Kit", kit),
-        ("Way", design_words(rehearsal)),
-        ("True value", rounding.in_unit(rehearsal.reference / 1000.0, "kJ/kg", 5)),
-        ("Lesson", rounding.minutes(ranked.design.minutes)),
+        (_("rehearse.label_kit"), kit),
+        (_("rehearse.label_way"), design_words(rehearsal, say)),
+        (_("rehearse.label_true"), say.in_unit(rehearsal.reference / 1000.0, "kJ/kg", 5)),
+        (_("rehearse.label_lesson"), say.minutes(ranked.design.minutes)),
     )
 
 
-def closure(rehearsal: Rehearsal) -> str:
+def closure(rehearsal: Rehearsal, say: Language = ENGLISH) -> str:
     """Say how well the books close."""
     played = rehearsal.played
     energy, mass = (float(abs(gap(played.apparatus, played.state)).max()) for gap in (energy_gap, mass_gap))
-    return (
-        f"Largest gap in any of {played.apparatus.runs} runs: energy {energy:.1e} of what came in, mass {mass:.1e} of "
-        "the fill."
-    )
+    values = {"energy": say.number(f"{energy:.1e}"), "mass": say.number(f"{mass:.1e}")}
+    return say.text("rehearse.closure", runs=str(played.apparatus.runs), **values)
 
 
-def computed(rehearsal: Rehearsal, origin: Origin) -> tuple[tuple[str, str], ...]:
+def computed(rehearsal: Rehearsal, origin: Origin, say: Language = ENGLISH) -> tuple[tuple[str, str], ...]:
     """Say how the rehearsal was computed, as pairs of label and text."""
+    _ = say.text
     trials = rounding.grouped(str(rehearsal.budget_errors.size))
+    steps = _("rehearse.bench_steps", step=say.in_unit(STEP, "s"), seed=str(rehearsal.seed))
     return (
-        ("Program", f"boiloff {origin.version}, {origin.date}"),
-        ("Virtual bench", f"steps of {rounding.in_unit(STEP, 's')}; seed {rehearsal.seed}"),
-        ("Budget", f"{trials} trials of the measurement model on a scrambled Sobol’ sample"),
-        ("Binomial interval", "Clopper and Pearson, 95 %"),
+        (_("rehearse.label_program"), f"boiloff {origin.version}, {origin.date}"),
+        (_("rehearse.label_bench"), steps),
+        (_("rehearse.label_budget"), _("rehearse.budget_trials", trials=trials)),
+        (_("rehearse.label_binomial"), _("rehearse.binomial")),
     )

@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reports.tables.tables import Column, Table, listed
-from reports.words import rounding
-from reports.words.evaluate import in_its_unit, with_spread
+from reports.words.evaluate import in_its_unit, of_group, with_spread
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import quantity_name
 from reports.words.suspects import cause_name, cause_size
@@ -14,18 +13,21 @@ from reports.words.suspects import cause_name, cause_size
 if TYPE_CHECKING:
     from design.evaluation.evaluate import GroupEvaluation
 
-_ = ENGLISH.text
 
-
-def account_table(group: GroupEvaluation) -> Table:
+def account_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
     """Each source before and after the readings."""
+    _ = say.text
     reference = group.result.used.reference
     columns = (
-        Column("quantity", _("word.source"), cell=lambda a: quantity_name(a.quantity)),
+        Column("quantity", _("word.source"), cell=lambda a: quantity_name(a.quantity, say)),
         Column(
-            "before", _("table.before_the_readings"), cell=lambda a: with_spread(a, a.prior_mean, a.prior_uncertainty)
+            "before",
+            _("table.before_the_readings"),
+            cell=lambda a: with_spread(a, a.prior_mean, a.prior_uncertainty, say),
         ),
-        Column("after", _("table.after_the_readings"), cell=lambda a: with_spread(a, a.mean, a.standard_uncertainty)),
+        Column(
+            "after", _("table.after_the_readings"), cell=lambda a: with_spread(a, a.mean, a.standard_uncertainty, say)
+        ),
         Column(
             "effect_percent",
             _("table.its_change_does_to_l"),
@@ -35,15 +37,16 @@ def account_table(group: GroupEvaluation) -> Table:
         Column(
             "alone",
             _("table.alone_it_would_have_to_be"),
-            cell=lambda a: None if a.alone is None else in_its_unit(a, a.alone),
+            cell=lambda a: None if a.alone is None else in_its_unit(a, a.alone, say),
         ),
         Column("chance_percent", _("table.chance_of_that"), "percent", cell=lambda a: 100.0 * a.chance),
     )
     return listed(
         "accounts",
-        f"Group {group.group}: sources before and after the readings",
+        of_group(group, "before_and_after", say),
         group.explanation.accounts if group.explanation else (),
         columns,
+        say,
     )
 
 
@@ -51,11 +54,9 @@ def suspect_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
     """Single causes, the likeliest first."""
     columns = (
         Column("cause", say.text("suspect.table.cause"), cell=lambda a: cause_name(a.key, say)),
-        Column("size", say.text("suspect.table.size"), cell=cause_size),
-        Column(
-            "probability", say.text("suspect.table.probability"), cell=lambda a: rounding.percent(100.0 * a.probability)
-        ),
-        Column("ratio", say.text("suspect.table.ratio"), cell=lambda a: rounding.significant(min(a.ratio, 1e6), 2)),
+        Column("size", say.text("suspect.table.size"), cell=lambda a: cause_size(a, say)),
+        Column("probability", say.text("suspect.table.probability"), cell=lambda a: say.percent(100.0 * a.probability)),
+        Column("ratio", say.text("suspect.table.ratio"), cell=lambda a: say.significant(min(a.ratio, 1e6), 2)),
     )
     caption = say.text("suspect.table.caption", group=group.group)
-    return listed("suspects", caption, group.suspects.ranked, columns)
+    return listed("suspects", caption, group.suspects.ranked, columns, say)

@@ -25,15 +25,6 @@ if TYPE_CHECKING:
 
 _ = ENGLISH.text
 
-FAMILIES = {
-    "normal": "normal, standard uncertainty",
-    "lognormal": "lognormal, standard uncertainty or factor",
-    "rectangular": "rectangular, half-width",
-    "constant": "constant",
-}
-"""Distributions with what their spread is."""
-NOT_ON_SHELF = "not on the shelves"
-
 
 def procedures_table(comparison: Comparison) -> Table:
     """Every procedure with every correction."""
@@ -73,7 +64,7 @@ def _methods(name: str, caption: str, comparison: Comparison, methods: Sequence[
                 method.rms_calculated_percent,
                 method.design.minutes,
                 rows_of_readings(method.design),
-                NOT_ON_SHELF if method.price is None else method.price,
+                _("compare_cell.not_on_the_shelves") if method.price is None else method.price,
                 limit_names(method.design.obstacles),
             )
         )
@@ -99,7 +90,7 @@ def hazards_table(comparison: Comparison) -> Table:
             rows.setdefault(wording_compare.improvement(method.key), wording_compare.hazard(method.key))
     return table(
         "hazards",
-        "What each way adds to boiling water, steam and mains (judgement; local rules and qualified people decide)",
+        _("compare_caption.hazards"),
         (Column("way", _("table.way")), Column("hazard", _("table.adds"))),
         list(rows.items()),
     )
@@ -115,7 +106,7 @@ def cancels_table() -> Table:
     common = kept_by_all()
     return table(
         "cancels",
-        "Errors that each procedure cancels, and those that it keeps",
+        _("compare_caption.cancels"),
         (
             Column("procedure", _("table.procedure")),
             Column("cancels", _("table.cancels")),
@@ -144,7 +135,7 @@ def sweep_table(sweep: Sweep) -> Table:
         (float(value * factor), *(float(error) for error in errors))
         for value, errors in zip(sweep.values, sweep.rms_percent.T, strict=True)
     ]
-    return table(f"over_{sweep.quantity}", f"Rms error over the {name}", columns, rows)
+    return table(f"over_{sweep.quantity}", _("compare_caption.over", quantity=name), columns, rows)
 
 
 def crossings_table(comparison: Comparison) -> Table:
@@ -161,10 +152,10 @@ def crossings_table(comparison: Comparison) -> Table:
             rows.append((name, below, where, above, crossing.rms_percent, here, ends))
         for better, worse in sweep.throughout:
             first, second = wording_compare.curve(better), wording_compare.curve(worse)
-            rows.append((name, first, "nowhere: better throughout", second, None, here, ends))
+            rows.append((name, first, _("compare_cell.better_throughout"), second, None, here, ends))
     return table(
         "crossings",
-        "Crossing points of rms errors, all else as on this kit",
+        _("compare_caption.crossings"),
         (
             Column("quantity", _("table.quantity")),
             Column("better_below", _("table.better_below")),
@@ -183,7 +174,7 @@ def population_table(comparison: Comparison) -> Table:
     population = comparison.population
     return table(
         "population",
-        f"{population.kits} plausible kits: share on which the rms error is below that of the usual way",
+        _("compare_caption.population", kits=population.kits),
         (
             Column("method", _("table.method")),
             Column("possible", _("table.possible_on"), "whole"),
@@ -213,7 +204,7 @@ def drawn_table(comparison: Comparison) -> Table:
     """What the plausible kits were drawn from."""
     return table(
         "drawn_from",
-        "What the plausible kits were drawn from (judgement)",
+        _("compare_caption.drawn_from"),
         (Column("quantity", _("table.quantity")), Column("distribution", _("table.drawn_from"))),
         list(drawn_from(comparison.bench)),
     )
@@ -229,7 +220,7 @@ def inputs_table(comparison: Comparison) -> Table:
                 found.setdefault((quantity.symbol, described), quantity)
     return listed(
         "inputs",
-        "Input quantities with their sources",
+        _("compare_caption.inputs"),
         found.values(),
         (
             Column("symbol", _("table.symbol"), "symbol"),
@@ -256,14 +247,14 @@ def evidence_table() -> Table:
     """Every default of losses and practice, with its evidence and how it compares with published classroom data."""
     return listed(
         "evidence",
-        "Defaults where the bench file is silent; a wide distribution stands for thin evidence",
+        _("compare_caption.evidence"),
         ROWS,
         (
             Column("quantity", _("table.quantity"), cell=lambda one: ENGLISH.text(f"evidence.{one.key}")),
             Column("value", _("table.value"), "significant", "", 3),
             Column("spread", _("table.spread"), "significant", "", 2),
             Column("unit", _("table.unit")),
-            Column("family", _("table.distribution"), cell=lambda one: FAMILIES[one.family]),
+            Column("family", _("table.distribution"), cell=lambda one: ENGLISH.text(f"family.{one.family}")),
             Column("basis", _("table.rests_on"), cell=lambda one: ENGLISH.text(f"basis.{one.basis}")),
             Column("source", _("word.source"), cell=lambda one: ENGLISH.text(f"evidence_source.{one.key}")),
             Column(
@@ -278,12 +269,11 @@ def evidence_table() -> Table:
 def heater_off_table(comparison: Comparison) -> Table:
     """Cost of the mistake, at the low end, the estimate and the high end of the heater-off rate."""
     found = comparison.heater_off
-    names = ("low end", "estimate", "high end")
+    names = (_("compare_cell.low_end"), _("compare_cell.estimate"), _("compare_cell.high_end"))
     cells = zip(names, found.rates, found.mistakes_percent, found.results_percent, strict=True)
     return table(
         "heater_off",
-        f"Subtracting the heater-off rate, with {rounding.in_unit(found.boiling_rate * 60_000, 'g/min')} leaving with "
-        "the heater on",
+        _("compare_caption.heater_off", rate=rounding.in_unit(found.boiling_rate * 60_000, "g/min")),
         (
             Column("case", _("table.heater_off_rate")),
             Column("rate_g_per_min", _("table.rate"), "significant", "g/min", 2),

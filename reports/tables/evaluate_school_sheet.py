@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from design.evaluation.school import difference_uncertainty, reading_uncertainty, repeats_uncertainty
 from reports.tables.live_cells import Content, Live
 from reports.tables.typed_cells import energy_since_first, mass_since_first
-from reports.words.evaluate import verdict_text
+from reports.words.evaluate import run_name, verdict_text
 from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
@@ -42,12 +42,12 @@ def school_sheet(sheet: LiveSheet, group: GroupEvaluation, typed: TypedCells, sa
     sheet.write(_("workbook.run"), *HEADINGS, bold=True)
     first = sheet.row
     for line in school.lines:
-        _line(sheet, line, rules, typed)
+        _line(sheet, line, rules, typed, say)
     _foot(sheet, group, (first, sheet.row - 1), say)
     sheet.widths(42, 18, 18, 18, 18, 18, 18)
 
 
-def _line(sheet: LiveSheet, line: SchoolLine, rules: SchoolRules, typed: TypedCells) -> None:
+def _line(sheet: LiveSheet, line: SchoolLine, rules: SchoolRules, typed: TypedCells, say: Language) -> None:
     place = sheet.row
     add = rules.combine.rule == "add"
     shares = [f"C{place}/B{place}", f"E{place}/D{place}"]
@@ -57,7 +57,7 @@ def _line(sheet: LiveSheet, line: SchoolLine, rules: SchoolRules, typed: TypedCe
     energy = _taken(line, lambda run: energy_since_first(typed, run, len(run.readings) - 1, "B2"))
     mass = _taken(line, lambda run: mass_since_first(typed, run, len(run.readings) - 1))
     sheet.write(
-        line.name,
+        run_name(line, say),
         line.energy if energy is None else Live(energy, line.energy),
         _spread(line.energy_uncertainty, rules, add=add),
         line.mass if mass is None else Live(mass, line.mass),

@@ -153,7 +153,7 @@ class Table:
         """
         keys = [column.key for column in self.columns]
         places = keys.index(estimate), keys.index(uncertainty)
-        return replace(self, rows=tuple(_rounded(row, *places) for row in self.rows))
+        return replace(self, rows=tuple(_rounded(row, *places, self.say) for row in self.rows))
 
     def texts(self) -> tuple[tuple[str, ...], ...]:
         """Cells as the reader sees them."""
@@ -166,13 +166,14 @@ class Table:
         return text if cell is None or isinstance(cell, str) else self.say.number(text)
 
 
-def _rounded(row: tuple[Cell, ...], estimate: int, uncertainty: int) -> tuple[Cell, ...]:
+def _rounded(row: tuple[Cell, ...], estimate: int, uncertainty: int, say: Language) -> tuple[Cell, ...]:
     value, spread = row[estimate], row[uncertainty]
     if isinstance(value, str) or isinstance(spread, str) or value is None or spread is None:
         return row
     if not PLAIN[0] <= spread < PLAIN[1]:
         return row
-    texts = dict(zip((estimate, uncertainty), rounding.round_together(value, spread), strict=True))
+    written = map(say.number, rounding.round_together(value, spread))
+    texts = dict(zip((estimate, uncertainty), written, strict=True))
     return tuple(texts.get(place, cell) for place, cell in enumerate(row))
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from reports.words import plan as wording
 from reports.words import rounding
-from reports.words.languages import ENGLISH
+from reports.words.languages import ENGLISH, Language
 from reports.words.names import procedure_name
 
 if TYPE_CHECKING:
@@ -34,9 +34,9 @@ LETTERS = "ABCDE"
 """Names of the curves in the figures."""
 
 
-def improvement(key: str) -> str:
+def improvement(key: str, say: Language = ENGLISH) -> str:
     """Name an improvement."""
-    return ENGLISH.name("improvement", key)
+    return say.name("improvement", key)
 
 
 def hazard(key: str) -> str:

@@ -39,11 +39,11 @@ def source_words(source: str, say: Language = ENGLISH) -> str:
     return say.text(f"evidence_source.{row}") if kind == "evidence" and row else say.name("source", source)
 
 
-def procedure_name(procedure: Procedure) -> str:
-    """Name a procedure in English, with its number of powers where its identifier leaves that open."""
+def procedure_name(procedure: Procedure, say: Language = ENGLISH) -> str:
+    """Name a procedure with its number of powers where its identifier leaves that open."""
     if len(variants_of(procedure)) == 1:
-        return ENGLISH.text(f"procedure.{procedure.identifier}.name")
-    return ENGLISH.text(f"procedure.{procedure.identifier}.at_powers_{procedure.number_of_powers}")
+        return say.text(f"procedure.{procedure.identifier}.name")
+    return say.text(f"procedure.{procedure.identifier}.at_powers_{procedure.number_of_powers}")
 
 
 def error_names(keys: Iterable[str]) -> tuple[str, ...]:

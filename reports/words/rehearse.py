@@ -1,4 +1,4 @@
-"""What the rehearsal report says; in English."""
+"""What the rehearsal report says."""
 
 from __future__ import annotations
 
@@ -6,70 +6,73 @@ from typing import TYPE_CHECKING
 
 from reports.words import plan as wording
 from reports.words import rounding
-from reports.words.languages import ENGLISH
+from reports.words.languages import ENGLISH, Language
 
 if TYPE_CHECKING:
     from design.rehearsal.campaign import FoundShare, Rehearsal
 
 
-def design_words(rehearsal: Rehearsal) -> str:
+def design_words(rehearsal: Rehearsal, say: Language = ENGLISH) -> str:
     """Say which design was rehearsed."""
     design = rehearsal.ranked.design
-    powers = " and ".join(rounding.in_unit(power, "W") for power in design.powers)
-    procedure, correction = wording.procedure(design.procedure.identifier), wording.correction(design.correction)
-    mass = rounding.in_unit(1000.0 * design.mass, "g")
-    times = "once" if design.repeats == 1 else f"{design.repeats} times"
-    reading = ", the marks of the meter timed" if design.reading == "timed" else ""
-    return f"“{procedure}” at {powers} over {mass}, {times}{reading}, with {correction}"
-
-
-def decision(rehearsal: Rehearsal) -> tuple[str, ...]:
-    """Answer the page's question in sentences."""
-    share = rehearsal.coverage
-    sentences = [
-        ENGLISH.text(
-            "rehearse.played",
-            runs=rounding.grouped(str(rehearsal.reported.size)),
-            design=design_words(rehearsal),
-            found=rounding.percent(100.0 * share.found),
-            asked=rounding.percent_of_share(share.asked),
-            low=rounding.percent(100.0 * share.interval[0]),
-            high=rounding.percent(100.0 * share.interval[1]),
-        ),
-        _judgement(rehearsal),
-        _elsewhere(rehearsal),
-        ENGLISH.text("rehearse.over_rim", share=rounding.percent(100.0 * rehearsal.over_rim)),
-        ENGLISH.text(
-            "rehearse.numbers",
-            bias=rounding.signed_percent(100.0 * rehearsal.bias),
-            spread=rounding.percent(100.0 * rehearsal.spread),
-            budget_bias=rounding.signed_percent(rehearsal.ranked.bias_percent),
-            budget_spread=rounding.percent(rehearsal.ranked.standard_uncertainty_percent),
-        ),
-    ]
-    if rehearsal.abandoned:
-        sentences.append(ENGLISH.text("rehearse.abandoned", number=rounding.grouped(str(rehearsal.abandoned))))
-    return tuple(sentences)
-
-
-def _elsewhere(rehearsal: Rehearsal) -> str:
-    """Say between what the share lies where the world differs, and where it is least."""
-    found = [one.coverage.found for one in rehearsal.elsewhere]
-    worst = min(rehearsal.elsewhere, key=lambda one: one.coverage.found)
-    return ENGLISH.text(
-        "rehearse.elsewhere",
-        least=rounding.percent(100.0 * min(found)),
-        most=rounding.percent(100.0 * max(found)),
-        worst=ENGLISH.text(f"rehearse_world.{worst.world.key}"),
+    return say.text(
+        "rehearse.design",
+        procedure=wording.procedure(design.procedure.identifier, say),
+        powers=say.listed([say.in_unit(power, "W") for power in design.powers]),
+        mass=say.in_unit(1000.0 * design.mass, "g"),
+        times=wording.times(design.repeats, say),
+        reading=say.text("rehearse.timed") if design.reading == "timed" else "",
+        correction=wording.correction(design.correction, say),
     )
 
 
-def _judgement(rehearsal: Rehearsal) -> str:
+def decision(rehearsal: Rehearsal, say: Language = ENGLISH) -> tuple[str, ...]:
+    """Answer the page's question in sentences."""
+    share = rehearsal.coverage
+    sentences = [
+        say.text(
+            "rehearse.played",
+            runs=rounding.grouped(str(rehearsal.reported.size)),
+            design=design_words(rehearsal, say),
+            found=say.percent(100.0 * share.found),
+            asked=say.percent_of_share(share.asked),
+            low=say.percent(100.0 * share.interval[0]),
+            high=say.percent(100.0 * share.interval[1]),
+        ),
+        _judgement(rehearsal, say),
+        _elsewhere(rehearsal, say),
+        say.text("rehearse.over_rim", share=say.percent(100.0 * rehearsal.over_rim)),
+        say.text(
+            "rehearse.numbers",
+            bias=say.signed_percent(100.0 * rehearsal.bias),
+            spread=say.percent(100.0 * rehearsal.spread),
+            budget_bias=say.signed_percent(rehearsal.ranked.bias_percent),
+            budget_spread=say.percent(rehearsal.ranked.standard_uncertainty_percent),
+        ),
+    ]
+    if rehearsal.abandoned:
+        sentences.append(say.text("rehearse.abandoned", number=rounding.grouped(str(rehearsal.abandoned))))
+    return tuple(sentences)
+
+
+def _elsewhere(rehearsal: Rehearsal, say: Language) -> str:
+    """Say between what the share lies where the world differs, and where it is least."""
+    found = [one.coverage.found for one in rehearsal.elsewhere]
+    worst = min(rehearsal.elsewhere, key=lambda one: one.coverage.found)
+    return say.text(
+        "rehearse.elsewhere",
+        least=say.percent(100.0 * min(found)),
+        most=say.percent(100.0 * max(found)),
+        worst=say.text(f"rehearse_world.{worst.world.key}"),
+    )
+
+
+def _judgement(rehearsal: Rehearsal, say: Language) -> str:
     """Judge the share found; where results crowd in steps of a count, say that instead of blaming the budget."""
     found, step = verdict(rehearsal.coverage), lattice_percent(rehearsal)
     if found != "agrees" and step > 50.0 * rehearsal.spread:
-        return ENGLISH.text("rehearse.lattice", step=rounding.percent(step))
-    return ENGLISH.text(f"rehearse.{found}")
+        return say.text("rehearse.lattice", step=say.percent(step))
+    return say.text(f"rehearse.{found}")
 
 
 def verdict(share: FoundShare) -> str:

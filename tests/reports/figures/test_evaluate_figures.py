@@ -132,3 +132,15 @@ def test_every_group_of_the_class_has_its_e_n_beside_it(classroom: Evaluation) -
 
     assert figure.alt.count("E_n = ") == len(VALUES) + 1
     assert "Huber" in figure.alt
+
+
+def test_marks_on_one_line_give_no_residual_and_no_uncertainty_of_rounding(tmp_path: Path) -> None:
+    """Marks 9 counts and 36 g apart, to the digit: what is left of them is rounding in the computer."""
+    file = tmp_path / "readings.csv"
+    lines = [f"1,1,{mark},{130 * mark}.0,{10 + 9 * mark},{900 - 36 * mark}.0,on" for mark in range(5)]
+    file.write_text("\n".join(["group,run,mark,time_s,counts,mass_g,heater", *lines]) + "\n", encoding="utf-8")
+    figure = group_graphs(evaluated("series", file, DISPLAY).groups[0], "g1")[0]
+
+    assert "every mark lies on it" in figure.caption
+    assert "×" not in figure.caption + figure.alt
+    assert [row[-1] for row in figure.table.rows] == [0.0] * 5

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import dataclasses
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 
@@ -13,6 +15,7 @@ from reports.pages.plan_page import cautions
 from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words import run_sheet
+from reports.words.evaluate import run_name
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import caution, source_words
 from reports.words.plan import KitWords
@@ -260,3 +263,10 @@ def test_what_is_known_of_a_quantity_is_said_to_come_from_somewhere(ranked: Rank
     assert {key for key, words in written.items() if words == key} == set()
     assert source_words("calculated/wall_factor", Language("de")).startswith("berechnet; Streuung: ")
     assert source_words("certificate 12, 2025") == "certificate 12, 2025"
+
+
+def test_one_run_less_another_is_named_in_the_language_of_the_page() -> None:
+    first, second = (SimpleNamespace(name=name) for name in ("1", "2"))
+
+    assert run_name(cast("Any", SimpleNamespace(runs=(first,))), Language("de")) == "1"
+    assert run_name(cast("Any", SimpleNamespace(runs=(first, second))), Language("de")) == "1 minus 2"
