@@ -224,6 +224,7 @@ def evaluate(  # noqa: PLR0913 - an option a parameter
             help="Place in that plan's ranking; the recommended design if left out.",
         ),
     ] = None,
+    language: PageLanguage = "en",
     request: Request,
 ) -> None:
     """Turn readings into a result with its budget, and into evidence for an evaluation."""
@@ -231,7 +232,13 @@ def evaluate(  # noqa: PLR0913 - an option a parameter
     from reports.command_line.evaluate import run_evaluate
 
     asked = EvaluationRequest(rules=rules, correction=correction, learn=learn, teacher=teacher)
-    files: dict[str, Any] = {"bench_file": bench, "readings": readings, "plan": plan, "place": design}
+    files: dict[str, Any] = {
+        "bench_file": bench,
+        "readings": readings,
+        "plan": plan,
+        "place": design,
+        "language": language,
+    }
     own: dict[str, Any] = {"attempt": attempt, "attempt_uncertainty": attempt_uncertainty}
     run_evaluate(EvaluateRequest(**vars(request), **files, **own), asked)
 
