@@ -130,7 +130,7 @@ def _group(evaluation: Evaluation, group: GroupEvaluation, say: Language) -> dic
         "figure": _intervals(evaluation, group, say) if shown else None,
         "scatter": scatter_of_readings(group, say) if shown else (),
         "sources": tables.source_table(group, say),
-        "why": (*why_off(group, say), *what_could_be_wrong(group, say)) if teacher else (),
+        "why": (*what_could_be_wrong(group, say), *why_off(group, say)) if teacher else (),
         "suspects": account_tables.suspect_table(group, say) if teacher else None,
         "account": account if explained else None,
         "posterior": posterior(
