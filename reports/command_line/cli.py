@@ -113,7 +113,7 @@ def _command(folder: str) -> Callable[[Callable[..., int | None]], Callable[...,
     return add
 
 
-PageLanguage = Annotated[str, typer.Option("--language", metavar="en|de|fr|es", help="Language of the pages.")]
+PageLanguage = Annotated[str, typer.Option("--language", metavar="|".join(LANGUAGES), help="Language of the pages.")]
 BenchFile = Annotated[Path, typer.Argument(metavar="BENCH.toml", help="Bench file.")]
 
 
@@ -232,9 +232,15 @@ def evaluate(  # noqa: PLR0913 - an option a parameter
     from reports.command_line.evaluate import run_evaluate
 
     asked = EvaluationRequest(rules=rules, correction=correction, learn=learn, teacher=teacher)
-    files: dict[str, Any] = {"bench_file": bench, "readings": readings, "plan": plan, "place": design}
+    files: dict[str, Any] = {
+        "bench_file": bench,
+        "readings": readings,
+        "plan": plan,
+        "place": design,
+        "language": language,
+    }
     own: dict[str, Any] = {"attempt": attempt, "attempt_uncertainty": attempt_uncertainty}
-    run_evaluate(EvaluateRequest(**vars(request), **files, **own, language=language), asked)
+    run_evaluate(EvaluateRequest(**vars(request), **files, **own), asked)
 
 
 @_command("boiloff-rehearsal")

@@ -49,9 +49,9 @@ def run_evaluate(request: EvaluateRequest, asked: EvaluationRequest) -> None:
     """Evaluate a readings sheet, taken with what the bench file says of today or with a design of a plan."""
     if request.attempt is None and request.attempt_uncertainty is not None:
         raise DesignError("--attempt-uncertainty: must come with --attempt VALUE (got no value)")
+    say = language(request.language)
     if request.plan is None and request.place is not None:
         raise DesignError("--design: must come with --plan plan.json, whose ranking it counts in (got no plan)")
-    say = language(request.language)
     bench, sheet = request.read(request.bench_file), read_readings(request.readings)
     asked = replace(
         asked,
