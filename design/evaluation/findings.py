@@ -11,7 +11,7 @@ from design.evaluation.checks.boiling import CHANCE, not_steady, rising_marks, s
 from design.evaluation.checks.candidates import Slip
 from design.evaluation.checks.oddities import oddities
 from design.evaluation.checks.rows import ROW_CHECKS, Rows, Seen
-from design.evaluation.checks.slips import Group, Judged, judged, slip_of_the_sheet, unsound_somewhere
+from design.evaluation.checks.slips import Group, Judged, judged, mark_astray, slip_of_the_sheet, unsound_somewhere
 from design.evaluation.expected import windows_of
 from design.evaluation.result import heated_runs, parted
 from design.evaluation.runs import Run, by_run
@@ -109,6 +109,9 @@ def _off(group: Group, one: Judged) -> Seen:
             entries = Message("entries_of_two" if len(one.possible) > 1 else "entry_of_one", _entries(one.possible))
             message = Message("may_be", {"seen": message, "entries": entries})
             yield from ((entry.reading, entry.quantity, found.code, message) for entry in one.possible)
+        elif number == 0 and (astray := mark_astray(one.run, group, one.outlook)) is not None:
+            code = "mark_out_of_line" if found.code == "runs_backwards" else found.code
+            yield astray, "", code, Message("fits_neither", {"seen": message})
         elif found.code != "runs_backwards":
             yield found.reading, found.quantity, found.code, message
 

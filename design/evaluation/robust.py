@@ -18,7 +18,7 @@ OF_MEAN = 1.25
 """Standard uncertainty of the robust mean over that of a plain one (ISO 13528, 7.7)."""
 STEPS, SETTLED = 200, 1e-12
 DRAGGED = 1.0
-"""Standard uncertainties of the groups' scatter by which weighted mean and robust one may differ unsaid (judgement)."""
+"""Standard uncertainties of the mean, by the groups' scatter, by which the two means may differ unsaid (judgement)."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +80,7 @@ def robust_view(results: Mapping[str, GroupResult], view: ClassView) -> RobustVi
     value, spread = huber(values, view.expected_spread)
     kept = {group: result for group, result in results.items() if group not in view.outliers}
     rest = class_view(kept) if view.outliers else None
-    own = view.expected_spread / math.sqrt(len(results))
+    own = spread / math.sqrt(len(results))
     return RobustView(
         value=value,
         standard_uncertainty=math.hypot(view.common_uncertainty, OF_MEAN * spread / math.sqrt(len(results))),

@@ -160,7 +160,7 @@ def rehearse(
     reference = design.reference
     return Rehearsal(
         bench=bench,
-        ranked=ranked(appraisal, 0.0, seed),
+        ranked=ranked(appraisal, None, seed),
         reference=reference,
         budget_errors=errors,
         sheet=sheet,

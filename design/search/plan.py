@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -11,6 +12,7 @@ from budget.model.measurement import MeasurementModel
 from design.chosen import Design, Purchase
 from design.limits import KitLimit
 from design.message import Message
+from design.search.sureness import LASTING
 
 
 @dataclass(frozen=True)
@@ -89,13 +91,15 @@ class RankedDesign:
     objective_percent : float
         What the search made small.
     best_probability : float
-        Probability that it is the best of the ranking as shared knowledge varies.
+        Probability that its error is the least as what could be learnt varies.
     sources : tuple of Source
         Ranked by share.
     numerical_error_percent : float
         How far ``objective_percent`` may be off because the sample is finite.
     within_margin_probability : float
-        Probability that its error is within the margin of the least one as shared knowledge varies.
+        Probability that its error is within the margin of the least one as what could be learnt varies.
+    regret_percent : float
+        Its error less the least one, on average as what could be learnt varies.
     """
 
     design: Design
@@ -109,6 +113,13 @@ class RankedDesign:
     sources: tuple[Source, ...]
     numerical_error_percent: float = 0.0
     within_margin_probability: float = 0.0
+    regret_percent: float = 0.0
+
+    @property
+    def lesson_percent(self) -> float:
+        """Standard uncertainty from lesson to lesson in one school."""
+        anew = (one.standard_uncertainty_percent for one in self.sources if one.symbol not in LASTING)
+        return math.hypot(*anew, 0.0)
 
 
 @dataclass(frozen=True)

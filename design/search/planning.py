@@ -15,11 +15,12 @@ from design.limits import TOLERANCE, excesses, first_broken, limits_of, unsuitab
 from design.physics.losses import celsius
 from design.procedures.face import Procedure
 from design.search.candidates import kits_of, owned_only, powers_of, procedures_of, settings_of, vessels_of
-from design.search.information import best_probabilities, near_best_probabilities, tied_with_first, trials_of
+from design.search.information import tied_with_first, trials_of
 from design.search.plan import Answers, ErrorMap, NearMiss, Plan, RankedDesign, Tried
 from design.search.pool import Pool, ladder_of, limits_of_kit, moved_limits, owned_items
 from design.search.ranking import Appraisal, appraise, ranked, refined, roomiest
 from design.search.sample import Aim, Sample, screen
+from design.search.sureness import Sureness, sureness_of
 from design.search.survey import RANKED, Survey, survey
 from design.search.today import cautions_of, current_design, vessel_needed
 from design.search.work import Store, Workforce
@@ -112,7 +113,7 @@ def _plan_from(found: Survey, bench: Bench, on: tuple[Sample, Aim], *, only_owne
     progress("comparing the best", 1, 3)
     answers = _answers(pool, found.combinations.feasible, finals, leaders[0]) if leaders else None
     progress("comparing the best", 3, 3)
-    rows = _rows(finals, bench.search.margin, sample.seed, progress)
+    rows = _rows(finals, bench.search.margin, on, progress)
     best = finals.ranking[0] if finals.ranking else None
     recommended = rows.get(_key(best)) if best else None
     return Plan(
@@ -216,32 +217,27 @@ def _key(appraisal: Appraisal) -> int:
     return id(appraisal)
 
 
-def _rows(finals: Finals, margin: float, seed: int, progress: Progress) -> dict[int, RankedDesign]:
-    """Rows of the plan by appraisal, each with the probabilities that it is the best of them or near it."""
+def _rows(finals: Finals, margin: float, on: tuple[Sample, Aim], progress: Progress) -> dict[int, RankedDesign]:
+    """Rows of the plan by appraisal, each with how sure it is the best of them or near it."""
     found = [*finals.ranking, *finals.frontier]
     found += [appraisal for appraisal in (finals.cheapest, finals.current) if appraisal is not None]
     rivals = list({_key(appraisal): appraisal for appraisal in found}.values())
     if not rivals:
         return {}
-    chances = _chances([appraisal for appraisal in rivals if appraisal is not finals.current], margin)
+    sure = _sureness([appraisal for appraisal in rivals if appraisal is not finals.current], margin, on)
     rows = {}
     for done, appraisal in enumerate(rivals, start=1):
-        best, near = chances.get(_key(appraisal), (0.0, 0.0))
-        rows[_key(appraisal)] = replace(ranked(appraisal, best, seed), within_margin_probability=near)
+        rows[_key(appraisal)] = ranked(appraisal, sure.get(_key(appraisal)), on[0].seed)
         progress("ranking the sources of error", done, len(rivals))
     return rows
 
 
-def _chances(searched: Sequence[Appraisal], margin: float) -> dict[int, tuple[float, float]]:
-    """Probability of each appraised design to be the best of them, and to be within the margin of the best."""
+def _sureness(searched: Sequence[Appraisal], margin: float, on: tuple[Sample, Aim]) -> dict[int, Sureness]:
+    """How sure each appraised design is among them."""
     if not searched:
         return {}
-    errors = [appraisal.shared_error for appraisal in searched]
-    scatter = [appraisal.scatter_variance for appraisal in searched]
-    best, near = best_probabilities(errors, scatter), near_best_probabilities(errors, scatter, margin)
-    return {
-        _key(appraisal): (float(one), float(other)) for appraisal, one, other in zip(searched, best, near, strict=True)
-    }
+    found = sureness_of([appraisal.design for appraisal in searched], *on, margin)
+    return {_key(appraisal): one for appraisal, one in zip(searched, found, strict=True)}
 
 
 POWER_SHARES = (0.15, 1.6)

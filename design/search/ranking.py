@@ -18,6 +18,7 @@ from design.limits import TOLERANCE
 from design.search.candidates import masses_of, power_step, powers_of, steps_within
 from design.search.plan import RankedDesign, Source, Tried
 from design.search.sample import Aim, Sample, errors_of, objective_at, objective_of, replicate_sizes
+from design.search.sureness import Sureness
 from design.setting.terms import InputTerm, at_means
 
 Chosen = TypeVar("Chosen", bound=Tried)
@@ -301,8 +302,8 @@ def _within_one(share: float) -> float:
     return min(max(float(share), 0.0), 1.0)
 
 
-def ranked(appraisal: Appraisal, best_probability: float, seed: int) -> RankedDesign:
-    """Row of the plan for an appraised design."""
+def ranked(appraisal: Appraisal, sure: Sureness | None, seed: int) -> RankedDesign:
+    """Row of the plan for an appraised design; how sure it is, where it was one of the rivals."""
     low, high = appraisal.interval
     return RankedDesign(
         design=appraisal.design.settled,
@@ -313,6 +314,8 @@ def ranked(appraisal: Appraisal, best_probability: float, seed: int) -> RankedDe
         interval_percent=(100.0 * low, 100.0 * high),
         objective_percent=appraisal.objective_percent,
         numerical_error_percent=100.0 * appraisal.numerical_error,
-        best_probability=best_probability,
+        best_probability=sure.best if sure else 0.0,
+        within_margin_probability=sure.near if sure else 0.0,
+        regret_percent=sure.regret_percent if sure else 0.0,
         sources=sources_of(appraisal.design, seed),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from design.errors import DesignError
@@ -19,10 +20,9 @@ from reports.pages.handout_page import class_page, handouts_page
 from reports.tables import evaluate as tables
 from reports.tables.evaluate_workbook import workbook_bytes
 from reports.tables.files import csv_bytes
-from reports.words import rounding
 from reports.words.evaluate import per_kilogram, stated, verdict_text, with_expanded
 from reports.words.findings import what_was_found
-from reports.words.languages import ENGLISH
+from reports.words.languages import ENGLISH, Language, language
 from reports.words.names import quantity_name, source_words
 
 if TYPE_CHECKING:
@@ -49,6 +49,7 @@ def run_evaluate(request: EvaluateRequest, asked: EvaluationRequest) -> None:
     """Evaluate a readings sheet, taken with what the bench file says of today or with a design of a plan."""
     if request.attempt is None and request.attempt_uncertainty is not None:
         raise DesignError("--attempt-uncertainty: must come with --attempt VALUE (got no value)")
+    say = language(request.language)
     if request.plan is None and request.place is not None:
         raise DesignError("--design: must come with --plan plan.json, whose ranking it counts in (got no plan)")
     bench, sheet = request.read(request.bench_file), read_readings(request.readings)
@@ -69,42 +70,42 @@ def run_evaluate(request: EvaluateRequest, asked: EvaluationRequest) -> None:
                 lines = [f"{refused}:", *map(what_was_found, refused.findings)]
                 raise DesignError("\n".join(lines)) from refused
 
-    request.answer(FILES, find, evaluate_files, show_evaluation)
+    request.answer(FILES, find, partial(evaluate_files, say=say), partial(show_evaluation, say=say))
 
 
-def show_evaluation(evaluation: Evaluation, page: Path, console: Console) -> None:
+def show_evaluation(evaluation: Evaluation, page: Path, console: Console, say: Language = ENGLISH) -> None:
     """Print findings and what the readings gave: a computed value where the own one is there, or to the teacher."""
-    lines = [f"{finding.code}: {what_was_found(finding)}" for finding in evaluation.findings]
+    lines = [f"{finding.code}: {what_was_found(finding, say)}" for finding in evaluation.findings]
     for group in evaluation.groups:
-        name, check = ENGLISH.text("evaluate.group", group=group.group), group.attempt
+        name, check = say.text("evaluate.group", group=group.group), group.attempt
         if check is not None:
-            said = ENGLISH.text("evaluate.step_same" if check.same else "evaluate.step_differs", step=check.step or "?")
-            own = ENGLISH.text("evaluate.own", difference=rounding.signed_percent(check.difference_percent))
+            said = say.text("evaluate.step_same" if check.same else "evaluate.step_differs", step=check.step or "?")
+            own = say.text("evaluate.own", difference=say.signed_percent(check.difference_percent))
             lines.append(f"{name}: {own}; {said}")
         if group in evaluation.shown:
-            lines.append(f"{name}: {stated(group.result.best, group.verdict)}")
+            lines.append(f"{name}: {stated(group.result.best, group.verdict, say)}")
             plain = group.result.uncorrected
-            lines.append(f"{name}: {ENGLISH.text('evaluate.plain', value=with_expanded(plain))}")
+            lines.append(f"{name}: {say.text('evaluate.plain', value=with_expanded(plain, say))}")
         else:
-            lines.append(f"{name}: {ENGLISH.text('evaluate.attempt_withheld')}")
+            lines.append(f"{name}: {say.text('evaluate.attempt_withheld')}")
     view = evaluation.classroom
     if view is not None and evaluation.request.teacher:
         expanded = 0.5 * (view.interval[1] - view.interval[0])
-        pooled = per_kilogram(view.value, expanded)
-        lines.append(ENGLISH.text("evaluate.pooled", value=pooled, verdict=verdict_text(evaluation.verdict)))
+        pooled = per_kilogram(view.value, expanded, say=say)
+        lines.append(say.text("evaluate.pooled", value=pooled, verdict=verdict_text(evaluation.verdict, say)))
     parts.heading(console, evaluation.bench.name)
     parts.sentences(console, lines)
     parts.report_path(console, page)
 
 
-def evaluate_files(evaluation: Evaluation, origin: Origin) -> dict[str, bytes]:
+def evaluate_files(evaluation: Evaluation, origin: Origin, say: Language = ENGLISH) -> dict[str, bytes]:
     """Write an evaluation as the contents of its files; ValueError where a number is not finite."""
     withheld = [group.group for group in evaluation.groups if group not in evaluation.shown]
     files = {
-        PAGE: evaluate_page(evaluation, origin).encode("utf-8"),
-        HANDOUTS: handouts_page(evaluation, origin).encode("utf-8"),
+        PAGE: evaluate_page(evaluation, origin, say).encode("utf-8"),
+        HANDOUTS: handouts_page(evaluation, origin, say).encode("utf-8"),
         "evaluate.json": json_bytes(evaluate_record(evaluation)),
-        "working.xlsx": workbook_bytes(evaluation, origin.date, withheld),
+        "working.xlsx": workbook_bytes(evaluation, origin.date, withheld, say),
         "warnings.csv": csv_bytes(tables.finding_table(evaluation.findings)),
         "sources.csv": csv_bytes(tables.source_table(evaluation.groups[0])),
         "improvements.csv": csv_bytes(tables.improvement_table(evaluation)),
@@ -112,7 +113,7 @@ def evaluate_files(evaluation: Evaluation, origin: Origin) -> dict[str, bytes]:
     if not withheld:
         files["groups.csv"] = csv_bytes(tables.result_table(evaluation))
         if evaluation.classroom is not None:
-            files[CLASS] = class_page(evaluation, origin).encode("utf-8")
+            files[CLASS] = class_page(evaluation, origin, say).encode("utf-8")
     if evaluation.learned is not None:
         files["knowledge.toml"] = learned_text(evaluation, origin).encode("utf-8")
     return files

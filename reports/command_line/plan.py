@@ -242,7 +242,7 @@ def design_record(ranked: RankedDesign | None) -> dict[str, Any] | None:
         "reading": design.reading,
         "spare_kg": design.spare,
         "steady_s": design.steady,
-        **attributes(ranked, "numerical_error_percent within_margin_probability"),
+        **attributes(ranked, "numerical_error_percent within_margin_probability regret_percent lesson_percent"),
         **filling_record(design),
     }
 

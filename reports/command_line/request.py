@@ -92,7 +92,7 @@ class PlanRequest(Request):
 
 @dataclass(frozen=True, kw_only=True)
 class EvaluateRequest(Request):
-    """What ``boiloff evaluate`` is asked for: files, own value [J/kg], and the plan's design, 1 the best."""
+    """What ``boiloff evaluate`` is asked for: files, own value [J/kg], the plan's design, 1 the best, and language."""
 
     bench_file: Path
     readings: Path
@@ -100,6 +100,7 @@ class EvaluateRequest(Request):
     attempt_uncertainty: float | None = None
     plan: Path | None = None
     place: int | None = None
+    language: str = "en"
 
 
 def json_bytes(record: Any) -> bytes:

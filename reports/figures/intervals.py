@@ -65,12 +65,11 @@ def intervals(name: str, rows: Sequence[Interval], reference: float, caption: st
         Latent heat at room pressure. [kJ/kg]
     caption : str
         How to read it.
+    say : Language
+        Language of its words.
     """
-    alt = f"Reference {rounding.fixed(reference, 1)} kJ/kg. " + "; ".join(
-        f"{row.label} {rounding.fixed(row.value, 0)} kJ/kg, from {rounding.fixed(row.low, 0)} to "
-        f"{rounding.fixed(row.high, 0)}"
-        for row in rows
-    )
+    word = say.text("graph.reference", value=say.fixed(reference, 0))
+    alt = f"{word}. " + "; ".join(_said(row, say) for row in rows)
     columns = (
         Column("what", say.text("evaluate.interval_value")),
         Column("value_kJ_per_kg", "L", "significant", "kJ/kg", 5),
@@ -85,8 +84,7 @@ def intervals(name: str, rows: Sequence[Interval], reference: float, caption: st
         say,
     )
     drawn = [IntervalRow(row.label, row.value, row.low, row.high, LOOKS[row.kind]) for row in rows]
-    word = f"reference {rounding.fixed(reference, 0)}"
-    about = About(reference, word, "kJ/kg", 0.30, say)
+    about = About(reference, word.removesuffix(" kJ/kg"), "kJ/kg", 0.30, say)
     return figure(name, lambda own, width: interval_rows(own, width, drawn, about, alt), alt, caption, numbers)
 
 

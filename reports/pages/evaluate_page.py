@@ -70,7 +70,9 @@ def evaluate_page(evaluation: Evaluation, origin: Origin, say: Language = ENGLIS
 def facts(evaluation: Evaluation, say: Language = ENGLISH) -> tuple[tuple[str, str], ...]:
     """Say what was evaluated, as pairs of label and text."""
     used, bench, _ = evaluation.used, evaluation.bench, say.text
-    kit = ", ".join(wording_items.named(role, item.name, say) for role, item in used.kit.items.items())
+    kit = ", ".join(
+        wording_items.named(wording_items.role(role, say), item.name, say) for role, item in used.kit.items.items()
+    )
     loss, spread = used.hardware.loss, used.hardware.loss_uncertainty
     reference = evaluation.groups[0].result.best.agreement.reference_uncertainty
     rows = _(
@@ -128,7 +130,7 @@ def _group(evaluation: Evaluation, group: GroupEvaluation, say: Language) -> dic
         "figure": _intervals(evaluation, group, say) if shown else None,
         "scatter": scatter_of_readings(group, say) if shown else (),
         "sources": tables.source_table(group, say),
-        "why": (*why_off(group, say), *what_could_be_wrong(group, say)) if teacher else (),
+        "why": (*what_could_be_wrong(group, say), *why_off(group, say)) if teacher else (),
         "suspects": account_tables.suspect_table(group, say) if teacher else None,
         "account": account if explained else None,
         "posterior": posterior(

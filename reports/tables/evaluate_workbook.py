@@ -43,7 +43,7 @@ def workbook_bytes(evaluation: Evaluation, date: str, withheld: Sequence[str] = 
         if group.group not in withheld:
             working_sheet(book.sheet(_title(say.text("workbook.working"), index, group.group)), group, typed, say)
             school_sheet(book.sheet(_title(say.text("workbook.school"), index, group.group)), group, typed, say)
-    _warnings(book.sheet(say.text("workbook.rows")), evaluation)
+    _warnings(book.sheet(say.text("workbook.rows")), evaluation, say)
     return book.content()
 
 
@@ -72,8 +72,9 @@ def _readings(sheet: LiveSheet, evaluation: Evaluation, say: Language) -> dict[i
     return places
 
 
-def _warnings(sheet: LiveSheet, evaluation: Evaluation) -> None:
-    sheet.write("row", "column", "code", "message", bold=True)
+def _warnings(sheet: LiveSheet, evaluation: Evaluation, say: Language) -> None:
+    keys = ("table.row", "table.column", "table.code", "table.seen_and_likely")
+    sheet.write(*(say.text(key) for key in keys), bold=True)
     for finding in evaluation.findings:
-        sheet.write(finding.row, finding.column, finding.code, what_was_found(finding))
+        sheet.write(finding.row, finding.column, finding.code, what_was_found(finding, say))
     sheet.widths(8, 16, 26, 90)

@@ -155,10 +155,10 @@ def ranking_table(plan: Plan, name: str = "ranking", say: Language = ENGLISH) ->
             Column("rank", _("table.rank"), "whole"),
             *_design_columns(plan, say),
             Column("within_margin_percent", _("table.nearly_best"), "percent"),
-            Column("best", _("table.best"), "percent"),
+            Column("regret_percent", _("table.regret"), "percent"),
         ),
         [
-            (rank, *_design_cells(design, say), design.within_margin_probability * 100, design.best_probability * 100)
+            (rank, *_design_cells(design, say), design.within_margin_probability * 100, design.regret_percent)
             for rank, design in enumerate(plan.ranking, start=1)
         ],
         say,

@@ -119,17 +119,12 @@ def ties_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> Table:
             Column("objective_percent", wording.objective(plan.objective, say), "percent"),
             Column("numerical_error_percent", _("word.numerical_error"), "percent"),
             Column(
-                "best_probability_percent",
-                _("table.probability_best"),
-                "percent",
-                cell=lambda one: 100 * one.best_probability,
-            ),
-            Column(
                 "within_margin_percent",
                 _("table.probability_within_margin"),
                 "percent",
                 cell=lambda one: 100 * one.within_margin_probability,
             ),
+            Column("regret_percent", _("table.regret"), "percent"),
         ),
         say,
     )
@@ -147,12 +142,6 @@ def trials_table(answers: Answers, say: Language = ENGLISH) -> Table:
             Column("informs", _("table.it_tells"), cell=lambda one: say.name("trial", one.trial, "informs")),
             Column("choosing_percent", _("table.error_lowered_choosing"), "percent"),
             Column("correcting_percent", _("table.choosing_correcting"), "percent"),
-            Column(
-                "best_probability_percent",
-                _("table.probability_best_then"),
-                "percent",
-                cell=lambda one: 100 * one.best_probability,
-            ),
         ),
         say,
     )

@@ -5,14 +5,20 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from design.limits import END
+from design.search.sureness import LASTING
 from reports.words import plan as wording
 from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import MOVED_FOR_ALL, moved_limit_name
+from reports.words.names import MOVED_FOR_ALL, moved_limit_name, quantity_name
 
 if TYPE_CHECKING:
     from design.chosen import Design
-    from design.search.plan import Answers, Plan, RankedDesign
+    from design.search.plan import Answers, Plan, RankedDesign, Source
+
+MOST_SAID = 4
+"""Lasting sources that are named."""
+LEAST_SAID = 0.05
+"""Expanded size from which a lasting source is named. [%]"""
 
 
 def ladder_sentences(answers: Answers, say: Language = ENGLISH) -> tuple[str, ...]:
@@ -109,11 +115,17 @@ def choice_rule(plan: Plan, design: Design, say: Language = ENGLISH) -> str:
 
 
 def chances_explained(plan: Plan, say: Language = ENGLISH) -> str:
-    """Explain the two probabilities of a ranking: the one that helps to choose, and the one that is easily misread."""
+    """Explain how sure a row of the ranking is."""
     return say.text(
         "search.nearly_best_probability",
         margin=say.percent(plan.margin_percent),
     )
+
+
+def lasting_of(design: RankedDesign) -> tuple[tuple[Source, float], ...]:
+    """Sources that stay the same in one school and can be measured once, with their expanded size in per cent."""
+    found = [(one, 2.0 * one.standard_uncertainty_percent) for one in design.sources if one.symbol in LASTING]
+    return tuple(sorted((one for one in found if one[1] >= LEAST_SAID), key=lambda one: -one[1])[:MOST_SAID])
 
 
 def sure_facts(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tuple[tuple[str, str], ...]:
@@ -132,18 +144,23 @@ def sure_facts(plan: Plan, design: RankedDesign, say: Language = ENGLISH) -> tup
     _ = say.text
     rows = [
         (
-            _("search.the_best"),
-            _(
-                "search.cases_knowledge_all",
-                share=say.percent_of_share(design.best_probability),
-            ),
-        ),
-        (
             _("search.nearly_best"),
             _(
                 "search.cases_error_within",
                 share=say.percent_of_share(design.within_margin_probability),
                 margin=say.percent(plan.margin_percent),
+                regret=say.percent(design.regret_percent),
+            ),
+        ),
+        (
+            _("search.in_one_school"),
+            _(
+                "search.lesson_and_lasting",
+                lesson=say.percent(design.lesson_percent),
+                lasting="; ".join(
+                    _("search.lasting_source", source=quantity_name(one.quantity, say), size=say.percent(size))
+                    for one, size in lasting_of(design)
+                ),
             ),
         ),
         (

@@ -1,4 +1,4 @@
-"""Proof that a design is the best as often as the ranking says: pairs of designs, campaigns on the virtual bench."""
+"""Proof that one design of a pair is the better one as often as the search says: campaigns on the virtual bench."""
 
 from __future__ import annotations
 
@@ -24,9 +24,10 @@ from design.rehearsal.playing import play_on
 from design.rehearsal.script import script_of
 from design.rehearsal.state import apparatus_of
 from design.rehearsal.tally import written
-from design.search.information import best_probabilities
+from design.search.information import mean_squares
 from design.search.ranking import Appraisal, appraise
 from design.search.sample import Aim, Sample
+from design.search.sureness import best_probabilities
 from design.setting.hardware import conditions_of
 from tests.published.test_coverage import BARE, BEAM, BENCH, MASSES, PULSE, STRONG
 
@@ -109,9 +110,10 @@ def appraised(name: str) -> Appraisal:
 
 
 def claimed(pair: tuple[str, str]) -> float:
-    """Probability that the first of a pair is the better one, as the ranking has it."""
+    """Probability that the first of a pair is the better one in a campaign, by which ties are told."""
     both = [appraised(name) for name in pair]
-    return float(best_probabilities([one.shared_error for one in both], [one.scatter_variance for one in both])[0])
+    squares = mean_squares([one.shared_error for one in both], [one.scatter_variance for one in both])
+    return float(best_probabilities(np.sqrt(squares))[0])
 
 
 def as_seen(errors: list[FloatArray], scatter_variances: list[float]) -> float:
@@ -126,7 +128,7 @@ def as_seen(errors: list[FloatArray], scatter_variances: list[float]) -> float:
     for error, variance in zip(errors, scatter_variances, strict=True):
         scatter = math.sqrt(variance) * generator.standard_normal((RUNS, 10, error.size))
         judged.append(np.sqrt(np.mean((error + scatter) ** 2, axis=0)).ravel())
-    return float(best_probabilities(judged, [0.0, 0.0])[0])
+    return float(best_probabilities(np.stack(judged))[0])
 
 
 def expected(pair: tuple[str, str]) -> float:

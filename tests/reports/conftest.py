@@ -170,6 +170,7 @@ def make_design(**changes: Any) -> RankedDesign:
         objective_percent=0.97,
         best_probability=0.58,
         within_margin_probability=0.83,
+        regret_percent=0.04,
         sources=make_sources(),
     )
     stated = {

@@ -11,7 +11,7 @@ from scipy import special
 from budget.errors import BudgetError
 from design.chosen import Design
 from design.errors import DesignError
-from design.evaluation.checks.outlook import CHANCES, FACTORS, Outlook, Traits
+from design.evaluation.checks.outlook import CHANCES, FACTORS, Outlook, Traits, furthest, without_mark
 from design.evaluation.expected import Windows, mark_uncertainty
 from design.evaluation.result import group_result
 from design.evaluation.runs import Run
@@ -56,12 +56,18 @@ def rise_of(run: Run, windows: Windows, first: int = 0) -> tuple[float, float]:
 def rising_marks(run: Run, windows: Windows) -> tuple[float, int] | None:
     """Rise of the rate [1], and how many marks to leave out for a steady rest; None where nothing rises."""
     rise, chance = rise_of(run, windows)
-    if chance >= CHANCE or rise < RISE:
+    if chance >= CHANCE or rise < RISE or not run.goes_on_steadily or _one_mark_makes_it(run, windows):
         return None
     for first in range(1, run.mass.size - 2):
         if rise_of(run, windows, first)[1] > SETTLED:
             return rise, first
     return rise, run.mass.size - 3
+
+
+def _one_mark_makes_it(run: Run, windows: Windows) -> bool:
+    """Whether nothing rises without the mark furthest from the line, one after the first."""
+    place, _ = furthest(run.energy, run.mass)
+    return place > 0 and run.mass.size > FEWEST and rise_of(without_mark(run, place), windows)[1] > SETTLED
 
 
 def stands_above(traits: Traits, outlook: Outlook) -> float:

@@ -97,10 +97,10 @@ class Traits:
     without: tuple[tuple[Traits, float], ...] = ()
 
 
-def traits_of(run: Run, windows: Windows) -> Traits | None:
-    """What a run shows; None where no energy was used."""
+def traits_of(run: Run, windows: Windows, *, each_mark: bool = True) -> Traits | None:
+    """What a run shows, by default with and without the marks that may be astray; None where no energy was used."""
     whole = _traits(run, windows)
-    if whole is None or run.mass.size < FEWEST:
+    if whole is None or run.mass.size < FEWEST or not each_mark:
         return whole
     spread = mark_uncertainty(windows.used, run, windows.within(run.power))
     found = {furthest(run.energy, run.mass): spread}
@@ -108,13 +108,14 @@ def traits_of(run: Run, windows: Windows) -> Traits | None:
         found.setdefault(furthest(run.energy, run.time), _timing(run, windows))
     without = []
     for (place, by), usual in found.items():
-        rest = _traits(_left_out(run, place), windows)
+        rest = _traits(without_mark(run, place), windows)
         if rest is not None:
             without.append((rest, -math.log(math.pi * ASTRAY * usual * (1.0 + (by / (ASTRAY * usual)) ** 2))))
     return replace(whole, without=tuple(without))
 
 
-def _left_out(run: Run, place: int) -> Run:
+def without_mark(run: Run, place: int) -> Run:
+    """The run without one of its marks."""
     keep = np.arange(run.mass.size) != place
     energy, mass = run.energy[keep], run.mass[keep]
     time = None if run.time is None else run.time[keep]
@@ -125,7 +126,8 @@ def _left_out(run: Run, place: int) -> Run:
 
 def _traits(run: Run, windows: Windows) -> Traits | None:
     used, power = windows.used, windows.within(run.power)
-    spread, *rougher = (mark_uncertainty(used, run, power, factor) for factor in FACTORS)
+    spread, still = mark_uncertainty(used, run, power), mark_uncertainty(used, run, power, 0.0)
+    push = spread**2 - still**2
     energy = run.energy - run.energy.mean()
     square = float(energy @ energy)
     if square <= 0.0:
@@ -143,7 +145,7 @@ def _traits(run: Run, windows: Windows) -> Traits | None:
         goes_on=run.goes_on and run.goes_on_steadily and slope > 0.0,
         value=-math.log(max(abs(slope) * expected.value, LEAST)),
         of_reading=spread * expected.value / math.sqrt(square),
-        scatter=(1.0, *(one / spread for one in rougher)),
+        scatter=tuple(math.sqrt(still**2 + factor**2 * push) / spread for factor in FACTORS),
         of_bench=(expected.of_loss, expected.of_others),
         power=math.log(max(abs(metered) / rated_power(used), LEAST)) if metered else math.nan,
         of_counting=math.hypot(counting, POWER_DRIFT),

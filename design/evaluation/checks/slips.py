@@ -19,6 +19,10 @@ CERTAIN = 10.0
 """How many times as likely as all else together a slip must be to be named: one in eleven may be wrong."""
 OFF = 20.0
 """How many times as likely that something is wrong with a run as that nothing is, to say so (judgement)."""
+HOPELESS = -10.0
+"""Logarithm of how much less likely than no slip a slip is that is not looked at more closely."""
+FEWEST_ABOUT = 3
+"""Marks from which one of them can be seen to fit neither of the others."""
 TURNED = math.log(0.02)
 """Logarithm of the chance that the mass of one run rises where that of others falls (judgement)."""
 WORTH_NAMING = 0.1
@@ -66,10 +70,10 @@ class Group:
     windows: Windows
     remake: Remake
 
-    def traits(self, readings: Sequence[Reading]) -> Traits | None:
+    def traits(self, readings: Sequence[Reading], *, each_mark: bool = True) -> Traits | None:
         """What a run of these rows would show; None where they make none."""
         try:
-            return traits_of(self.remake(readings), self.windows)
+            return traits_of(self.remake(readings), self.windows, each_mark=each_mark)
         except DesignError:
             return None
 
@@ -161,7 +165,7 @@ def _judged(name: str, group: Group, outlook: Outlook, traits: Traits | None) ->
         for slip in in_cells(group.typed[name], group.windows.used):
             slips.append(slip)
             turned = TURNED if _direction(slip.mended) * way < 0.0 else 0.0
-            likelihoods.append(turned + _without(slip, group.traits(slip.mended), outlook))
+            likelihoods.append(turned + _without(slip, group, outlook, max(sound, unsound)))
     share = _shares([sound, unsound, *likelihoods])
     named = _together(slips, share[2:])
     best, chance = named[0] if named else (None, 0.0)
@@ -171,18 +175,52 @@ def _judged(name: str, group: Group, outlook: Outlook, traits: Traits | None) ->
     return Judged(name, certain, possible if off else (), off, outlook, traits)
 
 
-def _without(slip: Slip, mended: Traits | None, outlook: Outlook) -> float:
-    """Logarithm of the likelihood of a slip, with its prior: none where the run is not sound without it."""
-    likely = outlook.likely(mended)
-    if likely <= IMPOSSIBLE or likely <= outlook.unsound(mended):
+def _without(slip: Slip, group: Group, outlook: Outlook, otherwise: float) -> float:
+    """
+    Logarithm of the likelihood of a slip, with its prior: none where the run is not sound without it.
+
+    ``otherwise`` is that of no slip, far below which nothing is worked out.
+    """
+    bare = group.traits(slip.mended, each_mark=False)
+    likelihood = math.log(slip.chance) + _stretched(slip, bare) + outlook.likely(bare)
+    if likelihood < otherwise + HOPELESS:
         return IMPOSSIBLE
-    return math.log(slip.chance) + _stretched(slip, mended) + likely
+    mended = group.traits(slip.mended)
+    return likelihood if outlook.likely(mended) > outlook.unsound(mended) else IMPOSSIBLE
 
 
 def _direction(readings: Sequence[Reading]) -> float:
     """1 where the mass rises from the first to the last mark, -1 where it falls, else 0."""
     masses = [reading.numbers["mass"].value for reading in readings if "mass" in reading.numbers]
     return float(np.sign(masses[-1] - masses[0])) if masses else 0.0
+
+
+def mark_astray(name: str, group: Group, outlook: Outlook) -> Reading | None:
+    """
+    Find the mark without which a run is sound, as no other; None where none is, or several are.
+
+    The last mark of the run before and the first of the run after stand beside its own: where the water went on
+    boiling between the runs, they are on the same line.
+    """
+    names = list(group.made)
+    place = names.index(name)
+    own = [mark[0] for mark in group.made[name].readings]
+    before = [group.made[other].readings[-1][0] for other in names[place - 1 : place]] if place else []
+    after = [group.made[other].readings[0][0] for other in names[place + 1 : place + 2]]
+    marks = [*before, *own, *after]
+    if len(marks) < FEWEST_ABOUT:
+        return None
+    found = []
+    for reading in own:
+        rest = [one for one in marks if one is not reading]
+        traits = group.traits([replace(one, run=name, mark=str(index)) for index, one in enumerate(rest)])
+        likely = outlook.likely(traits)
+        if likely > IMPOSSIBLE and likely > outlook.unsound(traits):
+            found.append((likely, reading))
+    found.sort(key=lambda one: -one[0])
+    if not found or (len(found) > 1 and found[0][0] - found[1][0] < math.log(OFF)):
+        return None
+    return found[0][1]
 
 
 def _is_odd(outlook: Outlook, traits: Traits) -> bool:

@@ -134,3 +134,27 @@ def test_minutes_and_seconds_typed_as_seconds(display: Any, make_sheet: Any) -> 
     found = {finding.code for finding in findings_of(make_sheet(rows), display.used)}
 
     assert found & {"clock_as_minutes", "unit_slip"}
+
+
+def test_the_one_mark_that_fits_neither_its_neighbours_before_nor_after_is_pointed_at(
+    display: Any, make_sheet: Any
+) -> None:
+    """An 8 read as a 3 at the start of the second run: no slip of the pen, and the marks about it are on one line."""
+    rows = copied(display.sheets[0])
+    rows[2]["mass_g"] = rows[2]["mass_g"].replace("8", "3", 1)
+    found = {finding.row: finding for finding in findings_of(make_sheet(rows), display.used)}
+
+    assert found[4].code == "mark_out_of_line"
+    assert seen_in(found[4]).key == "fits_neither"
+
+
+def test_one_mark_astray_in_a_series_is_not_taken_for_boiling_that_had_not_settled(
+    hand_in: Any, make_sheet: Any
+) -> None:
+    handed = hand_in("series", 2, 3)
+    rows = copied(handed.sheets[0])
+    rows[14]["mass_g"] = f"{float(rows[14]['mass_g']) - 25.0:.1f}"
+    found = {(finding.row, finding.code) for finding in findings_of(make_sheet(rows), handed.used)}
+
+    assert (16, "mark_out_of_line") in found
+    assert "boiling_not_steady" not in {code for _, code in found}

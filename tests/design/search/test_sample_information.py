@@ -10,11 +10,12 @@ from scipy import special
 from budget.quantities.distributions import Lognormal, Normal
 from design.bench import Bench, SearchRange
 from design.chosen import Design
-from design.search.information import best_probabilities, near_best_probabilities, tied_with_first, trials_of, worth
+from design.search.information import mean_squares, tied_with_first, trials_of, worth
 from design.search.planning import plan_bench, quiet
 from design.search.pool import Pool
 from design.search.ranking import Appraisal, appraise
 from design.search.sample import Aim, Sample
+from design.search.sureness import LEARNT, near_best_probabilities, sureness_of
 from design.search.survey import survey
 from design.search.work import Workforce
 
@@ -99,33 +100,37 @@ def two_close_designs(bench: Bench) -> tuple[Appraisal, Appraisal]:
     return tuple(appraise(ways[way], sample, aim) for way in ("calculated", "none"))  # type: ignore[return-value]
 
 
-def test_the_probability_of_being_best_is_that_of_campaigns_played_over_and_over(bench: Bench) -> None:
-    # A campaign: the losses, the stem, the meter are drawn once; both designs are then run many times with them, and
-    # the one with the smaller mean square error has won. Plain random numbers, no shared sample.
+def test_how_sure_a_choice_is_by_brute_force(bench: Bench) -> None:
+    """Schools and lessons of plain random numbers: losses, droplets, stem and meter drawn once a school."""
     pair = two_close_designs(bench)
-    claimed = best_probabilities([one.shared_error for one in pair], [one.scatter_variance for one in pair])
+    sample, aim = Sample(TRIALS, 3), Aim("rms error", 0.95)
+    claimed = sureness_of([one.design for one in pair], sample, aim, 0.002)
     rng = np.random.default_rng(77)
-    campaigns, runs = 400, 300
+    schools, lessons = 1500, 400
     shared: dict[str, np.ndarray] = {}
-    squares = np.zeros((2, campaigns))
-    for place, appraisal in enumerate(pair):
-        values = {}
-        for term in appraisal.design.terms:
+    errors = []
+    for appraisal in pair:
+        terms = {term.symbol: term for term in appraisal.design.terms}
+        values: dict[str, np.ndarray] = {}
+        for symbol, term in terms.items():
             size = float(np.ravel(term.size)[0])
             if term.base.standard_uncertainty == 0.0:
-                values[term.symbol] = np.asarray(size * term.base.mean)
-            elif term.scatter:
-                values[term.symbol] = size * term.base.ppf(rng.random((campaigns, runs)))
+                values[symbol] = np.asarray(size * term.base.mean)
+            elif symbol in LEARNT:
+                drawn = shared.setdefault(symbol, rng.random((schools, 1)))
+                values[symbol] = size * term.base.ppf(drawn)
             else:
-                drawn = shared.setdefault(term.symbol, rng.random((campaigns, 1)))
-                values[term.symbol] = size * term.base.ppf(drawn)
-        reported = appraisal.design.program.evaluate(values)
-        reference = float(next(np.ravel(term.size)[0] for term in appraisal.design.terms if term.symbol == "L_ref"))
-        squares[place] = np.mean((reported / reference - 1.0) ** 2, axis=1)
-    won = float(np.mean(squares[0] < squares[1]))
+                values[symbol] = size * term.base.ppf(rng.random((schools, lessons)))
+        reference = float(np.ravel(terms["L_ref"].size)[0])
+        reported = appraisal.design.program.evaluate(values) / reference - 1.0
+        errors.append(np.sqrt(np.mean(reported**2, axis=1)))
+    found = np.stack(errors)
+    regret = 100.0 * (found - found.min(axis=0)).mean(axis=1)
 
-    assert 0.1 < claimed[0] < 0.9
-    assert won == pytest.approx(claimed[0], abs=3.0 * math.sqrt(0.25 / campaigns) + 0.02)
+    for place, one in enumerate(claimed):
+        assert one.best == pytest.approx(float((found[place] <= found.min(axis=0)).mean()), abs=0.04)
+        assert one.near == pytest.approx(float((found[place] <= found.min(axis=0) + 0.002).mean()), abs=0.04)
+        assert one.regret_percent == pytest.approx(regret[place], abs=0.03)
 
 
 def test_designs_that_are_far_apart_are_no_tie() -> None:
@@ -140,10 +145,11 @@ def test_a_design_that_is_a_little_worse_whatever_the_losses_is_no_tie() -> None
     error = 0.005 * np.random.default_rng(3).standard_normal(TRIALS)
 
     assert tied_with_first([error, error], [1e-6, 2e-6], [0.0051, 0.0052], 0.002) == (0,)
-    assert near_best_probabilities([error, error], [1e-6, 2e-6], 0.002).tolist() == [1.0, 1.0]
+    squares = mean_squares([error, error], [1e-6, 2e-6])
+    assert near_best_probabilities(np.sqrt(squares), 0.002).tolist() == [1.0, 1.0]
 
 
-def test_knowledge_from_a_trial_sharpens_the_ranking(bench: Bench) -> None:
+def test_knowledge_from_a_trial_lowers_the_error(bench: Bench) -> None:
     unsure = replace(bench, knowledge={"wall_loss": Lognormal(20.0, 10.0)}, purse=replace(bench.purse, amount=0.0))
     sure = replace(unsure, knowledge={"wall_loss": Normal(20.0, 1.0)})
 
@@ -152,7 +158,6 @@ def test_knowledge_from_a_trial_sharpens_the_ranking(bench: Bench) -> None:
     assert before.recommended is not None
     assert after.recommended is not None
     assert after.recommended.objective_percent < before.recommended.objective_percent
-    assert max(row.best_probability for row in after.ranking) > max(row.best_probability for row in before.ranking)
 
 
 def test_the_trial_of_what_is_least_known_is_named_first(bench: Bench) -> None:

@@ -294,3 +294,17 @@ def test_the_terminal_gives_a_student_the_findings_and_no_value_before_the_own_o
     assert "run_left_out: Row 6, counts" in said
     assert "appears with the own one" in said
     assert "L = " not in said
+
+
+def test_an_evaluation_stands_in_the_language_that_is_asked_for(sheet: Path, tmp_path: Path) -> None:
+    out = run(sheet, tmp_path / "out", "--teacher", "--language", "de")
+    report, handouts = (
+        BeautifulSoup((out / name).read_text(encoding="utf-8"), "html.parser")
+        for name in ("report.html", "handouts.html")
+    )
+
+    assert all(soup.find("html", lang="de") for soup in (report, handouts))
+    assert "Auswertung von Ablesungen" in report.get_text()
+    assert "Arbeitsblatt zur Auswertung" in handouts.get_text()
+    assert load_workbook(out / "working.xlsx").sheetnames[0] == "Ablesungen"
+    assert set(record(out)) == KEYS

@@ -103,14 +103,14 @@ def test_the_budget_has_the_columns_of_an_uncertainty_budget(plan: Plan) -> None
     assert {"contribution_percent", "bias_percent", "share_percent", "evidence"} <= set(keys)
 
 
-def test_the_ranking_says_how_often_a_row_is_nearly_the_best_before_how_often_it_is_the_best(plan: Plan) -> None:
+def test_the_ranking_says_how_often_a_row_is_nearly_the_best_and_what_it_costs_otherwise(plan: Plan) -> None:
     found = plan_tables.ranking_table(plan)
 
-    assert [column.key for column in found.columns[-2:]] == ["within_margin_percent", "best"]
+    assert [column.key for column in found.columns[-2:]] == ["within_margin_percent", "regret_percent"]
     assert [row[-2:] for row in found.rows] == [
-        (100 * design.within_margin_probability, 100 * design.best_probability) for design in plan.ranking
+        (100 * design.within_margin_probability, design.regret_percent) for design in plan.ranking
     ]
-    assert read(csv_bytes(found))[0][-2:] == ["within_margin_percent", "best"]
+    assert read(csv_bytes(found))[0][-2:] == ["within_margin_percent", "regret_percent"]
 
 
 def test_a_bare_table_has_its_units_in_the_headings_and_the_same_numbers_in_its_cells() -> None:
