@@ -56,18 +56,26 @@ class Replicates:
     def add(self, outcomes: FloatArray, weights: FloatArray | None = None) -> None:
         """Take in the outcomes of a replicate."""
         if weights is None:
-            ranks = (np.arange(outcomes.size) + 0.5) / outcomes.size
-            ordered, mean = np.sort(outcomes), float(np.mean(outcomes))
-            lost = 0.0 if self._even else 1.0
-            squares = float(np.sum((outcomes - mean) ** 2)) / max(outcomes.size - lost, 1.0)
+            levels = self._quantiles(np.sort(outcomes))
+            mean = float(np.mean(outcomes))
+            lost, apart = 0.0 if self._even else 1.0, outcomes - mean
+            squares = float(np.sum(np.square(apart, out=apart))) / max(outcomes.size - lost, 1.0)
         else:
             order, whole = np.argsort(outcomes), float(np.sum(weights))
             ordered, sizes = outcomes[order], weights[order]
             ranks = (np.cumsum(sizes) - 0.5 * sizes) / whole
             mean = float(np.sum(weights * outcomes)) / whole
             squares = float(np.sum(weights * (outcomes - mean) ** 2)) / whole
+            levels = np.interp(self._levels, ranks, ordered)
         self._fewest = min(self._fewest, outcomes.size)
-        self._figures.append(np.concatenate([[mean, squares], np.interp(self._levels, ranks, ordered)]))
+        self._figures.append(np.concatenate([[mean, squares], levels]))
+
+    def _quantiles(self, ordered: FloatArray) -> FloatArray:
+        """Return the quantiles of ordered outcomes, each of which stands for as much probability below as above it."""
+        places = np.clip(self._levels * ordered.size - 0.5, 0.0, ordered.size - 1.0)
+        below = places.astype(np.intp)
+        low, high = ordered[below], ordered[np.minimum(below + 1, ordered.size - 1)]
+        return np.asarray(low + (places - below) * (high - low))
 
     def anew(self) -> Replicates:
         """Return what asks for the same, with no replicate yet."""

@@ -77,43 +77,42 @@ def tails(model: MeasurementModel, drawing: Sampler | None = None) -> Tails:
        ASCE 100, 111-121 (from memory).
     """
     drawing = sampler(model) if drawing is None else drawing
-    outer = sorted(_outer(model, drawing), key=lambda tail: tail.order)
+    program = model.program.with_constants(model.constants)
+    scores = np.random.default_rng(0).standard_normal((drawing.dimension, SCREENED))
+    results = program.all_results(drawing.scores_to_draws(scores))
+    outcomes = results[program.names[program.result]]
+    low, high = np.nanquantile(np.where(np.isfinite(outcomes), outcomes, np.nan), [1.0 / 6.0, 5.0 / 6.0])
+    outer = sorted(_outer(model, drawing, 0.5 * float(high - low)), key=lambda tail: tail.order)
     heavy = tuple(dict.fromkeys(symbol for tail in outer if tail.order < LIGHT for symbol in tail.heavy))
     found = [Tails(math.inf), *outer]
-    if any(name in _DIVISORS for name, _ in model.program.operations):
-        found += _poles(model, drawing)
+    found += _poles(model, program, drawing, scores, results)
     return replace(min(found, key=lambda tail: tail.order), heavy=heavy)
 
 
-def _outer(model: MeasurementModel, drawing: Sampler) -> Iterator[Tails]:
-    """Follow the measurand out along the tails of every input that has no limit there."""
+def _outer(model: MeasurementModel, drawing: Sampler, spread: float) -> Iterator[Tails]:
+    """Follow the measurand, of a given spread, out along the tails of every input that has no limit there."""
+    ways = [(row, far) for row, form in enumerate(drawing.forms) for far in _far(form.shape)]
+    if not ways:
+        return
     middle = np.array([special.ndtri(0.7), special.ndtri(0.4)])
     places = drawing.scores_to_draws(np.tile(middle, (drawing.dimension, 1)))
-    centres = np.broadcast_to(model.evaluate_draws(places), middle.shape)[:, None]
-    spacing = float(np.log(RARE[0] / RARE[1]))
-    spread = _bulk(model, drawing)
-    for symbol, form in zip(drawing.symbols, drawing.forms, strict=True):
-        for far in _far(form.shape):
-            values = {s: v[:, None] for s, v in places.items()}
-            values[symbol] = form.location + form.scale * far[None, :]
-            with np.errstate(all="ignore"):
-                sizes = np.abs(np.broadcast_to(model.evaluate_draws(values), (middle.size, 2)) - centres)
-                rates = np.diff(np.log(sizes), axis=1)[:, 0] / spacing
-            rates = rates[~np.isnan(rates)]
-            rate = float(np.max(rates, initial=0.0)) if not np.any(np.isposinf(sizes)) else math.inf
-            if rate > 1.0 / PLENTY:
-                largest = float(np.max(sizes[:, 0])) * (RARE[0] / BEYOND) ** rate if rate < 0.5 else math.inf
-                counts = BEYOND * largest**2 > MATTERS * spread**2
-                yield Tails(1.0 / rate, _heavy(symbol, form), (symbol,) if counts else ())
-
-
-def _bulk(model: MeasurementModel, drawing: Sampler) -> float:
-    """Return half the width that holds the middle two thirds of the measurand, about a standard deviation."""
-    scores = np.random.default_rng(0).standard_normal((drawing.dimension, SCREENED))
-    outcomes = np.broadcast_to(model.evaluate_draws(drawing.scores_to_draws(scores)), (SCREENED,))
-    outcomes = outcomes[np.isfinite(outcomes)]
-    low, high = np.quantile(outcomes, [1.0 / 6.0, 5.0 / 6.0]) if outcomes.size else (0.0, 0.0)
-    return 0.5 * float(high - low)
+    shape = (middle.size, len(ways), RARE.size)
+    values = {symbol: np.broadcast_to(value[:, None, None], shape).copy() for symbol, value in places.items()}
+    for way, (row, far) in enumerate(ways):
+        form = drawing.forms[row]
+        values[drawing.symbols[row]][:, way] = form.location + form.scale * far
+    with np.errstate(all="ignore"):
+        centres = np.broadcast_to(model.evaluate_draws(places), middle.shape)[:, None, None]
+        sizes = np.abs(np.broadcast_to(model.evaluate_draws(values), shape) - centres)
+        rates = np.log(sizes[..., 1] / sizes[..., 0]) / float(np.log(RARE[0] / RARE[1]))
+    rates = np.max(np.where(np.isnan(rates), 0.0, rates), axis=0)
+    rates[np.any(sizes == math.inf, axis=(0, 2))] = math.inf
+    for (row, _), rate, size in zip(ways, rates.tolist(), np.max(sizes[..., 0], axis=0).tolist(), strict=True):
+        if rate > 1.0 / PLENTY:
+            symbol = drawing.symbols[row]
+            largest = size * float(RARE[0] / BEYOND) ** rate if rate < 0.5 else math.inf
+            counts = BEYOND * largest**2 > MATTERS * spread**2
+            yield Tails(1.0 / rate, _heavy(symbol, drawing.forms[row]), (symbol,) if counts else ())
 
 
 def _far(shape: Shape) -> tuple[FloatArray, ...]:
@@ -139,11 +138,10 @@ _DIVISORS = {"divide": 1, "reciprocal": 0, "power": 0}
 """Which operand of an operation must not be zero; of a power, where its exponent is negative."""
 
 
-def _poles(model: MeasurementModel, drawing: Sampler) -> Iterator[Tails]:
-    """Find zeros of divisors that draws can reach, and how fast the measurand grows there."""
-    program = model.program.with_constants(model.constants)
-    scores = np.random.default_rng(0).standard_normal((drawing.dimension, SCREENED))
-    results = program.all_results(drawing.scores_to_draws(scores))
+def _poles(
+    model: MeasurementModel, program: Program, drawing: Sampler, scores: FloatArray, results: list[FloatArray]
+) -> Iterator[Tails]:
+    """Find zeros of divisors that draws can reach, starting from a sample, and how the measurand grows there."""
     few = {s for s in drawing.symbols if model.distributions[s].dof < FEW}
     for index in _divisors(program):
         sample = results[index]

@@ -225,7 +225,7 @@ def evaluate(bench: Bench, sheet: Sheet, request: EvaluationRequest) -> Evaluati
         groups.append(group)
         findings += group.result.notes
         if group.refusal:
-            message = Message("outside_the_knowledge", {"group": name, "refusal": group.refusal})
+            message = Message("outside_the_knowledge", {"group": name, "refusal": Message("lies_outside")})
             findings.append(Finding(readings[0].row, "", "outside_the_knowledge", message, name))
     if not groups:
         raise NothingEvaluatedError(sheet.file, tuple(findings[-MOST_SAID:]))
@@ -259,8 +259,8 @@ def _learned(results: list[GroupResult], request: EvaluationRequest) -> tuple[Le
         return None, ()
     try:
         return learn(results, trials=request.trials, seed=request.seed), ()
-    except TooFewEffectiveError as outside:
-        message = Message("nothing_learned", {"refusal": str(outside)})
+    except TooFewEffectiveError:
+        message = Message("nothing_learned", {"refusal": Message("lies_outside")})
         return None, (Finding(0, "", "nothing_learned", message),)
 
 

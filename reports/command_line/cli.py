@@ -113,7 +113,7 @@ def _command(folder: str) -> Callable[[Callable[..., int | None]], Callable[...,
     return add
 
 
-PageLanguage = Annotated[str, typer.Option("--language", metavar="en|de|fr|es", help="Language of the pages.")]
+PageLanguage = Annotated[str, typer.Option("--language", metavar="|".join(LANGUAGES), help="Language of the pages.")]
 BenchFile = Annotated[Path, typer.Argument(metavar="BENCH.toml", help="Bench file.")]
 
 
@@ -183,11 +183,11 @@ def start(folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder 
 
 
 @_command("boiloff-comparison")
-def compare(bench: BenchFile, request: Request) -> None:
+def compare(bench: BenchFile, *, language: PageLanguage = "en", request: Request) -> None:
     """Compare procedures and improvements on the kit in hand."""
     from reports.command_line.compare import run_compare
 
-    run_compare(request, bench)
+    run_compare(request, bench, language)
 
 
 @_command("boiloff-evaluation")

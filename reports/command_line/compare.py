@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +16,7 @@ from reports.pages.plan_page import equations
 from reports.tables.compare import compare_tables, procedures_table
 from reports.tables.files import csv_bytes
 from reports.words.compare import decision
+from reports.words.languages import ENGLISH, Language, language
 from reports.words.names import error_names, limit_name
 
 if TYPE_CHECKING:
@@ -37,14 +39,15 @@ FILES = (PAGE, "compare.json", *(f"{name}.csv" for name in CSV))
 """Every file that a comparison report may consist of."""
 
 
-def run_compare(request: Request, file: Path) -> None:
-    """Compare methods on the kit in hand."""
+def run_compare(request: Request, file: Path, code: str = "en") -> None:
+    """Compare methods on the kit in hand, on a page in the language of a code."""
+    say = language(code)
     bench, trials = request.read(file), request.trials or DEFAULT_TRIALS
 
     def find(progress: Report) -> Comparison:
         return compare_bench(bench, seed=request.seed, trials=trials, workers=request.workers, progress=progress)
 
-    request.answer(FILES, find, compare_files, show_comparison)
+    request.answer(FILES, find, partial(compare_files, say=say), show_comparison)
 
 
 def show_comparison(comparison: Comparison, page: Path, console: Console) -> None:
@@ -56,10 +59,10 @@ def show_comparison(comparison: Comparison, page: Path, console: Console) -> Non
     parts.report_path(console, page)
 
 
-def compare_files(comparison: Comparison, origin: Origin) -> dict[str, bytes]:
+def compare_files(comparison: Comparison, origin: Origin, say: Language = ENGLISH) -> dict[str, bytes]:
     """Write a comparison as the contents of its files; ValueError where a number is not finite."""
     return {
-        PAGE: compare_page(comparison, origin).encode("utf-8"),
+        PAGE: compare_page(comparison, origin, say).encode("utf-8"),
         "compare.json": json_bytes(compare_record(comparison, origin.version)),
         **{f"{table.name}.csv": csv_bytes(table) for table in compare_tables(comparison)},
     }

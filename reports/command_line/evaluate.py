@@ -20,7 +20,6 @@ from reports.pages.handout_page import class_page, handouts_page
 from reports.tables import evaluate as tables
 from reports.tables.evaluate_workbook import workbook_bytes
 from reports.tables.files import csv_bytes
-from reports.words import rounding
 from reports.words.evaluate import per_kilogram, stated, verdict_text, with_expanded
 from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH, Language, language
@@ -71,29 +70,29 @@ def run_evaluate(request: EvaluateRequest, asked: EvaluationRequest) -> None:
                 lines = [f"{refused}:", *map(what_was_found, refused.findings)]
                 raise DesignError("\n".join(lines)) from refused
 
-    request.answer(FILES, find, partial(evaluate_files, say=say), show_evaluation)
+    request.answer(FILES, find, partial(evaluate_files, say=say), partial(show_evaluation, say=say))
 
 
-def show_evaluation(evaluation: Evaluation, page: Path, console: Console) -> None:
+def show_evaluation(evaluation: Evaluation, page: Path, console: Console, say: Language = ENGLISH) -> None:
     """Print findings and what the readings gave: a computed value where the own one is there, or to the teacher."""
-    lines = [f"{finding.code}: {what_was_found(finding)}" for finding in evaluation.findings]
+    lines = [f"{finding.code}: {what_was_found(finding, say)}" for finding in evaluation.findings]
     for group in evaluation.groups:
-        name, check = ENGLISH.text("evaluate.group", group=group.group), group.attempt
+        name, check = say.text("evaluate.group", group=group.group), group.attempt
         if check is not None:
-            said = ENGLISH.text("evaluate.step_same" if check.same else "evaluate.step_differs", step=check.step or "?")
-            own = ENGLISH.text("evaluate.own", difference=rounding.signed_percent(check.difference_percent))
+            said = say.text("evaluate.step_same" if check.same else "evaluate.step_differs", step=check.step or "?")
+            own = say.text("evaluate.own", difference=say.signed_percent(check.difference_percent))
             lines.append(f"{name}: {own}; {said}")
         if group in evaluation.shown:
-            lines.append(f"{name}: {stated(group.result.best, group.verdict)}")
+            lines.append(f"{name}: {stated(group.result.best, group.verdict, say)}")
             plain = group.result.uncorrected
-            lines.append(f"{name}: {ENGLISH.text('evaluate.plain', value=with_expanded(plain))}")
+            lines.append(f"{name}: {say.text('evaluate.plain', value=with_expanded(plain, say))}")
         else:
-            lines.append(f"{name}: {ENGLISH.text('evaluate.attempt_withheld')}")
+            lines.append(f"{name}: {say.text('evaluate.attempt_withheld')}")
     view = evaluation.classroom
     if view is not None and evaluation.request.teacher:
         expanded = 0.5 * (view.interval[1] - view.interval[0])
-        pooled = per_kilogram(view.value, expanded)
-        lines.append(ENGLISH.text("evaluate.pooled", value=pooled, verdict=verdict_text(evaluation.verdict)))
+        pooled = per_kilogram(view.value, expanded, say=say)
+        lines.append(say.text("evaluate.pooled", value=pooled, verdict=verdict_text(evaluation.verdict, say)))
     parts.heading(console, evaluation.bench.name)
     parts.sentences(console, lines)
     parts.report_path(console, page)

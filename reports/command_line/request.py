@@ -92,7 +92,7 @@ class PlanRequest(Request):
 
 @dataclass(frozen=True, kw_only=True)
 class EvaluateRequest(Request):
-    """What ``boiloff evaluate`` is asked for: files, own value [J/kg], the plan's design (1 the best), language."""
+    """What ``boiloff evaluate`` is asked for: files, own value [J/kg], the plan's design, 1 the best, and language."""
 
     bench_file: Path
     readings: Path

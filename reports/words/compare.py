@@ -1,4 +1,4 @@
-"""What the comparison report says, and the words for methods and quantities; in English."""
+"""What the comparison report says, and the words for methods and quantities."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from reports.words import plan as wording
-from reports.words import rounding
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import procedure_name
 
@@ -39,59 +38,57 @@ def improvement(key: str, say: Language = ENGLISH) -> str:
     return say.name("improvement", key)
 
 
-def hazard(key: str) -> str:
+def hazard(key: str, say: Language = ENGLISH) -> str:
     """Say what a procedure or an improvement adds to the hazards that all of them share; it replaces no assessment."""
-    found = ENGLISH.name("hazard", key)
-    return found if found != key else ENGLISH.text(f"procedure.{key}.hazard")
+    found = say.name("hazard", key)
+    return found if found != key else say.text(f"procedure.{key}.hazard")
 
 
-def swept(sweep: Sweep) -> str:
+def swept(sweep: Sweep, say: Language = ENGLISH) -> str:
     """Name the quantity of a sweep."""
-    return ENGLISH.text(f"sweep.{sweep.quantity}")
+    return say.text(f"sweep.{sweep.quantity}")
 
 
-def way(one: Alternative | Design) -> str:
+def way(one: Alternative | Design, say: Language = ENGLISH) -> str:
     """Name procedure and correction of a way of working, or of a design."""
-    return f"{procedure_name(one.procedure)}; {wording.correction(one.correction)}"
+    return f"{procedure_name(one.procedure, say)}; {wording.correction(one.correction, say)}"
 
 
-def curve(place: int) -> str:
+def curve(place: int, say: Language = ENGLISH) -> str:
     """Name the method of a curve, by its place."""
     from design.comparison.side_by_side import METHODS
 
-    return way(METHODS[place])
+    return way(METHODS[place], say)
 
 
-def quantity_value(sweep: Sweep, value: float) -> str:
+def quantity_value(sweep: Sweep, value: float, say: Language = ENGLISH) -> str:
     """Write a value of a sweep's quantity."""
     unit, factor = QUANTITIES[sweep.quantity]
-    return rounding.in_unit(value * factor, unit, 3 if value * factor >= 100 else 2)
+    return say.in_unit(value * factor, unit, 3 if value * factor >= 100 else 2)
 
 
-def decision(comparison: Comparison) -> tuple[str, ...]:
+def decision(comparison: Comparison, say: Language = ENGLISH) -> tuple[str, ...]:
     """Say in a few sentences what the comparison found."""
     from design.comparison.changes import TOGETHER
 
-    today = rounding.percent(comparison.usual.rms_error_percent)
+    today = say.percent(comparison.usual.rms_error_percent)
     best = min(possible(comparison.procedures), key=lambda method: method.rms_error_percent, default=comparison.usual)
     sentences = [
-        ENGLISH.text("compare.kit", reason=comparison.kit_reason),
-        ENGLISH.text(
-            "compare.best", best=way(best.design), error=rounding.percent(best.rms_error_percent), today=today
-        ),
+        say.text("compare.kit", reason=comparison.kit_reason),
+        say.text("compare.best", best=way(best.design, say), error=say.percent(best.rms_error_percent), today=today),
     ]
     single = [method for method in possible(comparison.improvements) if method.key != TOGETHER.key]
     if single:
         most = min(single, key=lambda method: method.rms_error_percent)
         sentences.append(
-            ENGLISH.text(
+            say.text(
                 "compare.gain",
-                change=improvement(most.key),
+                change=improvement(most.key, say),
                 today=today,
-                error=rounding.percent(most.rms_error_percent),
+                error=say.percent(most.rms_error_percent),
             )
         )
-    return (*sentences, *_traps(comparison, single), *_wins(comparison))
+    return (*sentences, *_traps(comparison, single, say), *_wins(comparison, say))
 
 
 def possible(methods: tuple[Method, ...]) -> list[Method]:
@@ -99,70 +96,70 @@ def possible(methods: tuple[Method, ...]) -> list[Method]:
     return [method for method in methods if not method.design.obstacles]
 
 
-def _traps(comparison: Comparison, single: list[Method]) -> list[str]:
+def _traps(comparison: Comparison, single: list[Method], say: Language) -> list[str]:
     """Improvements that make the uncorrected value worse."""
     usual = comparison.usual
     worse = [method for method in single if method.rms_error_percent > 1.005 * usual.rms_error_percent]
     biased = [method for method in worse if abs(method.bias_percent) > abs(usual.bias_percent)]
-    hidden = [improvement(method.key) for method in biased] if not usual.design.corrected else []
-    scattered = [improvement(method.key) for method in worse if method not in biased]
-    sentences = [ENGLISH.text("compare.traps", changes=wording.joined(hidden))] if hidden else []
+    hidden = [improvement(method.key, say) for method in biased] if not usual.design.corrected else []
+    scattered = [improvement(method.key, say) for method in worse if method not in biased]
+    sentences = [say.text("compare.traps", changes=wording.joined(hidden, say))] if hidden else []
     if scattered:
-        changes = wording.joined(scattered)
-        sentences.append(ENGLISH.text("compare.scatter", changes=changes[0].upper() + changes[1:]))
+        changes = wording.joined(scattered, say)
+        sentences.append(say.text("compare.scatter", changes=changes[0].upper() + changes[1:]))
     return sentences
 
 
-def _wins(comparison: Comparison) -> list[str]:
+def _wins(comparison: Comparison, say: Language) -> list[str]:
     from design.procedures.two_powers import TwoPowers
 
     two = next((one for one in comparison.population.procedures if one.way.procedure == TwoPowers()), None)
-    return [wins(comparison, two)] if two is not None and two.possible else []
+    return [wins(comparison, two, say)] if two is not None and two.possible else []
 
 
-def wins(comparison: Comparison, one: Standing) -> str:
+def wins(comparison: Comparison, one: Standing, say: Language = ENGLISH) -> str:
     """Say how often a method wins in the population."""
     low, high = one.interval
-    return ENGLISH.text(
+    return say.text(
         "compare.population",
         kits=comparison.population.kits,
-        name=way(one.way),
+        name=way(one.way, say),
         wins=one.wins,
         possible=one.possible,
-        low=rounding.percent_of_share(low),
-        high=rounding.percent_of_share(high),
+        low=say.percent_of_share(low),
+        high=say.percent_of_share(high),
     )
 
 
-def overtakings(sweep: Sweep) -> list[str]:
+def overtakings(sweep: Sweep, say: Language = ENGLISH) -> list[str]:
     """Say of every crossing where it lies."""
-    name = swept(sweep)
+    name = swept(sweep, say)
     return [
-        ENGLISH.text(
+        say.text(
             "compare.overtakes",
             quantity=name,
-            below=curve(crossing.better_below),
-            value=quantity_value(sweep, crossing.value),
-            above=curve(crossing.better_above),
+            below=curve(crossing.better_below, say),
+            value=quantity_value(sweep, crossing.value, say),
+            above=curve(crossing.better_above, say),
         )
         for crossing in sweep.crossings
         if isfinite(crossing.value)
     ]
 
 
-def heater_off(comparison: Comparison) -> str:
+def heater_off(comparison: Comparison, say: Language = ENGLISH) -> str:
     """Say what the mistake of subtracting the heater-off rate costs."""
     found = comparison.heater_off
-    low, off, high = (rate(value) for value in found.rates)
-    mistake_low, mistake, mistake_high = (rounding.percent(value) for value in found.mistakes_percent)
-    result_low, result, result_high = (rounding.percent(value) for value in found.results_percent)
-    return ENGLISH.text("compare.heater_off_text",
-        boiling=rate(found.boiling_rate), low=low, off=off, high=high,
+    low, off, high = (rate(value, say) for value in found.rates)
+    mistake_low, mistake, mistake_high = (say.percent(value) for value in found.mistakes_percent)
+    result_low, result, result_high = (say.percent(value) for value in found.results_percent)
+    return say.text("compare.heater_off_text",
+        boiling=rate(found.boiling_rate, say), low=low, off=off, high=high,
         mistake=mistake, mistake_low=mistake_low, mistake_high=mistake_high,
         result=result, result_low=result_low, result_high=result_high,
     )  # fmt: skip
 
 
-def rate(value: float) -> str:
+def rate(value: float, say: Language = ENGLISH) -> str:
     """Write a rate given in kg/s in grams a minute."""
-    return rounding.in_unit(value * 60_000, "g/min", 2)
+    return say.in_unit(value * 60_000, "g/min", 2)

@@ -46,9 +46,9 @@ def procedure_name(procedure: Procedure, say: Language = ENGLISH) -> str:
     return say.text(f"procedure.{procedure.identifier}.at_powers_{procedure.number_of_powers}")
 
 
-def error_names(keys: Iterable[str]) -> tuple[str, ...]:
-    """Say in English which errors a procedure cancels or keeps."""
-    return tuple(ENGLISH.text(f"error.{key}") for key in keys)
+def error_names(keys: Iterable[str], say: Language = ENGLISH) -> tuple[str, ...]:
+    """Say which errors a procedure cancels or keeps."""
+    return tuple(say.text(f"error.{key}") for key in keys)
 
 
 def limit_name(key: str, say: Language = ENGLISH) -> str:

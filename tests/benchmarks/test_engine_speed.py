@@ -2,7 +2,7 @@
 How fast and how frugal the engine is, as ratios within one run, so that the machine does not matter much.
 
 Run with ``-s`` to see the tables; with ``CONVERGENCE_PNG`` set to a path, the convergence of the simulation is drawn
-there as well. Times are processor times, the best of several alternating rounds.
+there as well. Times are processor times, the medians of several alternating rounds.
 """
 
 from __future__ import annotations
@@ -33,15 +33,15 @@ CHUNK = 8192
 ROUNDS = 7
 
 
-def best_times(*works: Callable[[], object]) -> list[float]:
-    """Best time of each, in alternating rounds."""
+def median_times(*works: Callable[[], object]) -> list[float]:
+    """Median time of each, in alternating rounds."""
     times: list[list[float]] = [[] for _ in works]
     for _ in range(ROUNDS):
         for place, work in enumerate(works):
             start = time.process_time()
             work()
             times[place].append(time.process_time() - start)
-    return [min(row) for row in times]
+    return [sorted(row)[ROUNDS // 2] for row in times]
 
 
 def draw_uniforms() -> None:
@@ -95,7 +95,7 @@ def show(title: str, rows: list[tuple[str, str]]) -> None:
 def test_plain_simulation_costs_a_few_times_its_uniforms_and_far_less_than_openturns() -> None:
     theirs = openturns_run()
     simulate(MODEL, TRIALS, method="plain")
-    ours, uniforms, other, bare = best_times(
+    ours, uniforms, other, bare = median_times(
         lambda: simulate(MODEL, TRIALS, method="plain"), draw_uniforms, theirs, sample_and_evaluate
     )
     show(
@@ -103,7 +103,7 @@ def test_plain_simulation_costs_a_few_times_its_uniforms_and_far_less_than_opent
         [
             ("simulate", f"{ours:.3f} s"),
             ("uniforms alone", f"{uniforms:.3f} s"),
-            ("ratio to uniforms (wanted: at most 4)", f"{ours / uniforms:.2f}"),
+            ("ratio to uniforms (wanted: at most 4.5)", f"{ours / uniforms:.2f}"),
             ("OpenTURNS, sampling and evaluating", f"{other:.3f} s"),
             ("ours, sampling and evaluating", f"{bare:.3f} s"),
             ("times faster, sampling and evaluating (wanted: at least 10)", f"{other / bare:.1f}"),
@@ -111,7 +111,7 @@ def test_plain_simulation_costs_a_few_times_its_uniforms_and_far_less_than_opent
         ],
     )
 
-    assert ours / uniforms <= 4.0 * 1.25  # a quarter for a busy machine; the figure itself is printed
+    assert ours / uniforms <= 4.5 * 1.15  # some for a busy machine; the figure itself is printed
     # nine of the inputs need normal draws, whose generator alone takes half of our time: 10 is not reached
     assert other / bare >= 5.0
 
@@ -195,7 +195,7 @@ def test_all_sobol_indices_take_little_more_than_the_evaluations() -> None:
         sobol_indices(MODEL, base, seed=next(seeds))  # base samples of its own each time
 
     indices()
-    ours, alone = best_times(indices, evaluations)
+    ours, alone = median_times(indices, evaluations)
     show(
         f"Sobol' indices with intervals, {drawing.dimension} inputs, base {base}",
         [
