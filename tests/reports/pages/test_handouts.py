@@ -56,6 +56,30 @@ TWO_LEVELS = """group,run,mark,time_s,counts,mass_g,heater
 1,2,2,460.0,154,706.9,on
 """
 
+POWER = """group,run,mark,time_s,power_W,mass_g,heater
+1,1,0,0,700,960,on
+1,1,1,120,702,928,on
+1,1,2,240,699,896,on
+1,1,3,360,701,864,on
+"""
+VOLTS = """group,run,mark,time_s,voltage_V,current_A,mass_g,heater
+1,1,0,0,230,3.05,960,on
+1,1,1,440,231,3.04,844,on
+1,2,0,500,230,3.05,820,on
+1,2,1,940,231,3.04,704,on
+"""
+STEPS_OF_MASS = """group,run,mark,time_s,counts,mass_step_g,heater
+1,1,,432,31,120,on
+1,2,,438,32,120,on
+"""
+TWICE_READ = """group,run,mark,time_s,counts,mass_g,heater
+1,1,0,0,12,240,on
+1,1,0,1,12,241,on
+1,1,1,432,43,120,on
+1,1,1,432,43,121,on
+1,1,2,864,74,0,on
+"""
+
 
 def evaluated(way: str, file: Path, request: EvaluationRequest) -> Evaluation:
     procedure, correction, items = WAYS[way]
@@ -214,6 +238,15 @@ def test_it_does_so_for_lines_at_several_powers_and_for_every_group(way: str, te
     assert len(found) == len({row.split(",")[0] for row in text.splitlines()[1:]})
     for section in found:
         check(section)
+
+
+@pytest.mark.parametrize("text", [POWER, VOLTS, STEPS_OF_MASS, TWICE_READ])
+def test_it_does_so_however_the_energy_and_the_mass_were_read(text: str, tmp_path: Path) -> None:
+    file = tmp_path / "readings.csv"
+    file.write_text(text, encoding="utf-8")
+    for way in ("whole-counts", "fixed-mass-restart"):
+        for section in sheets(evaluated(way, file, TEACHER)):
+            check(section)
 
 
 @pytest.mark.parametrize("code", LANGUAGES)
