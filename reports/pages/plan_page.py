@@ -28,6 +28,7 @@ from reports.words.search import (
     discarded_sentence,
     ladder_sentences,
     partial_sentence,
+    robust_sentence,
     stands_on,
     sure_facts,
     tie_sentence,
@@ -125,6 +126,7 @@ def search_parts(plan: Plan, say: Language = ENGLISH) -> dict[str, Any]:
     return parts | {
         "ladder": ladder_sentences(answers, say) if answers else (),
         "tie": tie_sentence(plan, answers, say) if answers else "",
+        "robust": robust_sentence(plan, answers, say) if answers else "",
         "discarded": discarded_sentence(answers, say) if answers else "",
     }
 
