@@ -41,7 +41,7 @@ from design.kit import (
 from design.materials import FILL, RIM
 
 AnyItem = TypeVar("AnyItem", bound=Item)
-Objective = Literal["rms error", "standard uncertainty", "expanded uncertainty", "worst error"]
+Objective = Literal["rms error", "standard uncertainty", "expanded uncertainty", "worst error", "least regret"]
 ReadingRule = Literal["plain", "timed"]
 READING_RULES: tuple[ReadingRule, ...] = ("plain", "timed")
 """Rules for counts read in passing: as the meter's ``reads`` says, or with the marks about the reading timed."""
@@ -162,7 +162,7 @@ class SearchRange:
                 help="water beyond what covers the element to the last reading"),
     ] = ()  # fmt: skip
     objective: Annotated[
-        Objective, Choice(get_args(Objective), help="what is made small"), Usual("four words", JUDGEMENT)
+        Objective, Choice(get_args(Objective), help="what is made small"), Usual("five words", JUDGEMENT)
     ] = "rms error"
     coverage: Annotated[
         float,

@@ -12,6 +12,7 @@ from budget.model.measurement import MeasurementModel
 from design.chosen import Design, Purchase
 from design.limits import KitLimit
 from design.message import Message
+from design.search.robustness import Robustness
 from design.search.sureness import LASTING
 
 
@@ -243,6 +244,8 @@ class Answers:
         Rows of the ranking that cannot be told apart from its first, which is among them.
     trials : tuple of Trial
         Trials that would tell them apart, the most valuable first.
+    robustness : Robustness or None
+        The plan where assumptions are otherwise.
     discarded, sampled : int
         Feasible combinations that the closed form ruled out, and those that had to be sampled.
     """
@@ -255,6 +258,7 @@ class Answers:
     discarded: int
     sampled: int
     of_kit: tuple[KitLimit, ...] = ()
+    robustness: Robustness | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -19,6 +19,7 @@ from design.search.information import tied_with_first, trials_of
 from design.search.plan import Answers, ErrorMap, NearMiss, Plan, RankedDesign, Tried
 from design.search.pool import Pool, ladder_of, limits_of_kit, moved_limits, owned_items
 from design.search.ranking import Appraisal, appraise, ranked, refined, roomiest
+from design.search.robustness import robustness_of
 from design.search.sample import Aim, Sample, screen
 from design.search.sureness import Sureness, sureness_of
 from design.search.survey import RANKED, Survey, survey
@@ -158,7 +159,7 @@ def _finals(
     appraised = {found.design: appraise(refined(found, *on), *on) for found in dict.fromkeys((*leaders, *steps))}
     ranking = sorted((appraised[found.design] for found in leaders), key=lambda appraisal: appraisal.order)
     if ranking:
-        chosen = roomiest(ranking, ranking[0], margin)
+        chosen = _chosen(ranking, margin, on)
         ranking = [chosen, *(appraisal for appraisal in ranking if appraisal is not chosen)]
     everything = sorted(appraised.values(), key=lambda appraisal: appraisal.order)
     within = _within(everything, margin)
@@ -168,6 +169,13 @@ def _finals(
         cheapest=roomiest(within, min(within, key=_by_price), np.inf) if within else None,
         current=current,
     )
+
+
+def _chosen(ranking: Sequence[Appraisal], margin: float, on: tuple[Sample, Aim]) -> Appraisal:
+    """What is recommended: of the best the roomiest, or that of least regret where the bench asks for it."""
+    if on[1].objective == "least regret":
+        return ranking[robustness_of([one.design for one in ranking], *on).least_regret]
+    return roomiest(ranking, ranking[0], margin)
 
 
 def _within(appraisals: Sequence[Appraisal], margin: float) -> list[Appraisal]:
@@ -208,6 +216,7 @@ def _answers(pool: Pool, feasible: int, finals: Finals, best: Tried) -> Answers:
         owned=owned,
         tied=tied,
         trials=trials_of(among, pool.sample),
+        robustness=robustness_of([one.design for one in finals.ranking], pool.sample, pool.aim),
         discarded=feasible - pool.sampled,
         sampled=pool.sampled,
     )

@@ -43,7 +43,11 @@ CHUNK = 16_384
 
 @dataclass(frozen=True)
 class Aim:
-    """What the search makes small, and the coverage probability it is stated for."""
+    """
+    What the search makes small, and the coverage probability it is stated for.
+
+    The design of least regret is chosen among the best by rms error.
+    """
 
     objective: Objective
     coverage: float
@@ -182,7 +186,7 @@ def objective_of(errors: FloatArray, aim: Aim) -> FloatArray:
     # einsum, as the dot product of long vectors is shared out among threads: they cost more than they save, and their
     # number would change the last digits
     square = np.array([np.einsum("i,i->", row, row) for row in errors]) / errors.shape[1]
-    if aim.objective == "rms error":
+    if aim.objective in ("rms error", "least regret"):
         return np.asarray(np.sqrt(square))
     spread = np.sqrt(np.maximum(square - errors.mean(axis=1) ** 2, 0.0))
     if aim.objective == "standard uncertainty":

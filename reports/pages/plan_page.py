@@ -21,13 +21,14 @@ from reports.tables.walk import effect_steps, walk
 from reports.words import mathml, rounding, run_sheet
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import caution, quantity_name, source_words
+from reports.words.names import caution, distribution_words, quantity_name, source_words
 from reports.words.search import (
     chances_explained,
     choice_rule,
     discarded_sentence,
     ladder_sentences,
     partial_sentence,
+    robust_sentence,
     stands_on,
     sure_facts,
     tie_sentence,
@@ -125,6 +126,7 @@ def search_parts(plan: Plan, say: Language = ENGLISH) -> dict[str, Any]:
     return parts | {
         "ladder": ladder_sentences(answers, say) if answers else (),
         "tie": tie_sentence(plan, answers, say) if answers else "",
+        "robust": robust_sentence(plan, answers, say) if answers else "",
         "discarded": discarded_sentence(answers, say) if answers else "",
     }
 
@@ -235,7 +237,11 @@ def inputs_table(
                 cell=lambda one: one.distribution.standard_uncertainty,
             ),
             Column("unit", _("table.unit")),
-            Column("distribution", _("table.distribution"), cell=lambda one: one.distribution.describe()),
+            Column(
+                "distribution",
+                _("table.distribution"),
+                cell=lambda one: distribution_words(one.distribution.describe(), say),
+            ),
             Column("evidence", _("table.evidence"), cell=lambda one: source_words(one.source, say)),
         ),
         say,

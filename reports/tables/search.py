@@ -31,6 +31,7 @@ def search_tables(plan: Plan, say: Language = ENGLISH) -> dict[str, Table]:
         limits_table(plan, answers, say),
         owned_table(plan, answers, say),
         ties_table(plan, answers, say),
+        robustness_table(plan, answers, say),
         trials_table(answers, say),
     )
     return {each.name: each for each in found}
@@ -130,6 +131,35 @@ def ties_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> Table:
     )
 
 
+def robustness_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> Table:
+    """The plan where assumptions are otherwise."""
+    _ = say.text
+    found = answers.robustness
+    return listed(
+        "robustness",
+        _("robustness.caption"),
+        found.rows if found else (),
+        (
+            Column(
+                "assumption", _("robustness.assumption"), cell=lambda one: say.text(f"robustness.if.{one.assumption}")
+            ),
+            Column("error_percent", wording.objective(plan.objective, say), "percent"),
+            Column(
+                "best",
+                _("robustness.best"),
+                cell=lambda one: _("robustness.same") if one.best == 0 else _row_words(plan, one.best, say),
+            ),
+            Column("lost_percent", _("robustness.lost"), "percent"),
+        ),
+        say,
+    )
+
+
+def _row_words(plan: Plan, row: int, say: Language) -> str:
+    """Name a row of the ranking by its number and method."""
+    return say.text("robustness.row", rank=row + 1, method=wording.method(plan.ranking[row].design, say))
+
+
 def trials_table(answers: Answers, say: Language = ENGLISH) -> Table:
     """What each trial before the purchase would be worth."""
     _ = say.text
@@ -151,7 +181,7 @@ def answers_record(answers: Answers | None) -> dict[str, Any] | None:
     """Put what a search answers into dictionaries and lists."""
     if answers is None:
         return None
-    ladder = answers.ladder
+    ladder, robust = answers.ladder, answers.robustness
     return {
         "ladder": {
             "today_percent": ladder.today_percent,
@@ -163,6 +193,13 @@ def answers_record(answers: Answers | None) -> dict[str, Any] | None:
         "of_kit": [asdict(one) for one in answers.of_kit],
         "owned": [asdict(item) for item in answers.owned],
         "tied": answers.tied,
+        "robustness": None
+        if robust is None
+        else {
+            "assumptions": [asdict(one) for one in robust.rows],
+            "least_regret": robust.least_regret,
+            "largest_loss_percent": robust.largest_loss_percent,
+        },
         "trials": [_trial_record(trial) for trial in answers.trials],
         "discarded": answers.discarded,
         "sampled": answers.sampled,

@@ -122,6 +122,24 @@ def chances_explained(plan: Plan, say: Language = ENGLISH) -> str:
     )
 
 
+def robust_sentence(plan: Plan, answers: Answers, say: Language = ENGLISH) -> str:
+    """Say how much keeping the recommended design may cost, and which design is of least regret."""
+    found = answers.robustness
+    if found is None:
+        return ""
+    first = say.text("robustness.intro", largest=say.percent(found.largest_loss_percent[0]))
+    row = found.least_regret
+    if row == 0:
+        return f"{first} {say.text('robustness.it_is_least')}"
+    other = say.text(
+        "robustness.least_regret",
+        rank=row + 1,
+        method=wording.method(plan.ranking[row].design, say),
+        largest=say.percent(found.largest_loss_percent[row]),
+    )
+    return f"{first} {other}"
+
+
 def lasting_of(design: RankedDesign) -> tuple[tuple[Source, float], ...]:
     """Sources that stay the same in one school and can be measured once, with their expanded size in per cent."""
     found = [(one, 2.0 * one.standard_uncertainty_percent) for one in design.sources if one.symbol in LASTING]

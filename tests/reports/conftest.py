@@ -37,6 +37,7 @@ from design.search.plan import (
     Tried,
 )
 from design.search.planning import plan_bench
+from design.search.robustness import Otherwise, Robustness
 from design.setting.hardware import conditions_of
 from reports.pages.plan_page import plan_page
 from reports.rendering import Origin
@@ -323,6 +324,9 @@ def make_answers() -> Answers:
         trials=(Trial("cooling_run", 0.02, 0.11, 0.71),),
         discarded=3061,
         sampled=61,
+        robustness=Robustness(
+            (Otherwise("as_assumed", 0.97, 0, 0.0), Otherwise("losses_doubled", 5.4, 1, 0.6)), 1, (0.6, 0.2)
+        ),
     )
 
 
