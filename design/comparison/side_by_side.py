@@ -17,6 +17,7 @@ from design.comparison.changes import IMPROVEMENTS, LOWER_POWER, WAYS, at_power,
 from design.comparison.population import KITS, Population, population_of
 from design.errors import DesignError
 from design.kit import Kit, Role
+from design.message import Message
 from design.physics.evidence import default, evidence
 from design.procedures.cooling_run import heater_off_mistake
 from design.procedures.fixed_mass import FixedMassKeptOn
@@ -98,7 +99,7 @@ class Comparison:
     conditions: Conditions
     seed: int
     trials: int
-    kit_reason: str
+    kit_reason: Message | None
     usual: Method
     procedures: tuple[Method, ...]
     improvements: tuple[Method, ...]
@@ -155,9 +156,11 @@ def compare_bench(
     )
 
 
-def kit_in_hand(conditions: Conditions, seed: int, trials: int, workers: int, progress: Progress) -> tuple[Design, str]:
+def kit_in_hand(
+    conditions: Conditions, seed: int, trials: int, workers: int, progress: Progress
+) -> tuple[Design, Message | None]:
     """
-    What is done today; where that is not stated or not feasible, the recommended kit, used in the usual way; and why.
+    What is done today; else, with the reason why that cannot be, the recommended kit used in the usual way.
 
     Raises
     ------
@@ -166,7 +169,7 @@ def kit_in_hand(conditions: Conditions, seed: int, trials: int, workers: int, pr
     """
     today, why_not = current_design(conditions)
     if today is not None:
-        return today, "what is in use today"
+        return today, None
     bench = conditions.bench
     plan = plan_bench(bench, seed=seed, trials=trials, workers=workers, progress=progress)
     if plan.recommended is None:
@@ -174,7 +177,7 @@ def kit_in_hand(conditions: Conditions, seed: int, trials: int, workers: int, pr
             f"{bench.path}: no kit to compare methods on: {why_not}, and no design from the shelves is feasible "
             "(boiloff plan says what stands in the way)"
         )
-    return _usual_way(plan.recommended.design), f"the recommended kit ({why_not})"
+    return _usual_way(plan.recommended.design), why_not
 
 
 def _usual_way(design: Design) -> Design:

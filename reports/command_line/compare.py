@@ -15,7 +15,7 @@ from reports.pages.compare_page import compare_page
 from reports.pages.plan_page import equations
 from reports.tables.compare import compare_tables, procedures_table
 from reports.tables.files import csv_bytes
-from reports.words.compare import decision
+from reports.words.compare import decision, kit_reason
 from reports.words.languages import ENGLISH, Language, language
 from reports.words.names import error_names, limit_name
 
@@ -84,7 +84,7 @@ def compare_record(comparison: Comparison, version: str) -> dict[str, Any]:
             "boiling_point_C": celsius(water.boiling_point),
             "latent_heat_J_per_kg": water.latent_heat,
         },
-        "kit_reason": comparison.kit_reason,
+        "kit_reason": kit_reason(comparison),
         "loss_W": comparison.usual.design.loss,
         "usual": method_record(comparison.usual),
         "procedures": [method_record(method) for method in comparison.procedures],

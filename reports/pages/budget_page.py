@@ -31,11 +31,6 @@ FURTHER = ("first_order_percent", "uncertainty_without", "source", "certificate"
 """Columns that stand in a table of their own."""
 FURTHER_CAPTION = "First-order share, standard uncertainty of the measurand without the input, and what it rests on"
 CAPTION = "Uncertainty budget, ranked by share; the last row is the measurand"
-COLUMNS_SAID = (
-    ". Type A: evaluated from readings, B: otherwise. k: what a limit or an expanded uncertainty is divided by to give "
-    "the standard uncertainty; of the measurand, the coverage factor, at its effective degrees of freedom"
-)
-"""What the columns hold that a heading cannot say."""
 MANY = 10_000
 """Effective degrees of freedom from which they are called infinite."""
 
@@ -50,6 +45,7 @@ def budget_page(report: BudgetReport, file: BudgetFile, seed: int, origin: Origi
         "title": report.model.name or report.model.symbol,
         "invented": ENGLISH.text("budget_page.invented") if file.scenario == "invented" else "",
         "statement": statement(report),
+        "columns": ENGLISH.text("budget_page.columns"),
         "facts": facts(report),
         "notes": tuple(note for note in (file.note, *report.notes) if note and note != report.validation.sentence()),
         "figures": {"distribution": distribution(report), "contributions": contributions(report)},
@@ -80,7 +76,7 @@ def for_readers(whole: Table) -> Table:
         tuple("∞" if k == place and cell is None else cell for k, cell in enumerate(row)) for row in whole.rows
     )
     keys = [key for key in telling(whole) if key not in FURTHER or key == "degrees_of_freedom"]
-    return replace(whole, rows=rows, caption=CAPTION + COLUMNS_SAID).only(keys).rounded_by(*ROUNDED)
+    return replace(whole, rows=rows).only(keys).rounded_by(*ROUNDED)
 
 
 def telling(whole: Table) -> tuple[str, ...]:
@@ -106,7 +102,7 @@ def statement(report: BudgetReport) -> str:
             "budget_page.statement_median" if simulated.reason else "budget_page.statement_simulated",
             symbol=report.model.symbol,
             value=rounding.round_together(centre_of(report), simulated.spread)[0] + rounding.behind(unit),
-            uncertainty=rounding.in_unit(simulated.spread, unit, 2),
+            uncertainty=rounding.significant(simulated.spread, 2) + rounding.behind(unit),
             coverage=rounding.percent_of_share(report.coverage),
             ends=ends(simulated.interval_symmetric, simulated.spread, unit),
         )

@@ -36,7 +36,6 @@ def evaluate_page(evaluation: Evaluation, origin: Origin, say: Language = ENGLIS
     shown, teacher = evaluation.shown, evaluation.request.teacher
     all_shown = len(shown) == len(evaluation.groups)
     groups = [_group(evaluation, group, say) for group in evaluation.groups]
-    graphs = any(group["graphs"] for group in groups)
     values: dict[str, Any] = {
         "evaluation": evaluation,
         "origin": origin,
@@ -53,7 +52,6 @@ def evaluate_page(evaluation: Evaluation, origin: Origin, say: Language = ENGLIS
         "shown": bool(shown),
         "results": tables.result_table(evaluation, say) if all_shown else None,
         "groups": groups,
-        "graphs": graphs,
         "rules": tables.rules_table(evaluation.groups[0].school, say),
         "improvements": tables.improvement_table(evaluation, say),
         "classroom": _classroom(evaluation, say) if all_shown else None,
@@ -62,7 +60,7 @@ def evaluate_page(evaluation: Evaluation, origin: Origin, say: Language = ENGLIS
         "heater_off": say.text("caution.heater_off_warning"),
         "acknowledgement": acknowledgement(evaluation, origin, say),
         "attempt_heading": _attempt_heading(evaluation, say),
-        "contents": _contents(evaluation, say, graphs=graphs),
+        "contents": _contents(evaluation, say),
     }
     return page("evaluate.html", values)
 
@@ -139,7 +137,7 @@ def _group(evaluation: Evaluation, group: GroupEvaluation, say: Language) -> dic
         if explained and group.explanation
         else None,
         "budget": tables.budget_table(group, say) if teacher else None,
-        "marks": tables.marks_table(group, say) if teacher else None,
+        "marks": tables.marks_table(group, say),
         "equations": equations(group.result.best.model) if teacher else "",
     }
 
@@ -184,11 +182,11 @@ def _classroom(evaluation: Evaluation, say: Language) -> dict[str, Any] | None:
     }
 
 
-def _contents(evaluation: Evaluation, say: Language, *, graphs: bool) -> list[tuple[str, str]]:
+def _contents(evaluation: Evaluation, say: Language) -> list[tuple[str, str]]:
     teacher, shown = evaluation.request.teacher, bool(evaluation.shown)
     names = ["attempt", "findings"]
     names += ["result"] if shown else []
-    names += ["graphs"] if graphs else []
+    names += ["graphs"]
     names += ["classroom"] if evaluation.classroom is not None and shown else []
     names += ["school"] if shown else []
     names += ["account"] if teacher else []

@@ -21,7 +21,7 @@ from reports.tables.walk import effect_steps, walk
 from reports.words import mathml, rounding, run_sheet
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import caution, quantity_name, source_words
+from reports.words.names import caution, distribution_words, quantity_name, source_words
 from reports.words.search import (
     chances_explained,
     choice_rule,
@@ -237,7 +237,11 @@ def inputs_table(
                 cell=lambda one: one.distribution.standard_uncertainty,
             ),
             Column("unit", _("table.unit")),
-            Column("distribution", _("table.distribution"), cell=lambda one: one.distribution.describe()),
+            Column(
+                "distribution",
+                _("table.distribution"),
+                cell=lambda one: distribution_words(one.distribution.describe(), say),
+            ),
             Column("evidence", _("table.evidence"), cell=lambda one: source_words(one.source, say)),
         ),
         say,

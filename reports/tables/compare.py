@@ -13,7 +13,14 @@ from reports.tables.tables import Column, Table, listed, table
 from reports.words import compare as wording_compare
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import error_names, limit_names, procedure_name, quantity_name, source_words
+from reports.words.names import (
+    distribution_words,
+    error_names,
+    limit_names,
+    procedure_name,
+    quantity_name,
+    source_words,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -251,7 +258,11 @@ def inputs_table(comparison: Comparison, say: Language = ENGLISH) -> Table:
                 cell=lambda one: float(one.distribution.standard_uncertainty),
             ),
             Column("unit", _("table.unit")),
-            Column("distribution", _("table.distribution"), cell=lambda one: one.distribution.describe()),
+            Column(
+                "distribution",
+                _("table.distribution"),
+                cell=lambda one: distribution_words(one.distribution.describe(), say),
+            ),
             Column("evidence", _("word.source"), cell=lambda one: source_words(one.source, say)),
         ),
         say,

@@ -17,7 +17,7 @@ from reports.words.evaluate import (
 )
 from reports.words.findings import what_was_found
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import limit_names, quantity_name, source_words
+from reports.words.names import distribution_words, limit_names, quantity_name, source_words
 
 if TYPE_CHECKING:
     from budget.quantities.inputs import InputQuantity
@@ -224,7 +224,9 @@ def budget_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
             cell=lambda a: a.distribution.standard_uncertainty,
         ),
         Column("unit", _("table.unit")),
-        Column("distribution", _("table.distribution"), cell=lambda a: a.distribution.describe()),
+        Column(
+            "distribution", _("table.distribution"), cell=lambda a: distribution_words(a.distribution.describe(), say)
+        ),
         Column(
             "sensitivity_coefficient",
             _("table.sensitivity_coefficient"),

@@ -12,7 +12,7 @@ from reports.tables.walk import effect_steps, walk
 from reports.words import items as wording_items
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import limit_name, quantity_name, source_words
+from reports.words.names import distribution_words, limit_name, quantity_name, source_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -59,7 +59,7 @@ def budget_table(design: RankedDesign, name: str = "budget", say: Language = ENG
             Column("estimate", _("table.estimate"), "significant", "", 4),
             Column("standard_uncertainty", _("table.standard_uncertainty"), "significant", "", 2),
             Column("unit", _("table.unit")),
-            Column("distribution", _("table.distribution")),
+            Column("distribution", _("table.distribution"), cell=lambda one: distribution_words(one.distribution, say)),
             Column(
                 "sensitivity_coefficient_J_per_kg",
                 _("table.sensitivity_coefficient_j"),

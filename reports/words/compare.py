@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from reports.words import plan as wording
 from reports.words.languages import ENGLISH, Language
-from reports.words.names import procedure_name
+from reports.words.names import caution, procedure_name
 
 if TYPE_CHECKING:
     from design.chosen import Design
@@ -74,7 +74,7 @@ def decision(comparison: Comparison, say: Language = ENGLISH) -> tuple[str, ...]
     today = say.percent(comparison.usual.rms_error_percent)
     best = min(possible(comparison.procedures), key=lambda method: method.rms_error_percent, default=comparison.usual)
     sentences = [
-        say.text("compare.kit", reason=comparison.kit_reason),
+        say.text("compare.kit", reason=kit_reason(comparison, say)),
         say.text("compare.best", best=way(best.design, say), error=say.percent(best.rms_error_percent), today=today),
     ]
     single = [method for method in possible(comparison.improvements) if method.key != TOGETHER.key]
@@ -89,6 +89,16 @@ def decision(comparison: Comparison, say: Language = ENGLISH) -> tuple[str, ...]
             )
         )
     return (*sentences, *_traps(comparison, single, say), *_wins(comparison, say))
+
+
+def kit_reason(comparison: Comparison, say: Language = ENGLISH) -> str:
+    """Say which kit was compared on, and why."""
+    why = comparison.kit_reason
+    return (
+        say.text("compare.reason_today")
+        if why is None
+        else say.text("compare.reason_recommended", why=caution(why, say))
+    )
 
 
 def possible(methods: tuple[Method, ...]) -> list[Method]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -29,6 +30,24 @@ def quantity_name(name: str, say: Language = ENGLISH) -> str:
         corrected = mark == "corrected"
         words = say.text(f"quantity_of.{'corrected' if corrected else 'power'}", name=words, number=mark)
     return words
+
+
+DISTRIBUTION_WORDS = (
+    "standard uncertainty", "degrees of freedom", "half-width", "trapezoidal", "rectangular", "triangular",
+    "exponential", "lognormal", "constant", "normal", "times", "plus",
+)  # fmt: skip
+"""What `Distribution.describe` is made of, what holds another word first; symbols and numbers stay."""
+
+
+def distribution_words(described: str, say: Language = ENGLISH) -> str:
+    """Say a distribution, as `Distribution.describe` gives it."""
+    if say == ENGLISH:
+        return described
+
+    def word(found: re.Match[str]) -> str:
+        return say.text(f"distribution_word.{re.sub('[ -]', '_', found[0])}")
+
+    return say.number(re.sub(rf"\b({'|'.join(DISTRIBUTION_WORDS)})\b", word, described))
 
 
 def source_words(source: str, say: Language = ENGLISH) -> str:

@@ -255,7 +255,7 @@ def test_the_binomial_interval_is_that_of_scipy(successes: int, more: int) -> No
 def test_the_kit_in_hand_is_what_is_used_today(bench: Bench) -> None:
     setup, reason = kit_in_hand(conditions_of(bench), 0, 256, 1, quiet)
 
-    assert reason == "what is in use today"
+    assert reason is None
     assert setup.kit.heater.name == "weaker"
     assert setup.procedure.identifier == "fixed-mass-restart"
 
@@ -264,7 +264,8 @@ def test_without_a_kit_in_use_the_recommended_one_is_compared_and_the_reason_sai
     unstated = replace(bench, current=Current())
     setup, reason = kit_in_hand(conditions_of(unstated), 0, 256, 1, quiet)
 
-    assert reason.startswith("the recommended kit (")
+    assert reason is not None
+    assert reason.key.startswith("today_")
     assert (setup.procedure.identifier, setup.correction) == ("fixed-mass-restart", "none")
 
 
