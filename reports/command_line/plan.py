@@ -118,7 +118,7 @@ def show_plan(plan: Plan, page: Path, console: Console) -> None:
     parts.heading(console, plan.bench_name)
     parts.facts(console, wording.summary(plan, ranked, words))
     if len(plan.ranking) > 1:
-        columns = ("rank", "procedure", "price", "rms_error_percent", "within_margin_percent", "best")
+        columns = ("rank", "procedure", "price", "rms_error_percent", "within_margin_percent", "regret_percent")
         kit = ("kit",) if console.width >= parts.WIDE else ()
         parts.data_table(console, ranking_table(plan), (*columns, *kit), rows=SHOWN)
         console.print()

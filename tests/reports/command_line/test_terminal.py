@@ -125,9 +125,9 @@ def test_the_plan_shows_the_decision_the_best_of_the_ranking_and_the_path(plan: 
     assert "Compared with today" in shown
     assert "Ranking" in shown
     assert f"83.0{THIN}%" in shown
-    assert f"83.0{THIN}%" in shown
+    assert f"0.04{THIN}%" in shown
     told = " ".join(shown.split())
-    assert "“Nearly best” is the probability that the error of the row comes within 0.20 % of the least" in told
+    assert "“Nearly best”: in how many cases the error of the row is within 0.20 % of the least" in told
     assert "“Best” is the probability that it is the least itself" in told
     assert f"Report: {Path('a rather long folder name') / ('deep' * 20) / 'report.html'}\n" in shown
 
