@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
+from typing import TypeVar
 
 import numpy as np
 
@@ -29,6 +30,7 @@ from design.setting.hardware import Conditions, conditions_of, hardware_of
 from design.setting.situation import Settings, situation_of
 
 Progress = Callable[..., None]
+Kept = TypeVar("Kept")
 
 DEFAULT_TRIALS = 8192
 """Size of the sample: a scrambled Sobol' sample, so a power of two."""
@@ -165,10 +167,24 @@ def _finals(
     within = _within(everything, margin)
     return Finals(
         ranking=tuple(ranking),
-        frontier=tuple(_improving(everything))[-FRONTIER_ROWS:],
+        frontier=tuple(thinned(_improving(everything), FRONTIER_ROWS)),
         cheapest=roomiest(within, min(within, key=_by_price), np.inf) if within else None,
         current=current,
     )
+
+
+def thinned(steps: Sequence[Kept], number: int) -> list[Kept]:
+    """
+    Keep a number of steps, evenly spread, the first and the last among them.
+
+    Examples
+    --------
+    >>> thinned("abcdefg", 3)
+    ['a', 'd', 'g']
+    """
+    if len(steps) <= number:
+        return list(steps)
+    return [steps[round(place * (len(steps) - 1) / (number - 1))] for place in range(number)]
 
 
 def _chosen(ranking: Sequence[Appraisal], margin: float, on: tuple[Sample, Aim]) -> Appraisal:

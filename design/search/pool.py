@@ -123,8 +123,6 @@ class Pool:
 
 LEAST_GAIN = 0.1
 """Part of the margin by which a purchase must lower the error to count as a help."""
-MOST_TOGETHER = 3
-"""Items that are bought together where fewer would not help."""
 FURTHER = 0.05
 """Part by which a limit of the kit is moved, relative to what it allows. [1]"""
 MOVED_FOR_ALL = ("time", "circuit", "price")
@@ -205,7 +203,7 @@ def _next(
     number = missing.sum(axis=1)
     margin = LEAST_GAIN * pool.conditions.bench.search.margin
     goal = np.inf if reached is None else reached.objective - margin
-    for together in range(1, MOST_TOGETHER + 1):
+    for together in range(1, len(ROLES) + 1):
         rows = np.flatnonzero(among & (number == together) & (pool.least <= goal))
         step = _best_step(pool, costs, missing, rows, (reached, goal, money))
         if step is not None:

@@ -12,7 +12,7 @@ import pytest
 from budget.quantities.distributions import Rectangular
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.chosen import Design, all_terms, number_to_buy, price_of, program_of
-from design.kit import Balance, Fitting, Heater, Kit, MassSet, Meter, Role, Vessel
+from design.kit import ROLES, Balance, Fitting, Heater, Kit, MassSet, Meter, Role, Vessel
 from design.limits import first_broken, limits_of, unsuitables
 from design.materials import Jacket
 from design.procedures.face import pace_of
@@ -235,7 +235,7 @@ def ladder_by_hand(bench: Bench, branches: tuple[Tried, ...]) -> list[tuple[froz
     steps: list[tuple[frozenset[str], float]] = []
     while True:
         options = []
-        for together in (1, 2, 3):
+        for together in range(1, len(ROLES) + 1):
             lacking = [(missing(branch, groups, bought), branch) for branch in branches]
             for names in {names for names, _ in lacking if len(names) == together}:
                 price = sum(prices[name] for name in names)

@@ -12,7 +12,7 @@ from budget.quantities.distributions import Normal
 from design.bench import Bench, SearchRange
 from design.kit import Balance, Heater, Meter
 from design.search.plan import Answers, Plan
-from design.search.planning import plan_bench, quiet
+from design.search.planning import plan_bench, quiet, thinned
 from design.search.pool import Pool
 from design.search.sample import Aim, Sample
 from design.search.survey import survey
@@ -221,6 +221,42 @@ def test_the_purse_buys_exactly_one_of_two_rivals(bench: Bench) -> None:
     assert len(ladder.rungs) == 1
     assert ladder.ends == "purse is empty"
     assert next(moved for moved in answers_of(plan).limits if moved.limit == "purse").step == 60.0
+
+
+def test_with_nothing_in_the_cupboard_the_first_purchase_is_a_whole_kit(bench: Bench) -> None:
+    start = set_out(bench)
+    bare = start.with_shelves(
+        **{role: tuple(replace(item, owned=0, price=20.0) for item in shelf) for role, shelf in start.shelves.items()}
+    )
+    bare = replace(bare, purse=replace(bare.purse, amount=500.0))
+    plan = plan_bench(bare, seed=1, trials=512)
+    ladder = answers_of(plan).ladder
+
+    assert ladder.start is None
+    assert plan.recommended is not None
+    assert len(ladder.rungs[0].bought) >= 4
+    assert ladder.rungs[-1].choice.objective_percent == pytest.approx(
+        min(row.objective_percent for row in plan.ranking), abs=100.0 * bare.search.margin
+    )
+
+
+def test_the_frontier_begins_with_the_cheapest_design_and_ends_with_the_best(bench: Bench) -> None:
+    plan = plan_once(bench, seed=1, trials=512)
+    first, last = plan.frontier[0], plan.frontier[-1]
+
+    assert first.design.price <= min(row.design.price for row in plan.ranking)
+    assert last.objective_percent <= min(row.objective_percent for row in plan.ranking) + 1e-9
+
+
+@pytest.mark.parametrize("number", [1, 5, 12, 13, 40])
+def test_a_long_frontier_is_thinned_evenly_and_keeps_its_ends(number: int) -> None:
+    steps = list(range(number))
+    kept = thinned(steps, 12)
+
+    assert kept[0] == 0
+    assert kept[-1] == number - 1
+    assert len(kept) == min(number, 12)
+    assert max(np.diff(kept), default=1) - min(np.diff(kept), default=1) <= 1
 
 
 def test_more_time_or_current_is_worth_what_a_search_with_it_finds(bench: Bench) -> None:

@@ -124,7 +124,7 @@ def test_the_plan_shows_the_decision_the_best_of_the_ranking_and_the_path(plan: 
     shown = screen.getvalue()
     assert "Compared with today" in shown
     assert "Ranking" in shown
-    assert f"58.0{THIN}%" in shown
+    assert f"83.0{THIN}%" in shown
     assert f"83.0{THIN}%" in shown
     told = " ".join(shown.split())
     assert "“Nearly best” is the probability that the error of the row comes within 0.20 % of the least" in told
