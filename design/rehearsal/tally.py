@@ -184,8 +184,8 @@ def _one_run(sheet: Written, columns: list[int]) -> tuple[FloatArray, FloatArray
 
 
 COLUMNS = (
-    "group", "run", "mark", "time_s", "counts", "energy_kWh", "voltage_V", "current_A", "mass_g", "temperature_C",
-    "heater", "remark",
+    "group", "run", "mark", "time_s", "counts", "energy_kWh", "energy_J", "voltage_V", "current_A", "mass_g",
+    "temperature_C", "heater", "remark",
 )  # fmt: skip
 """Columns of a readings sheet, in order; those that nobody filled in are left out."""
 SHOWS_ENERGY = ("display", "joule")
@@ -245,8 +245,9 @@ def _energy(sheet: Written, index: int, column: int) -> dict[str, str]:
         return {name: f"{float(values[index, column]):.{METER_DIGITS}g}" for name, values in pairs}
     counts = float(sheet.counts[index, column])
     if meter.kind in SHOWS_ENERGY:
-        digit = meter.energy_per_count / JOULES_PER_KWH
-        return {"energy_kWh": typed(counts * digit, 10.0 ** math.floor(math.log10(digit) + 1e-9))}
+        name, unit = ("energy_J", 1.0) if meter.kind == "joule" else ("energy_kWh", JOULES_PER_KWH)
+        digit = meter.energy_per_count / unit
+        return {name: typed(counts * digit, 10.0 ** math.floor(math.log10(digit) + 1e-9))}
     return {"counts": typed(counts, meter.fineness)}
 
 
