@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from design.chosen import Design, Purchase
     from design.search.plan import Answers, MovedLimit, Plan, Rung, Trial, Tried
 
-TABLES = ("ladder", "limits", "owned", "ties", "trials")
+TABLES = ("ladder", "limits", "owned", "ties", "robustness", "trials")
 """Names of the tables, each a file of its own."""
 
 

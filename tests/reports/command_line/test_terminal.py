@@ -128,7 +128,7 @@ def test_the_plan_shows_the_decision_the_best_of_the_ranking_and_the_path(plan: 
     assert f"0.04{THIN}%" in shown
     told = " ".join(shown.split())
     assert "“Nearly best”: in how many cases the error of the row is within 0.20 % of the least" in told
-    assert "“Best” is the probability that it is the least itself" in told
+    assert "“Costs” is how much more than the least its error then is" in told
     assert f"Report: {Path('a rather long folder name') / ('deep' * 20) / 'report.html'}\n" in shown
 
 

@@ -60,7 +60,7 @@ def test_the_result_is_announced_once_the_reader_has_paused(page: Page) -> None:
     page.wait_for_function("document.getElementById('what-if-said').textContent !== ''", timeout=5000)
 
     said = page.text_content("#what-if-said") or ""
-    assert said.startswith("Expected (")
+    assert said.startswith("Expected ")
     assert "Limits broken: " in said
 
 
