@@ -156,8 +156,10 @@ def robustness_table(plan: Plan, answers: Answers, say: Language = ENGLISH) -> T
 
 
 def _row_words(plan: Plan, row: int, say: Language) -> str:
-    """Name a row of the ranking by its number and method."""
-    return say.text("robustness.row", rank=row + 1, method=wording.method(plan.ranking[row].design, say))
+    """Name a row of the ranking by its number and by what sets it off from the first: kit, else method."""
+    first, other = plan.ranking[0].design, plan.ranking[row].design
+    kit = "; ".join(name for name in other.items.values() if name not in first.items.values())
+    return say.text("robustness.row", rank=row + 1, method=kit or wording.method(other, say))
 
 
 def trials_table(answers: Answers, say: Language = ENGLISH) -> Table:

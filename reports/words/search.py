@@ -134,7 +134,7 @@ def robust_sentence(plan: Plan, answers: Answers, say: Language = ENGLISH) -> st
     other = say.text(
         "robustness.least_regret",
         rank=row + 1,
-        method=wording.method(plan.ranking[row].design, say),
+        method="; ".join(plan.ranking[row].design.items.values()),
         largest=say.percent(found.largest_loss_percent[row]),
     )
     return f"{first} {other}"
