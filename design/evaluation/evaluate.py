@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from budget.errors import BudgetError
@@ -12,16 +12,17 @@ from design.errors import DesignError
 from design.evaluation.account import TRIALS, Explanation, TooFewEffectiveError, explain
 from design.evaluation.attempts import Attempt, AttemptCheck, attempt_of, check_attempt
 from design.evaluation.causes import data_of
+from design.evaluation.checks.candidates import Slip
 from design.evaluation.classroom import ClassView, class_view
-from design.evaluation.findings import findings_of
+from design.evaluation.findings import findings_of, slips_of
 from design.evaluation.improvements import Improvement, improvements_of
 from design.evaluation.learned import Learned, learn
 from design.evaluation.left_out import without_gaps
 from design.evaluation.result import GroupResult, group_result
 from design.evaluation.school import SchoolResult, school_result
 from design.evaluation.school_rules import DEFAULT_RULES, SchoolRules, preset_names, read_rules
-from design.evaluation.suspects import FurtherRun, SeenLoss, Suspects, further_run, seen_loss, suspects_of
-from design.evaluation.verdict import Verdict, verdict_of
+from design.evaluation.suspects import FurtherRun, Mended, SeenLoss, Suspects, further_run, seen_loss, suspects_of
+from design.evaluation.verdict import STRONG, Verdict, verdict_of
 from design.message import Message
 from design.search.planned import Planned, as_planned
 from design.search.today import in_use
@@ -284,7 +285,7 @@ def _group(
     except TooFewEffectiveError as outside:
         refusal = str(outside)
     data = data_of(result)
-    suspects = suspects_of(data)
+    suspects = suspects_of(data, tuple(_mended(readings, used, slips_of(readings, used)) if STRONG & codes else ()))
     return GroupEvaluation(
         group=name,
         result=result,
@@ -298,3 +299,14 @@ def _group(
         seen_loss=seen_loss(result.measured),
         codes=codes,
     )
+
+
+def _mended(readings: tuple[Reading, ...], used: Design, slips: Iterable[Slip]) -> Iterator[Mended]:
+    """Data of a group without each slip; those that make no result are left out."""
+    for slip in slips:
+        without = {reading.row: reading for reading in slip.mended}
+        try:
+            result = group_result(tuple(without.get(reading.row, reading) for reading in readings), used)
+        except (DesignError, BudgetError):
+            continue
+        yield Mended(data_of(result), slip.reading.row, slip.chance)

@@ -43,13 +43,11 @@ def _finding(sheet: Sheet, reading: Reading, quantity: str, code: str, seen: Mes
 def _runs(rows: Rows) -> Seen:
     """What is odd about each run as a whole, and the slip that would account for it."""
     used = rows.used
-    heated, _ = parted(rows.readings)
-    typed = by_run(heated)
-    made = {name: run for name, readings in typed.items() if (run := _made(readings, used)) is not None}
+    group = _group_of(rows.readings, used)
+    made = group.made
     for run in made.values():
         yield from _coarse(used, run, run.readings[-1][-1])
     yield from _computed(made.values())
-    group = Group(typed, made, windows_of(used), partial(_remade, used=used))
     slip = slip_of_the_sheet(group)
     if slip is not None:
         yield _slip(slip, Message("all_runs_so"))
@@ -57,6 +55,22 @@ def _runs(rows: Rows) -> Seen:
     yield from _each(rows, group)
     for run in made.values():
         yield from _uncovered(used, run, run.readings[-1][-1])
+
+
+def slips_of(readings: Sequence[Reading], used: Design) -> tuple[Slip, ...]:
+    """Slips that may account for what is odd about the readings of a group, the likelier of each run first."""
+    group = _group_of(readings, used)
+    slip = slip_of_the_sheet(group)
+    if slip is not None:
+        return (slip,)
+    return tuple(slip for one in judged(group) for slip in ((one.slip,) if one.slip else one.possible))
+
+
+def _group_of(readings: Sequence[Reading], used: Design) -> Group:
+    heated, _ = parted(readings)
+    typed = by_run(heated)
+    made = {name: run for name, rows in typed.items() if (run := _made(rows, used)) is not None}
+    return Group(typed, made, windows_of(used), partial(_remade, used=used))
 
 
 def _each(rows: Rows, group: Group) -> Seen:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +18,8 @@ LEAST_RATIO = 10.0
 """Likelihood ratio below which two causes count as inseparable."""
 AS_KNOWN_PROBABILITY = 0.5
 """Probability, before the readings, that nothing is wrong beyond the bench's knowledge (judgement)."""
+SLIP = "slip"
+"""Key of a slip of the pen."""
 LOWER_POWER = 0.5
 """Share of the power at which a further run is imagined."""
 CHECK_UNCERTAINTY = 0.5
@@ -63,6 +65,8 @@ class Suspect:
         Likelihood of the best cause over this one's. [1]
     size : float
         Mean size, if it is the cause. [unit]
+    row : int
+        Row of the sheet where it stands, for a slip of the pen; 0 for all else.
     """
 
     key: str
@@ -70,30 +74,56 @@ class Suspect:
     probability: float
     ratio: float
     size: float
+    row: int = 0
 
 
-def suspects_of(data: Data) -> Suspects:
+@dataclass(frozen=True)
+class Mended:
+    """Data of a group as they would be without a slip of the pen: its row, and its probability beforehand."""
+
+    data: Data
+    row: int
+    chance: float
+
+
+def suspects_of(data: Data, mended: Sequence[Mended] = ()) -> Suspects:
     """
-    Compare single causes by how well each explains all the data of a group.
+    Compare single causes, and slips of the pen, by how well each explains all the data of a group.
 
     Notes
     -----
     Data are relative residuals: corrected latent heat at each power less the reference, cooling loss less the
     calculated, power less the nameplate's. They are normal with the covariance of the bench's knowledge; a gross cause
     moves them by its size, over whose distribution the likelihood is averaged (marginal likelihood). The causes share
-    what is left of the probability beside ``AS_KNOWN_PROBABILITY`` equally.
+    what is left of the probability beside ``AS_KNOWN_PROBABILITY`` equally; a slip has that of its kind, and explains
+    the data as they would be without it. Its ratio counts how seldom it is beside a cause.
     """
     known, *causes = causes_of(data)
-    found = [_weighed(data, cause) for cause in causes]
-    evidence = np.array([_weighed(data, known)[0], *(one[0] for one in found)])
+    found = [(cause.key, cause.unit, 0, *_weighed(data, cause)) for cause in causes]
+    found += [(SLIP, "1", one.row, _without_slip(data, one), 0.0) for one in mended]
     share = (1.0 - AS_KNOWN_PROBABILITY) / len(causes)
-    posterior = special.softmax(evidence + np.log([AS_KNOWN_PROBABILITY, *(share for _ in causes)]))
-    best = float(evidence[1:].max())
+    prior = np.log([AS_KNOWN_PROBABILITY, *(share for _ in causes), *(one.chance for one in mended)])
+    evidence = np.array([_weighed(data, known)[0], *(one[3] for one in found)])
+    posterior = special.softmax(evidence + prior)
+    explained = evidence + np.where(np.arange(evidence.size) > len(causes), prior - math.log(share), 0.0)
+    best = float(explained[1:].max())
     suspects = [
-        Suspect(cause.key, cause.unit, float(probability), math.exp(min(best - one[0], 700.0)), one[1])
-        for cause, probability, one in zip(causes, posterior[1:], found, strict=True)
+        Suspect(key, unit, float(probability), math.exp(min(best - likely, 700.0)), size, row)
+        for (key, unit, row, _, size), probability, likely in zip(found, posterior[1:], explained[1:], strict=True)
     ]
     return Suspects(float(posterior[0]), tuple(sorted(suspects, key=lambda one: one.ratio)))
+
+
+def _without_slip(data: Data, mended: Mended) -> float:
+    """Logarithm of the likelihood of the data without a slip, with how much less they then scatter."""
+    known, *_ = causes_of(mended.data)
+    return _weighed(mended.data, known)[0] + _scatter(mended.data) - _scatter(data)
+
+
+def _scatter(data: Data) -> float:
+    """Logarithm of the likelihood of the scatter of repeats, marks and powers at the noise taken."""
+    scatter = data.result.measured.scatter
+    return -scatter.degrees_of_freedom * math.log(scatter.factor) - 0.5 * scatter.chi_square / scatter.factor**2
 
 
 def _weighed(data: Data, cause: Cause) -> tuple[float, float]:
@@ -183,9 +213,10 @@ def _loss_by(model: MeasurementModel, equation: str, way: str) -> SeenLoss:
 
 def further_run(data: Data, suspects: Suspects) -> FurtherRun | None:
     """Find the run that tells the two likeliest suspects apart best; None where none needs to or does."""
-    if len(suspects.inseparable) < 2:
+    causes = [one for one in suspects.inseparable if one.key != SLIP]
+    if len(causes) < 2:
         return None
-    first, second = suspects.inseparable[:2]
+    first, second = causes[:2]
     best = max(_runs(data, first, second), key=lambda one: one.apart, default=None)
     return best if best is not None and best.apart >= TELLING else None
 

@@ -204,7 +204,8 @@ def _suspect_record(group: GroupEvaluation) -> dict[str, Any]:
     return {
         "as_known_probability": suspects.as_known,
         "suspects": [
-            attributes(one, "key probability size unit") | {"likelihood_ratio": one.ratio} for one in suspects.ranked
+            attributes(one, "key probability size unit row") | {"likelihood_ratio": one.ratio}
+            for one in suspects.ranked
         ],
         "inseparable": [one.key for one in suspects.inseparable],
         "further_run": None

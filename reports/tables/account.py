@@ -8,7 +8,7 @@ from reports.tables.tables import Column, Table, listed
 from reports.words.evaluate import in_its_unit, of_group, with_spread
 from reports.words.languages import ENGLISH, Language
 from reports.words.names import quantity_name
-from reports.words.suspects import cause_name, cause_size
+from reports.words.suspects import cause_size, suspect_name
 
 if TYPE_CHECKING:
     from design.evaluation.evaluate import GroupEvaluation
@@ -53,7 +53,7 @@ def account_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
 def suspect_table(group: GroupEvaluation, say: Language = ENGLISH) -> Table:
     """Single causes, the likeliest first."""
     columns = (
-        Column("cause", say.text("suspect.table.cause"), cell=lambda a: cause_name(a.key, say)),
+        Column("cause", say.text("suspect.table.cause"), cell=lambda a: suspect_name(a, say)),
         Column("size", say.text("suspect.table.size"), cell=lambda a: cause_size(a, say)),
         Column("probability", say.text("suspect.table.probability"), cell=lambda a: say.percent(100.0 * a.probability)),
         Column("ratio", say.text("suspect.table.ratio"), cell=lambda a: say.significant(min(a.ratio, 1e6), 2)),

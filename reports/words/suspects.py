@@ -10,13 +10,18 @@ if TYPE_CHECKING:
     from design.evaluation.evaluate import GroupEvaluation
     from design.evaluation.suspects import FurtherRun, SeenLoss, Suspect
 
-UNSIZED = ("unsteady",)
+UNSIZED = ("unsteady", "slip")
 """Causes whose size is no number to give."""
 
 
 def cause_name(key: str, say: Language = ENGLISH) -> str:
     """Name of a cause."""
     return say.text(f"suspect.cause.{key}")
+
+
+def suspect_name(suspect: Suspect, say: Language = ENGLISH) -> str:
+    """Name of a cause, with the row of a slip."""
+    return say.text(f"suspect.cause.{suspect.key}", row=suspect.row)
 
 
 def cause_size(suspect: Suspect, say: Language = ENGLISH) -> str:
@@ -33,7 +38,7 @@ def what_could_be_wrong(group: GroupEvaluation, say: Language = ENGLISH) -> tupl
     """Sentences of the teacher's copy: whether anything need be wrong, what, and which run would tell."""
     suspects = group.suspects
     known = say.text("suspect.as_known", probability=say.percent(100.0 * suspects.as_known))
-    found = [cause_name(one.key, say) for one in suspects.inseparable]
+    found = [suspect_name(one, say) for one in suspects.inseparable]
     if len(found) > 1:
         told = say.text("suspect.inseparable", causes="; ".join(found))
     else:

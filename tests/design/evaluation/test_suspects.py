@@ -8,14 +8,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from design.bench import Bench
 from design.evaluation.causes import Data, causes_of, data_of
+from design.evaluation.evaluate import EvaluationRequest, evaluate
 from design.evaluation.result import group_result
 from design.evaluation.suspects import LEAST_RATIO, TELLING, further_run, seen_loss, suspects_of
 from design.procedures.face import pace_of
 from design.procedures.registry import procedure_named
 from design.search.today import in_use
 from design.setting.situation import Settings, situation_of
-from tests.design.evaluation.conftest import DISPLAY, STEPPED, Way, bench_for, typed
+from tests.design.evaluation.conftest import DISPLAY, STEPPED, Rows, Way, bench_for, typed
 from tests.design.evaluation.simulator import Plan, Truth, sheet, truths
 
 NOISE = 4e-4
@@ -158,3 +160,20 @@ def test_one_power_alone_gives_no_loss() -> None:
     data = next(told(way, plan, 1, lambda one: one, cooling=False))
 
     assert seen_loss(data.result.measured) is None
+
+
+def test_a_slip_of_the_pen_is_a_suspect_with_its_row(demo_bench: Bench, two_runs: Rows) -> None:
+    rows = [dict(row) for row in two_runs]
+    rows[3]["mass_g"] = "0.12"
+    found = evaluate(demo_bench, typed(rows), EvaluationRequest())
+    slips = [one for one in found.groups[0].suspects.ranked if one.key == "slip"]
+
+    assert slips
+    assert slips[0].row == 5
+    assert found.groups[0].suspects.ranked[0].key == "slip"
+
+
+def test_sound_readings_have_no_slip_among_the_suspects(demo_bench: Bench, two_runs: Rows) -> None:
+    found = evaluate(demo_bench, typed(two_runs), EvaluationRequest())
+
+    assert "slip" not in {one.key for one in found.groups[0].suspects.ranked}
