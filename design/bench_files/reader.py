@@ -6,25 +6,20 @@ This is the only place where units are converted. Everything wrong with a file i
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
-from budget.errors import BudgetError
 from budget.quantities.distributions import Distribution
-from budget.quantities.inputs import DistributionSpec
-from design.bench import KNOWLEDGE, Bench
+from design.bench import Bench
 from design.bench_files import items as bench_items
 from design.bench_files.items import NAMES, TABLES
+from design.bench_files.knowledge import knowledge_of, stated_knowledge, with_knowledge
 from design.bench_files.schema_faults import TableOrigin, known_keys, shown, validated
 from design.bench_files.shelf_files import ShelfRow, read_shelf
 from design.bench_files.tables import KEYS, SECTIONS, FileTable, keys_of, table_of
-from design.bench_files.text_files import printable, read_bytes, refuse_file
-from design.errors import BenchFileError, Fault, FieldError, spaced
-from design.fields import SHARE, Quantity
+from design.bench_files.text_files import read_bytes, toml_tables
+from design.errors import BenchFileError, Fault, spaced
 from design.kit import FITTING_ROLES, LOSSES, ROLES, Fitting, Item, Meter, Role, Vessel, needed_roles
 from design.procedures.registry import PROCEDURES
 
@@ -52,30 +47,8 @@ def read_bench(path: Path) -> Bench:
         If anything is wrong with the file or one of its shelf files; it carries every fault found.
     """
     file = str(path)
-    raw = _tables(read_bytes(Path(path), file, "a bench file, such as bench.toml"), file)
+    raw = toml_tables(read_bytes(Path(path), file, "a bench file, such as bench.toml"), file)
     return _Reading(file, Path(path).parent, raw).bench()
-
-
-def _tables(content: bytes, file: str) -> dict[str, Any]:
-    """Parse TOML; a byte order mark, as some editors write it, is passed over."""
-    if b"\0" in content:
-        raise refuse_file(file, "is no text", printable(content), "save it as plain text in UTF-8")
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        got = f"byte {content[error.start]:02x} in line {line}"
-        raise refuse_file(file, "is not UTF-8 text", got, "save it in UTF-8") from None
-    try:
-        return tomllib.loads(text)
-    except RecursionError:
-        raise refuse_file(file, "is broken TOML", "brackets within brackets", "close each bracket") from None
-    except ValueError as error:
-        reason, _, place = str(error).removesuffix(")").rpartition(" (at ")
-        if not reason:
-            reason, place = str(error), ""
-        got = shown(reason[:1].lower() + reason[1:]).strip('"')
-        raise refuse_file(file, "is broken TOML", got, "put this line right", place) from None
 
 
 class _Reading:
@@ -95,20 +68,18 @@ class _Reading:
                 self._section(name)
         rows = self._rows()
         self._section("current", items=self._items_in_use(rows))
-        knowledge, faults = stated_knowledge(
-            self._table("knowledge"), tuple(KNOWLEDGE), TableOrigin(self.file, "knowledge")
-        )
+        known, faults = knowledge_of(self._table("knowledge"), TableOrigin(self.file, "knowledge"))
         self.faults += faults
-        self.parts["knowledge"] = knowledge
+        self.parts["knowledge"] = known.general
         for role in ROLES:
-            self._shelf(role, rows[role], knowledge)
+            self._shelf(role, rows[role], known.general)
         vessels = [_plain_name(row) for row in rows["vessel"]]
         for role in FITTING_ROLES:
             self.faults += bench_items.fit_faults(rows[role], vessels)
         self._empty_shelves(rows)
         if self.faults:
             raise BenchFileError(tuple(self.faults))
-        return Bench(**self.parts, shelves=self.shelves)
+        return with_knowledge(Bench(**self.parts, shelves=self.shelves), known)
 
     def _head(self) -> None:
         known = (*_HEAD.model_fields, *_TABLES, *ROLES)
@@ -232,97 +203,3 @@ def _by_role(names: FileTable | None) -> dict[Role, str]:
 def _plain_name(row: ShelfRow) -> str:
     name = row.values.get("name")
     return spaced(name) if isinstance(name, str) else ""
-
-
-_PLAIN_KEYS = frozenset({"distribution", "dof", "top_ratio"})
-_SPREAD_KEYS = frozenset({"standard_uncertainty", "expanded_uncertainty", "half_width", "limit_inexactness"})
-_SPREADS = MappingProxyType({"W": "5 W", "J": "0.3 kJ", SHARE: "0.01 %"})
-_EXAMPLE = 'write {{distribution = "normal", estimate = "{0}", standard_uncertainty = "{1}"}} or {{value = "{0}"}}'
-
-
-def stated_knowledge(
-    tables: Mapping[str, Any], keys: tuple[str, ...], origin: TableOrigin
-) -> tuple[Mapping[str, Distribution], tuple[Fault, ...]]:
-    """
-    Read stated distributions.
-
-    Parameters
-    ----------
-    tables : mapping of str to table
-        What the file says, by key.
-    keys : tuple of str
-        Keys that may be stated here.
-    origin : TableOrigin
-        Where the tables stand.
-
-    Returns
-    -------
-    tuple of (mapping of str to Distribution, tuple of Fault)
-        Distributions in W, J or as shares, and what is wrong.
-    """
-    distributions: dict[str, Distribution] = {}
-    faults: list[Fault] = []
-    for key, table in tables.items():
-        if key not in keys:
-            faults.append(origin.fault((key,), "unknown key", shown(table), known_keys(key, keys)))
-            continue
-        read = _distribution(key, table, origin)
-        if isinstance(read, tuple):
-            faults += read
-        else:
-            distributions[key] = read
-    return distributions, tuple(faults)
-
-
-def _distribution(key: str, table: Any, origin: TableOrigin) -> Distribution | tuple[Fault, ...]:
-    quantity = KNOWLEDGE[key]
-    if not isinstance(table, Mapping):
-        right = _EXAMPLE.format(quantity.example, _SPREADS[quantity.unit])
-        return (origin.fault((key,), "must be a table in braces", shown(table), right),)
-    inner = TableOrigin(origin.file, origin.place(key), origin.item)
-    numbers, wrong = _numbers(quantity, table, inner)
-    spec, faults = validated(DistributionSpec, dict(table), inner)
-    known = {fault.place for fault in wrong}
-    wrong += [fault for fault in faults if fault.place not in known]
-    if spec is None or wrong:
-        return tuple(wrong)
-    try:
-        return spec.build(lambda value, name: numbers[_token(name, value)])
-    except BudgetError as error:
-        right = f"{error}; {_EXAMPLE.format(quantity.example, _SPREADS[quantity.unit])}"
-        return (origin.fault((key,), "is no distribution", shown(table), right),)
-
-
-def _numbers(quantity: Quantity, table: Mapping[str, Any], origin: TableOrigin) -> tuple[dict[str, float], list[Fault]]:
-    """Values in SI units, and what is wrong with those that cannot be read."""
-    numbers: dict[str, float] = {}
-    faults = []
-    for name, value in _values(table):
-        try:
-            numbers[_token(name[0], value)] = _read(quantity, name[0], value)
-        except FieldError as error:
-            faults.append(origin.fault(name, error.wrong, shown(value), error.right))
-    return numbers, faults
-
-
-def _values(table: Mapping[str, Any]) -> list[tuple[tuple[str, *tuple[int, ...]], Any]]:
-    """Every value with a unit, under its key or its key and place in a list."""
-    values: list[tuple[tuple[str, *tuple[int, ...]], Any]] = []
-    for name, value in table.items():
-        if name in _PLAIN_KEYS or name not in DistributionSpec.model_fields:
-            continue
-        if isinstance(value, list):
-            values += [((name, index), entry) for index, entry in enumerate(value)]
-        else:
-            values.append(((name,), value))
-    return values
-
-
-def _token(name: str, value: object) -> str:
-    return f"{name} {type(value).__name__} {value}"
-
-
-def _read(quantity: Quantity, name: str, value: Any) -> float:
-    if name in _SPREAD_KEYS:
-        quantity = replace(quantity, example=quantity.example.lstrip("-"), low=f"0 {quantity.high.split()[-1]}")
-    return quantity(value)

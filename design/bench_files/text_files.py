@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import tomllib
 import warnings
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -250,3 +251,25 @@ def _separator_of(text: str, is_heading: Callable[[str], bool]) -> str:
     lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")][:TITLE_LINES]
     heading = re.sub(r'"[^"]*"', "", next(filter(is_heading, lines), lines[0] if lines else ""))
     return max(";\t,", key=heading.count)
+
+
+def toml_tables(content: bytes, file: str) -> dict[str, Any]:
+    """Parse TOML; a byte order mark, as some editors write it, is passed over."""
+    if b"\0" in content:
+        raise refuse_file(file, "is no text", printable(content), "save it as plain text in UTF-8")
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        got = f"byte {content[error.start]:02x} in line {line}"
+        raise refuse_file(file, "is not UTF-8 text", got, "save it in UTF-8") from None
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise refuse_file(file, "is broken TOML", "brackets within brackets", "close each bracket") from None
+    except ValueError as error:
+        reason, _, place = str(error).removesuffix(")").rpartition(" (at ")
+        if not reason:
+            reason, place = str(error), ""
+        got = shown(reason[:1].lower() + reason[1:]).strip('"')
+        raise refuse_file(file, "is broken TOML", got, "put this line right", place) from None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -11,9 +12,9 @@ import numpy as np
 from budget.arrays import FloatArray
 from budget.quantities.distributions import Constant, Distribution, Lognormal, Normal, Rectangular, Triangular, scaled
 from budget.sampling.quasirandom import uniform_draws
-from design.bench import Bench
 from design.evaluation.account import TRIALS, moments, weighed
 from design.evaluation.result import GroupResult
+from design.kit import Kit
 from design.setting.hardware import changes_of
 from design.setting.situation import Situation
 
@@ -104,24 +105,22 @@ def of_the_bare_vessel(found: Mapping[str, Distribution], situation: Situation) 
     return {key: scaled(value, 1.0 / changed[key]) if key in changed else value for key, value in found.items()}
 
 
-def knowledge_table(learned: Learned, bench: Bench, provenance: Sequence[str]) -> str:
+def knowledge_table(learned: Learned, kit: Kit, provenance: Sequence[str]) -> str:
     """
-    Write the knowledge as TOML: comments, and a ``[knowledge]`` table that replaces the bench file's.
+    Write the knowledge as TOML: comments, and a ``[knowledge]`` table for a bench file or a plan.
 
     Parameters
     ----------
-    learned, bench
-        After the readings; the bench's own ``[knowledge]`` is kept where they teach nothing.
+    learned, kit
+        After the readings, and the kit that they were taken with: vessel and meter are named.
     provenance : sequence of str
         Lines that say where it comes from.
     """
     lines = [f"# {line}" for line in provenance]
     lines += ["# Losses learned together are correlated; a bench file cannot say so, and takes each by itself.", ""]
     lines.append("[knowledge]")
-    for key, distribution in {**bench.knowledge, **learned.knowledge}.items():
-        line = f"{key} = {_written(distribution, UNITS.get(key, ''))}"
-        alone = key != "meter_error" or len(bench.meters) == 1 or key in bench.knowledge
-        lines.append(line if alone else f"# {line}   # of the meter in use; a bench file's would hold for every meter")
+    lines.append(f"of = {{vessel = {json.dumps(kit.vessel.name)}, meter = {json.dumps(kit.meter.name)}}}")
+    lines += [f"{key} = {_written(value, UNITS.get(key, ''))}" for key, value in learned.knowledge.items()]
     return "\n".join(lines) + "\n"
 
 

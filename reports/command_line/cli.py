@@ -137,6 +137,10 @@ def plan(
     pages: Annotated[
         str | None, typer.Option("--pages", metavar="NAME,...", help="Printed pieces to write; all if left out.")
     ] = None,
+    knowing: Annotated[
+        Path | None,
+        typer.Option("--knowing", metavar="FILE", help="Knowledge that evaluate --learn wrote.", show_default=False),
+    ] = None,
     language: Annotated[
         str, typer.Option("--language", metavar="|".join(LANGUAGES), help="Language of the pages.")
     ] = LANGUAGES[0],
@@ -146,6 +150,7 @@ def plan(
     from reports.command_line.plan import run_plan
 
     asked: dict[str, Any] = {"only_owned": only_owned, "cluster": cluster, "pages": pages, "language": language}
+    asked["knowing"] = knowing
     return run_plan(PlanRequest(**vars(request), files=tuple(benches), **asked))
 
 

@@ -126,16 +126,15 @@ def learned_text(evaluation: Evaluation, origin: Origin) -> str:
         raise ValueError("no knowledge was learned")
     kit = used.kit
     provenance = (
-        f"Learned by boiloff {origin.version} on {origin.date}; replaces the bench file's [knowledge] table.",
+        f"Learned by boiloff {origin.version} on {origin.date}; for plan --knowing, or the bench file's [knowledge].",
         f"Bench: {evaluation.bench.path}; readings: {sheet.file}",
         f"SHA-256 {sheet.digest}; groups: {learned.groups}.",
         "By importance sampling on the bench's knowledge, effective sample size "
         f"{learned.effective_sample_size:.0f}, if the latent heat is {used.reference / 1e3:.1f} kJ/kg within 0.1 %.",
-        f'Holds for heater "{kit.heater.name}" in vessel "{kit.vessel.name}"; where the shelf has other vessels, move',
-        "wall_loss, base_loss, return_loss and carry_over into that [[vessel]].",
+        f'Holds for heater "{kit.heater.name}" in vessel "{kit.vessel.name}", and for the meter "{kit.meter.name}".',
         *(f'Stated for the vessel without "{one.name}", which it wore, as a bench file does.' for one in kit.fittings),
     )
-    return knowledge_table(learned, evaluation.bench, [_one_line(line) for line in provenance])
+    return knowledge_table(learned, kit, [_one_line(line) for line in provenance])
 
 
 def _one_line(text: str) -> str:

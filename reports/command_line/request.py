@@ -83,6 +83,14 @@ class PlanRequest(Request):
     cluster: str = ""
     pages: str | None = None
     language: str = "en"
+    knowing: Path | None = None
+
+    def read(self, file: Path) -> Bench:
+        """Read a bench file; what a file of knowledge says comes before it."""
+        from design.bench_files.knowledge import read_knowledge, with_knowledge
+
+        bench = super().read(file)
+        return bench if self.knowing is None else with_knowledge(bench, read_knowledge(self.knowing))
 
     @property
     def partial(self) -> Path:

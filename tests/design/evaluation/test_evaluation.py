@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from budget.errors import BudgetError
 from budget.quantities.distributions import Normal
-from design.bench_files.reader import read_bench
+from design.bench_files.knowledge import read_knowledge, with_knowledge
 from design.errors import DesignError
 from design.evaluation.account import TooFewEffectiveError, explain, weighted_quantiles
 from design.evaluation.attempts import Attempt
@@ -287,19 +287,25 @@ def test_one_group_makes_no_class(sheet: Sheet, demo_bench: Any) -> None:
 
 
 def test_what_is_learned_is_knowledge_that_a_plan_accepts(sheet: Sheet, demo_bench: Any, tmp_path: Path) -> None:
+    """By itself, and under the bench file: of the vessel and the meter that it was learned with, and of no other."""
     found = evaluate(demo_bench, sheet, EvaluationRequest(learn=True))
     assert found.learned is not None
-    configs = Path(__file__).parents[3] / "configs"
-    text = (configs / "cupboard.toml").read_text(encoding="utf-8")
-    file = tmp_path / "bench.toml"
-    file.write_text(text + "\n" + knowledge_table(found.learned, demo_bench, ["a line"]), encoding="utf-8")
+    file = tmp_path / "knowledge.toml"
+    file.write_text(knowledge_table(found.learned, found.used.kit, ["a line"]), encoding="utf-8")
 
-    bench = read_bench(file)
-    plan = plan_bench(bench, trials=64, only_owned=True)
-    learned = found.learned.knowledge["wall_loss"]
-    assert bench.knowledge["wall_loss"].mean == pytest.approx(learned.mean, rel=1e-5)
-    assert learned.standard_uncertainty < in_use(demo_bench).hardware.knowledge["wall_loss"].standard_uncertainty
-    assert plan.recommended is not None
+    bench = with_knowledge(demo_bench, read_knowledge(file))
+    kit, learned = found.used.kit, found.learned.knowledge
+    for vessel in bench.vessels:
+        assert ("wall_loss" in vessel.knowledge) == (vessel.name == kit.vessel.name)
+    vessel = next(one for one in bench.vessels if one.name == kit.vessel.name)
+    assert vessel.knowledge["wall_loss"].mean == pytest.approx(learned["wall_loss"].mean, rel=1e-5)
+    assert learned["wall_loss"].standard_uncertainty < (
+        in_use(demo_bench).hardware.knowledge["wall_loss"].standard_uncertainty
+    )
+    meters = {one.name: one.error.standard_uncertainty for one in bench.meters}
+    before = {one.name: one.error.standard_uncertainty for one in demo_bench.meters}
+    assert {name for name in meters if meters[name] != before[name]} == {kit.meter.name}
+    assert plan_bench(bench, trials=64, only_owned=True).recommended is not None
 
 
 def test_several_groups_teach_more_than_one(two_runs: Rows, make_sheet: Callable[..., Sheet], demo_bench: Any) -> None:

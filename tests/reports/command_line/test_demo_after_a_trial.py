@@ -2,15 +2,12 @@
 
 import json
 import shutil
-import tomllib
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from design.bench import KNOWLEDGE, Bench
-from design.bench_files.reader import read_bench, stated_knowledge
-from design.bench_files.schema_faults import TableOrigin
+from design.bench_files.knowledge import read_knowledge, with_knowledge
+from design.bench_files.reader import read_bench
 from design.search.plan import Plan, RankedDesign
 from design.search.planning import plan_bench
 from reports.command_line.cli import main
@@ -34,19 +31,6 @@ repeats = {ranked.design.repeats}
 
 """
     demo.write_text(text[:start] + current + text[end:], encoding="utf-8")
-
-
-def with_knowledge(bench: Bench, learned: Path, ranked: RankedDesign) -> Bench:
-    """The bench with what was learned moved to the vessel and the meter that it was learned with, as the file says."""
-    text = learned.read_text(encoding="utf-8").replace("# meter_error", "meter_error")
-    known, faults = stated_knowledge(tomllib.loads(text)["knowledge"], tuple(KNOWLEDGE), TableOrigin(str(learned)))
-    assert not faults
-    losses = {key: value for key, value in known.items() if key != "meter_error"}
-    vessels = [replace(v, knowledge=losses) if v.name == ranked.design.items["vessel"] else v for v in bench.vessels]
-    meters = [
-        replace(m, error=known["meter_error"]) if m.name == ranked.design.items["meter"] else m for m in bench.meters
-    ]
-    return bench.with_shelves(vessel=tuple(vessels), meter=tuple(meters))
 
 
 def kits_that_tie(plan: Plan) -> int:
@@ -75,7 +59,7 @@ def test_a_pilot_lesson_sharpens_the_ranking_of_the_demo(tmp_path: Path) -> None
     assert main(["evaluate", str(demo), sheet, "--learn", "--teacher", "--out", str(tmp_path / "told"), *common]) == 0
 
     learned = tmp_path / "told" / "knowledge.toml"
-    after = plan_bench(with_knowledge(read_bench(demo), learned, before.recommended), seed=SEED)
+    after = plan_bench(with_knowledge(read_bench(demo), read_knowledge(learned)), seed=SEED)
 
     assert after.recommended is not None
     assert after.recommended.design.items == before.recommended.design.items
