@@ -111,7 +111,10 @@ class TooFewEffectiveError(DesignError):
     """The readings lie so far outside the bench's knowledge that hardly a draw accounts for them."""
 
     says = "lies_outside"
-    advice = "the readings lie outside what the bench's knowledge allows; look for a slip, or for a loss not in the bench file"
+    advice = (
+        "the readings lie outside what the bench's knowledge allows; look for a slip, or for a loss not "
+        "in the bench file"
+    )
 
     def __init__(self, reason: str) -> None:
         super().__init__(f"{reason}: {self.advice}")
