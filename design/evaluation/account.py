@@ -110,11 +110,21 @@ class Explanation:
 class TooFewEffectiveError(DesignError):
     """The readings lie so far outside the bench's knowledge that hardly a draw accounts for them."""
 
+    says = "lies_outside"
+    advice = (
+        "the readings lie outside what the bench's knowledge allows; look for a slip, or for a loss not "
+        "in the bench file"
+    )
+
     def __init__(self, reason: str) -> None:
-        super().__init__(
-            f"{reason}: the readings lie outside what the bench's knowledge allows; look for a slip, or for a loss not "
-            "in the bench file"
-        )
+        super().__init__(f"{reason}: {self.advice}")
+
+
+class SampleTooSmallError(TooFewEffectiveError):
+    """Too few draws were asked for; the readings may well lie within the knowledge."""
+
+    says = "sample_too_small"
+    advice = "the sample is too small to account for the readings; ask for more trials, or leave --trials out"
 
 
 def weighed(likelihood: FloatArray, prior: FloatArray | float = 0.0) -> tuple[FloatArray, float]:
@@ -130,6 +140,8 @@ def weighed(likelihood: FloatArray, prior: FloatArray | float = 0.0) -> tuple[Fl
     ------
     TooFewEffectiveError
         If that is below ``LEAST_EFFECTIVE``, or no draw comes within ``FARTHEST`` of the reference.
+    SampleTooSmallError
+        If it is, and ``TRIALS`` draws would do.
 
     References
     ----------
@@ -140,9 +152,12 @@ def weighed(likelihood: FloatArray, prior: FloatArray | float = 0.0) -> tuple[Fl
     highest = float(logarithm.max())
     weight = np.exp(logarithm - highest) if math.isfinite(highest) else np.zeros_like(logarithm)
     effective = float(weight.sum() ** 2 / np.sum(weight**2)) if weight.any() else 0.0
+    far = np.nanmax(likelihood) < -0.5 * FARTHEST**2
     if effective < LEAST_EFFECTIVE:
-        raise TooFewEffectiveError(f"effective sample size {effective:.0f}, below the {LEAST_EFFECTIVE:.0f} needed")
-    if np.nanmax(likelihood) < -0.5 * FARTHEST**2:
+        enough = not far and effective * TRIALS >= LEAST_EFFECTIVE * weight.size
+        refused = SampleTooSmallError if enough else TooFewEffectiveError
+        raise refused(f"effective sample size {effective:.0f}, below the {LEAST_EFFECTIVE:.0f} needed")
+    if far:
         raise TooFewEffectiveError(f"no draw within {FARTHEST:.0f} standard uncertainties of the reference")
     return weight / weight.sum(), effective
 

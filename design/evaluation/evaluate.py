@@ -84,9 +84,9 @@ class GroupEvaluation:
     attempt : AttemptCheck or None
         The student's own numbers.
     explanation : Explanation or None
-        Why it is off; None where the readings lie outside the knowledge.
-    refusal : str
-        Why there is no explanation.
+        Why it is off; None where the readings lie outside the knowledge, or the sample is too small.
+    refusal, refused : str
+        Why there is no explanation, and the name of that reason in the catalogues.
     suspects, further : Suspects, FurtherRun or None
         Single causes told apart by all the data, and the run that would tell the likeliest two apart.
     seen_loss : SeenLoss or None
@@ -102,6 +102,7 @@ class GroupEvaluation:
     attempt: AttemptCheck | None
     explanation: Explanation | None
     refusal: str
+    refused: str
     suspects: Suspects
     further: FurtherRun | None
     seen_loss: SeenLoss | None
@@ -226,8 +227,9 @@ def evaluate(bench: Bench, sheet: Sheet, request: EvaluationRequest) -> Evaluati
         groups.append(group)
         findings += group.result.notes
         if group.refusal:
-            message = Message("outside_the_knowledge", {"group": name, "refusal": Message("lies_outside")})
-            findings.append(Finding(readings[0].row, "", "outside_the_knowledge", message, name))
+            code = "outside_the_knowledge" if group.refused == "lies_outside" else group.refused
+            message = Message("outside_the_knowledge", {"group": name, "refusal": Message(group.refused)})
+            findings.append(Finding(readings[0].row, "", code, message, name))
     if not groups:
         raise NothingEvaluatedError(sheet.file, tuple(findings[-MOST_SAID:]))
     results = {group.group: group.result for group in groups}
@@ -260,8 +262,8 @@ def _learned(results: list[GroupResult], request: EvaluationRequest) -> tuple[Le
         return None, ()
     try:
         return learn(results, trials=request.trials, seed=request.seed), ()
-    except TooFewEffectiveError:
-        message = Message("nothing_learned", {"refusal": Message("lies_outside")})
+    except TooFewEffectiveError as outside:
+        message = Message("nothing_learned", {"refusal": Message(outside.says)})
         return None, (Finding(0, "", "nothing_learned", message),)
 
 
@@ -279,11 +281,11 @@ def _group(
     result = group_result(readings, used, coverage=request.coverage, seed=request.seed)
     result.measured.uncorrected.at_estimates()  # refused here, as a fault of this group
     school, *presets = (school_result(result.used, result.measured.levels, profile) for profile in rules)
-    explanation, refusal = None, ""
+    explanation, refusal, refused = None, "", ""
     try:
         explanation = explain(result.best, request.coverage, trials=request.trials, seed=request.seed)
     except TooFewEffectiveError as outside:
-        refusal = str(outside)
+        refusal, refused = str(outside), outside.says
     data = data_of(result)
     suspects = suspects_of(data, tuple(_mended(readings, used, slips_of(readings, used)) if STRONG & codes else ()))
     return GroupEvaluation(
@@ -294,6 +296,7 @@ def _group(
         attempt=None if attempt is None else check_attempt(attempt, result, school.value),
         explanation=explanation,
         refusal=refusal,
+        refused=refused,
         suspects=suspects,
         further=further_run(data, suspects),
         seen_loss=seen_loss(result.measured),

@@ -63,7 +63,7 @@ def _draw(drawn: tuple[str, float], shown: Sequence[Account], alt: str, say: Lan
             room = 1.0 / len(shown)
             top = 1.0 - index * room
             own = canvas.add_axes((0.36 if wide else 0.04, top - 0.80 * room, 0.60 if wide else 0.92, 0.56 * room))
-            _pair(own, account)
+            _pair(own, account, say)
             at = (0.34, top - 0.5 * room) if wide else (0.04, top - 0.08 * room)
             canvas.text(*at, _label(account, say, wide=wide), ha="right" if wide else "left", va="center",
                         fontsize=SMALL_TEXT)  # fmt: skip
@@ -77,7 +77,9 @@ def _label(account: Account, say: Language, *, wide: bool) -> str:
     return "\n".join(textwrap.wrap(f"{quantity_name(account.quantity, say)} / {unit}", 34 if wide else 60))
 
 
-def _pair(axes: Any, account: Account) -> None:
+def _pair(axes: Any, account: Account, say: Language) -> None:
+    from matplotlib.ticker import FuncFormatter
+
     tint = colours()
     factor = shown_unit(account)[0]
     before, after = account.prior_density, account.density
@@ -93,6 +95,7 @@ def _pair(axes: Any, account: Account) -> None:
     for side in ("top", "left", "right"):
         axes.spines[side].set_visible(False)
     axes.locator_params(axis="x", nbins=6)
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: say.number(f"{value:g}".replace("-", "\u2212"))))
 
 
 def smooth(density: np.ndarray) -> np.ndarray:

@@ -66,7 +66,7 @@ def _mark(run: Run, place: int) -> str:
 
 
 def _mark_cells(run: Run, place: int, typed: TypedCells) -> list[Content]:
-    values = [float(column[place]) for column in columns_of(run).values()]
+    values = [float(column[place]) + 0.0 for column in columns_of(run).values()]  # no minus before a zero
     formulas = (
         energy_since_first(typed, run, place, COUNT_ENERGY),
         mass_since_first(typed, run, place),

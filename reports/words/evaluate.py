@@ -104,7 +104,7 @@ def why_off(group: GroupEvaluation, say: Language = ENGLISH) -> tuple[str, ...]:
     """Sentences of the teacher's copy: the likeliest account, what would have to be, what cannot be told apart."""
     explanation = group.explanation
     if explanation is None:
-        return (say.text("account.refused", reason=say.text("finding.lies_outside")), *_wet(group, None, say))
+        return (say.text("account.refused", reason=say.text(f"finding.{group.refused}")), *_wet(group, None, say))
     return (
         *_likeliest(group, explanation, say),
         *_wet(group, explanation, say),

@@ -204,6 +204,19 @@ def test_readings_of_another_kit_are_a_finding_and_no_account(
     assert "outside_the_knowledge" in {finding.code for finding in found.findings}
 
 
+def test_too_small_a_sample_is_not_said_to_be_readings_outside_the_knowledge(
+    two_runs: Rows, make_sheet: Callable[..., Sheet], demo_bench: Any
+) -> None:
+    found = evaluate(demo_bench, make_sheet(two_runs), EvaluationRequest(trials=2**8))
+    larger = evaluate(demo_bench, make_sheet(two_runs), EvaluationRequest())
+
+    assert found.groups[0].explanation is None
+    codes = {finding.code for finding in found.findings}
+    assert "sample_too_small" in codes
+    assert "outside_the_knowledge" not in codes
+    assert larger.groups[0].explanation is not None
+
+
 def test_weighted_quantiles_of_equal_weights_are_plain_quantiles() -> None:
     values = np.linspace(0.0, 1.0, 1001)
     found = weighted_quantiles(values, np.full(1001, 1 / 1001), (0.25, 0.5))

@@ -78,3 +78,12 @@ def test_results_carry_the_decimal_mark_of_the_language(code: str, evaluation: E
 
     assert not [cell for cell in cells if re.search(r"\d\.\d", cell)]
     assert [cell for cell in cells if re.search(r"\d,\d", cell)]
+
+
+@pytest.mark.parametrize("code", LANGUAGES[1:])
+def test_figures_carry_the_decimal_mark_of_the_language(code: str, evaluation: Evaluation) -> None:
+    labels = [label.get_text(strip=True) for label in page(evaluation, code).select("svg text")]
+
+    assert labels
+    assert not [label for label in labels if re.search(r"\d\.\d", label)]
+    assert [label for label in labels if re.search(r"\d,\d", label)]

@@ -182,3 +182,15 @@ def test_the_same_readings_give_the_same_bytes() -> None:
     evaluation = evaluated("series", FROZEN / "series.csv")
 
     assert workbook_bytes(evaluation, DATE) == workbook_bytes(evaluation, DATE)
+
+
+def test_no_zero_has_a_minus_before_it(tmp_path: Path) -> None:
+    file = tmp_path / "readings.csv"
+    file.write_text(TWO_RUNS, encoding="utf-8")
+    bench = read_bench(ROOT / "configs" / "demo.toml")
+    found = evaluate(bench, read_readings(file), EvaluationRequest(teacher=True, trials=512))
+    book = load_workbook(io.BytesIO(workbook_bytes(found, "2026-03-04")), data_only=True)
+    zeros = [cell.value for sheet in book for row in sheet.iter_rows() for cell in row if cell.value == 0.0]
+
+    assert zeros
+    assert not [zero for zero in zeros if math.copysign(1.0, float(str(zero))) < 0.0]
