@@ -111,7 +111,9 @@ def _draw(drawn: tuple[str, float], rows: Sequence[Dot], shown: DotWords, words:
             axes.text(shown.reference / 1e3, 1.01, _reference(shown, say)[0], transform=axes.get_xaxis_transform(),
                       ha="center", va="bottom", fontsize=SMALL_TEXT)  # fmt: skip
         axes.xaxis.set_major_locator(MaxNLocator(7 if wide else 4))
-        axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: say.number(rounding.grouped(f"{value:g}"))))
+        axes.xaxis.set_major_formatter(
+            FuncFormatter(lambda value, _: say.number(rounding.grouped(f"{value:.10g}").replace("-", "\u2212")))
+        )
         axis_title(axes, "kJ/kg")
         return markup(canvas, name, alt)
 

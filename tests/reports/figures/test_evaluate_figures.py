@@ -144,3 +144,18 @@ def test_marks_on_one_line_give_no_residual_and_no_uncertainty_of_rounding(tmp_p
     assert "every mark lies on it" in figure.caption
     assert "×" not in figure.caption + figure.alt
     assert [row[-1] for row in figure.table.rows] == [0.0] * 5
+
+
+def test_a_class_with_masses_typed_in_kg_has_no_powers_of_ten_as_a_computer_writes_them(tmp_path: Path) -> None:
+    lines = ["group,run,mark,time_s,counts,mass_g,heater"]
+    for group, factor in ((1, 1e-3), (2, 1.0)):
+        lines += [f"{group},{run},0,0,12,{240 * factor},on\n{group},{run},1,432,43,{120 * factor},on" for run in (1, 2)]
+    file = tmp_path / "readings.csv"
+    file.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    found = evaluated("fixed-mass-restart", file)
+    assert found.classroom is not None
+    drawn = class_graph(found, found.classroom, robust_of(found))
+    words = re.findall(r"<text[^>]*>([^<]*)</text>", drawn.svg)
+
+    assert any("000" in word for word in words), words
+    assert not [word for word in words if re.search(r"\de[+-]?\d|^-\d", word)]
