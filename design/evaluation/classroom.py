@@ -106,7 +106,11 @@ def _common(outcomes: Sequence[Outcome], weight: FloatArray) -> float:
 
 
 def _deviations(values: FloatArray, own: FloatArray) -> FloatArray:
-    """Distances from the median over the scatter; of three and more groups, the robust spread widens the scatter."""
+    """
+    Distances from the median over the scatter; of three and more groups, the robust spread widens the scatter.
+
+    Two groups lie equally far from their middle, so the wider scatter goes for both: the surer one is not blamed alone.
+    """
     distance = np.abs(values - np.median(values))
-    robust = ROBUST * float(np.median(distance)) if values.size > 2 else 0.0
+    robust = ROBUST * float(np.median(distance)) if values.size > 2 else float(own.max())
     return np.asarray(distance / np.maximum(own, robust))

@@ -159,3 +159,4 @@ def test_a_class_with_masses_typed_in_kg_has_no_powers_of_ten_as_a_computer_writ
 
     assert any("000" in word for word in words), words
     assert not [word for word in words if re.search(r"\de[+-]?\d|^-\d", word)]
+    assert found.classroom.outliers == (), "the group typed in g is not the one to blame"
