@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -222,7 +223,7 @@ def _best_step(
     reached, goal, money = bounds
     best: _Step | None = None
     for things, part in _by_things(pool, missing, rows):
-        price = float(sum(costs[role][place] for role, place in things))
+        price = math.fsum(costs[role][place] for role, place in things)
         if price > money + TOLERANCE:
             continue
         promise = _rate(reached, float(pool.least[part[0]]), price)

@@ -75,7 +75,7 @@ def run_evaluate(request: EvaluateRequest, asked: EvaluationRequest) -> None:
 
 def show_evaluation(evaluation: Evaluation, page: Path, console: Console, say: Language = ENGLISH) -> None:
     """Print findings and what the readings gave: a computed value where the own one is there, or to the teacher."""
-    lines = [f"{finding.code}: {what_was_found(finding, say)}" for finding in evaluation.findings]
+    lines = [what_was_found(finding, say) for finding in evaluation.findings]
     for group in evaluation.groups:
         name, check = say.text("evaluate.group", group=group.group), group.attempt
         if check is not None:

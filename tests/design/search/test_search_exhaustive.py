@@ -1,5 +1,6 @@
 """Search against exhaustion: on small random benches every combination is sampled, and nothing is ruled out."""
 
+import math
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
@@ -225,8 +226,14 @@ def missing(branch: Tried, groups: int, bought: frozenset[str]) -> frozenset[str
     )
 
 
-def ladder_by_hand(bench: Bench, branches: tuple[Tried, ...]) -> list[tuple[frozenset[str], float]]:
-    """Purchases of the ladder and the error reached by each, by trying everything at every step."""
+def ladder_by_hand(
+    bench: Bench, branches: tuple[Tried, ...], taken: list[frozenset[str]]
+) -> list[tuple[frozenset[str], float]]:
+    """
+    Purchases of the ladder and the error reached by each, by trying everything at every step.
+
+    Of purchases that are as good as each other to twelve digits, the one that was ``taken``.
+    """
     groups = bench.lesson.groups
     prices = {item.name: item.price * number_to_buy(item, groups) for shelf in bench.shelves.values() for item in shelf}
     bought, spent = frozenset[str](), 0.0
@@ -238,7 +245,7 @@ def ladder_by_hand(bench: Bench, branches: tuple[Tried, ...]) -> list[tuple[froz
         for together in range(1, len(ROLES) + 1):
             lacking = [(missing(branch, groups, bought), branch) for branch in branches]
             for names in {names for names, _ in lacking if len(names) == together}:
-                price = sum(prices[name] for name in names)
+                price = round(math.fsum(prices[name] for name in names), 9)  # whatever the order of a set
                 error = min(branch.objective for other, branch in lacking if other == names)
                 if spent + price > bench.purse.amount + 1e-9 or error > reached - LEAST_GAIN * bench.search.margin:
                     continue
@@ -248,7 +255,10 @@ def ladder_by_hand(bench: Bench, branches: tuple[Tried, ...]) -> list[tuple[froz
                 break
         if not options:
             return steps
-        _, price, reached, names = min(options, key=lambda option: option[:3])
+        best = min(options, key=lambda option: option[:3])
+        equal = [one for one in options if np.allclose(one[:3], best[:3], rtol=1e-12, atol=0.0)]
+        mine = [one for one in equal if one[3] in taken[len(steps) : len(steps) + 1]]
+        _, price, reached, names = (mine or equal)[0]
         bought, spent = bought | names, spent + price
         steps.append((names, 100.0 * reached))
 
@@ -281,8 +291,10 @@ def test_nothing_that_is_ruled_out_beforehand_would_have_won(seed: int) -> None:
     assert [row.objective_percent for row in plan.frontier] == pytest.approx(
         [100.0 * branch.objective for branch in frontier], rel=1e-9
     )
-    rungs, by_hand = plan.answers.ladder.rungs, ladder_by_hand(bench, every.branches)
-    assert [{name for _, name, _, _ in rung.bought} for rung in rungs] == [names for names, _ in by_hand]
+    rungs = plan.answers.ladder.rungs
+    taken = [frozenset(name for _, name, _, _ in rung.bought) for rung in rungs]
+    by_hand = ladder_by_hand(bench, every.branches, taken)
+    assert taken == [names for names, _ in by_hand]
     assert [rung.choice.objective_percent for rung in rungs] == pytest.approx([error for _, error in by_hand], rel=1e-9)
     assert plan.answers.sampled + plan.answers.discarded == plan.feasible
 
