@@ -25,28 +25,15 @@ SEEN = {
     "kept on, 2 runs": (
         Way("fixed-mass-kept-on", 1, "calculated", (700.0,), 0.12, 2), Plan((700.0,), 0.12, 1, 2, True)
     ),
-    "kept on, 8 runs": (
-        Way("fixed-mass-kept-on", 1, "calculated", (700.0,), 0.05, 8), Plan((700.0,), 0.05, 1, 8, True)
-    ),
-    "whole counts, 2 runs": (
-        Way("whole-counts", 1, "calculated", (700.0,), 0.12, 2, tuple(DISPLAY.items())), Plan((700.0,), 0.12, 1, 2)
-    ),
-    "whole counts, 5 runs": (
-        Way("whole-counts", 1, "calculated", (700.0,), 0.08, 5, tuple(DISPLAY.items())), Plan((700.0,), 0.08, 1, 5)
+    "whole counts, 8 runs": (
+        Way("whole-counts", 1, "calculated", (700.0,), 0.05, 8, tuple(DISPLAY.items())), Plan((700.0,), 0.05, 1, 8)
     ),
     "series, 3 marks": (
         Way("series", 1, "calculated", (700.0,), 0.20, 1, tuple(DISPLAY.items())), Plan((700.0,), 0.20, 2)
     ),
-    "series, 6 marks": (
-        Way("series", 1, "calculated", (700.0,), 0.20, 1, tuple(DISPLAY.items())), Plan((700.0,), 0.20, 5)
-    ),
     "two powers, 2 runs": (
         Way("two-powers", 2, "calculated", (1050.0, 350.0), 0.20, 2, tuple(STEPPED.items())),
         Plan((1050.0, 350.0), 0.20, 1, 2),
-    ),
-    "series at two powers, 3 marks": (
-        Way("series", 2, "calculated", (1050.0, 350.0), 0.20, 1, tuple(STEPPED.items())),
-        Plan((1050.0, 350.0), 0.20, 2),
     ),
     "series at three powers": (
         Way("series", 3, "calculated", (1050.0, 700.0, 350.0), 0.20, 1, tuple(STEPPED.items())),

@@ -281,7 +281,7 @@ def test_the_terminal_gives_a_teacher_the_value_both_uncertainties_and_the_findi
     assert value == pytest.approx(found["latent_heat_J_per_kg"] / 1e3, abs=0.05 * expanded)
     assert expanded == pytest.approx(factor * found["standard_uncertainty_J_per_kg"] / 1e3, rel=0.06)
     assert "u = " in said
-    assert "run_left_out: Row 6, counts: empty, so run 3 is left out" in said
+    assert "Row 6, counts: empty, so run 3 is left out" in said
 
 
 def test_the_terminal_gives_a_student_the_findings_and_no_value_before_the_own_one(
@@ -291,7 +291,7 @@ def test_the_terminal_gives_a_student_the_findings_and_no_value_before_the_own_o
     sheet.write_text(SHEET + "1,3,0,0,,240,on,\n1,3,1,430,120,120,on,\n", encoding="utf-8")
     said = printed(sheet, tmp_path / "out", capsys, "--trials", "1024")
 
-    assert "run_left_out: Row 6, counts" in said
+    assert "Row 6, counts" in said
     assert "appears with the own one" in said
     assert "L = " not in said
 
