@@ -60,9 +60,10 @@ def robust_of(evaluation: Evaluation) -> RobustView | None:
 
 
 def class_graph(evaluation: Evaluation, view: ClassView, robust: RobustView | None, say: Language = ENGLISH) -> Figure:
-    """Draw the corrected values of the groups, the pooled one and the robust one."""
+    """Draw the corrected values of the groups on which no strong slip stands, the pooled one and the robust one."""
     rows = []
-    for group in evaluation.groups[:MOST_GROUPS]:
+    sound = [group for group in evaluation.groups if group.verdict != "withheld"] or list(evaluation.groups)
+    for group in sound[:MOST_GROUPS]:
         best = group.result.best
         mark = "far" if group.group in view.outliers else "one"
         label = say.text("graph.group", name=group.group)
@@ -83,8 +84,15 @@ def _note(normalised_error: float, say: Language) -> str:
     return say.text("graph.e_n", value=say.number(rounding.significant(normalised_error, 2)))
 
 
-def class_said(view: ClassView, robust: RobustView | None, say: Language = ENGLISH) -> str:
-    """Say whether groups far from the rest drag the pooled value; nothing where no group can be told from the rest."""
+def class_said(evaluation: Evaluation, view: ClassView, robust: RobustView | None, say: Language = ENGLISH) -> str:
+    """Say on which groups a strong slip stands, and whether groups far from the rest drag the pooled value."""
+    slips = [group.group for group in evaluation.groups if group.verdict == "withheld"]
+    first = say.text("graph.slip_stands", groups=", ".join(slips)) if slips else ""
+    return " ".join(part for part in (first, _dragged(view, robust, say)) if part)
+
+
+def _dragged(view: ClassView, robust: RobustView | None, say: Language) -> str:
+    """What groups far from the rest do to the pooled value; nothing where no group can be told from the rest."""
     if robust is None:
         return ""
     values = {

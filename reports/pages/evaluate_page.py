@@ -178,7 +178,7 @@ def _classroom(evaluation: Evaluation, say: Language) -> dict[str, Any] | None:
     return {
         "table": tables.class_table(evaluation, say),
         "figure": class_graph(evaluation, view, robust, say),
-        "said": class_said(view, robust, say),
+        "said": class_said(evaluation, view, robust, say),
     }
 
 

@@ -68,7 +68,7 @@ def class_page(evaluation: Evaluation, origin: Origin, say: Language = ENGLISH) 
     robust = robust_of(evaluation)
     own = {
         "figure": class_graph(evaluation, view, robust, say),
-        "said": class_said(view, robust, say),
+        "said": class_said(evaluation, view, robust, say),
         "table": _class_table(evaluation, say),
     }
     return page("class.html", _common(evaluation, origin, say) | own)

@@ -18,6 +18,7 @@ FACTORS: Mapping[str, Mapping[str, float]] = MappingProxyType(
            for key in ("energy_too_small", "energy_too_large", "run_out_of_line", "first_run_above")},
         **{key: MappingProxyType({"mass": 1e3, "least": 1e3})
            for key in ("mass_out_of_line", "step_too_small", "element_uncovered")},
+        "warm_up_too_short": MappingProxyType({"counted": 1e-3, "needed": 1e-3, "water": 1e3}),
         "try_without": MappingProxyType({"all": 1e-3, "without": 1e-3}),
     }
 )  # fmt: skip

@@ -15,6 +15,10 @@ from design.sheets.readings import Quantity, Reading
 
 NOT_AT_BOIL = 2.0
 """Kelvin below the boiling point of the room from which the water counts as not boiling (thermometers: 1 to 2 K)."""
+COLD = 20.0
+"""Kelvin below the boiling point from which heating up is counted, and not a thermometer in doubt (judgement)."""
+SURE = 0.9
+"""Share of the heat for warming up below which the water cannot have boiled, meter and water in doubt (judgement)."""
 RISING: tuple[tuple[Quantity, str], ...] = (
     ("time", "time_runs_backwards"),
     ("counts", "counts_run_backwards"),
@@ -254,6 +258,41 @@ def _temperature(rows: Rows) -> Seen:
             yield reading, "temperature", "boiling_not_steady", message
 
 
+def _warm_up(rows: Rows) -> Seen:
+    """Too little energy since a cold reading for the water to boil at the next: the least that heating it up takes."""
+    water = rows.used.conditions.water
+    boiling = water.boiling_point - ICE_POINT
+    for readings in rows.runs.values():
+        for before, after in pairwise(readings):
+            cold, hot = before.value("temperature"), after.value("temperature")
+            energy, amount = _energy_between(rows.used, before, after), _least_water(rows.used, before)
+            if cold is None or energy is None or amount is None or before.heater is False or after.heater is False:
+                continue
+            needed = amount * water.specific_heat * (boiling - cold)
+            boils = hot is None or hot >= boiling - NOT_AT_BOIL
+            if cold < boiling - COLD and boils and energy < SURE * needed:
+                values = {"counted": energy, "needed": needed, "water": amount, "temperature": cold}
+                yield after, "", "boiling_not_steady", Message("warm_up_too_short", values)
+
+
+def _energy_between(used: Design, before: Reading, after: Reading) -> float | None:
+    """Energy counted or shown between two rows; None without. [J]"""
+    counts = [row.value("counts") for row in (before, after)]
+    if counts[0] is not None and counts[1] is not None and used.kit.meter.energy_per_count > 0.0:
+        return (counts[1] - counts[0]) * used.kit.meter.energy_per_count
+    energy = [row.value("energy") for row in (before, after)]
+    return None if energy[0] is None or energy[1] is None else energy[1] - energy[0]
+
+
+def _least_water(used: Design, row: Reading) -> float | None:
+    """Least water that a display can mean, tared or not; None beside a mass set, or where it can mean none. [kg]"""
+    shown, vessel = row.value("mass"), used.kit.vessel
+    if shown is None or used.procedure.needs_mass_set:
+        return None
+    most = vessel.capacity * used.conditions.water.liquid_density
+    return min((one for one in (shown, shown - vessel.mass) if 0.0 < one <= most), default=None)
+
+
 def _attempts(rows: Rows) -> Seen:
     """The student's own value in another unit than the heading says."""
     for reading in rows.readings:
@@ -268,6 +307,6 @@ def _attempts(rows: Rows) -> Seen:
 
 ROW_CHECKS: tuple[Callable[[Rows], Seen], ...] = (
     _duplicates, _missing, _starts, _order, _backwards, _directions, _equal_times, _decimals, _means, _heater,
-    _temperature, _attempts,
+    _temperature, _warm_up, _attempts,
 )  # fmt: skip
 """Every check of the rows of one group, in the order of findings at one row."""

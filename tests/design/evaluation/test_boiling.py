@@ -141,3 +141,35 @@ def test_it_is_said_in_every_language(code: str, make_sheet: Callable[..., Sheet
 
     assert "kJ/kg" in said
     assert "{" not in said
+
+
+def warmed(counts: int) -> Rows:
+    """A run that begins cold, and goes on at the boil after some counts."""
+    start = {"group": "1", "run": "1", "mark": "0", "time_s": "0", "counts": "10", "mass_g": "900", "heater": "on"}
+    rows = [{**start, "temperature_C": "18.0"}]
+    for mark in range(1, 4):
+        counted, fallen = counts + 20 * mark, 45 * (mark - 1)
+        rows.append(
+            {**start, "mark": str(mark), "time_s": str(600 * mark), "counts": str(counted), "mass_g": str(900 - fallen)}
+        )
+    return [{"temperature_C": "", **row} for row in rows]
+
+
+def test_a_counted_warm_up_that_is_too_short_tells_that_the_water_did_not_boil_yet(
+    make_sheet: Callable[..., Sheet], used: Design
+) -> None:
+    """Second way: water of 900 g less the vessel, 4.2 kJ/(kg K), 82 K."""
+    count = used.kit.meter.energy_per_count
+    needed = (0.9 - used.kit.vessel.mass) * 4200.0 * 82.0
+    short, long = round(0.4 * needed / count), round(1.3 * needed / count)
+    told = [
+        [one.row for one in unsteady(make_sheet(warmed(10 + counts - 20)), used) if _is_of_warm_up(one)]
+        for counts in (short, long)
+    ]
+
+    assert told == [[3], []]
+
+
+def _is_of_warm_up(finding: Finding) -> bool:
+    seen = finding.message.values.get("seen")
+    return isinstance(seen, Message) and seen.key == "warm_up_too_short"

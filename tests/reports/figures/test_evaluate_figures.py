@@ -117,10 +117,12 @@ def test_a_far_group_is_named_with_what_it_does_to_the_pooled_value(classroom: E
     view, robust = classroom.classroom, robust_of(classroom)
     assert view is not None
     assert robust is not None
-    said = class_said(view, robust)
+    said = class_said(classroom, view, robust)
 
     assert view.outliers == ("6",)
-    assert said.startswith("Far from the rest: group 6.")
+    assert "Far from the rest: group 6." in said
+    slips = [group.group for group in classroom.groups if group.verdict == "withheld"]
+    assert said.startswith("A strong slip stands in the readings of group 6") == ("6" in slips)
     for value in (view.value, robust.value, robust.without or 0.0):
         assert to_place_of(value, view.standard_uncertainty) in said
     assert "Nothing was left out" in said
