@@ -106,13 +106,15 @@ def test_a_design_costs_little_more_than_the_bare_arithmetic_of_its_equation(dem
 
 
 def test_shared_draws_are_transformed_once_for_a_search(demo: Bench) -> None:
-    # As many transformations as there are input quantities and shapes of distribution, however many designs share them.
+    # As many transformations as there are input quantities and shapes of distribution, however many designs share them;
+    # the comparison of schools has a sample of its own, and one of its lessons. None is done twice.
     standard_draws.cache_clear()
     plan = plan_bench(demo, trials=1024)
     used = standard_draws.cache_info()
 
     assert plan.feasible > 80_000
-    assert used.misses < 2 * len(COLUMNS)
+    assert used.misses == used.currsize
+    assert used.misses < 3 * len(COLUMNS)
     assert used.hits > 10 * used.misses
 
 
