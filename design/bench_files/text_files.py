@@ -135,14 +135,8 @@ def workbook_cells(content: bytes, file: str, form: SheetForm, seen: Callable[[A
     BenchFileError
         If it is broken, has no sheet, or is too large.
     """
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            return list(_workbook_rows(content, file, form, seen))
-    except BenchFileError:
-        raise
-    except Exception as error:  # noqa: BLE001 - openpyxl raises whatever zip, XML and number parsing raise
-        raise _broken(file, error) from None
+    with _told_as_fault(file):
+        return list(_workbook_rows(content, file, form, seen))
 
 
 def workbook_sheets(
@@ -158,19 +152,22 @@ def workbook_sheets(
     BenchFileError
         If it is broken, has no sheet, or is too large.
     """
+    with _told_as_fault(file):
+        return [(name, list(rows)) for name, rows in _workbook_sheets(content, file, form, seen)]
+
+
+@contextmanager
+def _told_as_fault(file: str) -> Iterator[None]:
+    """Read a workbook without the library's warnings, and tell what it raises as a fault of the file."""
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            return [(name, list(rows)) for name, rows in _workbook_sheets(content, file, form, seen)]
+            yield
     except BenchFileError:
         raise
-    except Exception as error:  # noqa: BLE001 - as above
-        raise _broken(file, error) from None
-
-
-def _broken(file: str, error: Exception) -> BenchFileError:
-    got = shown(f"{type(error).__name__}: {error}").strip('"')
-    return refuse_file(file, "is a broken XLSX file", got, "open and save it again")
+    except Exception as error:  # noqa: BLE001 - openpyxl raises whatever zip, XML and number parsing raise
+        got = shown(f"{type(error).__name__}: {error}").strip('"')
+        raise refuse_file(file, "is a broken XLSX file", got, "open and save it again") from None
 
 
 def _workbook_sheets(
