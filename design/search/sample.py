@@ -136,14 +136,14 @@ def relative_errors(
         (reported - true)/true. [1]
     """
     settings = max(term.size.size for term in terms)
-    values = {term.symbol: _drawn(term, sample, settings, frozen=term.symbol in frozen) for term in terms}
+    values = {term.symbol: drawn(term, sample, settings, frozen=term.symbol in frozen) for term in terms}
     reference = next(term for term in terms if term.symbol == "L_ref")
     errors = np.multiply(program.evaluate(values), 1.0 / np.ravel(reference.size)[0])
     errors -= 1.0
     return np.broadcast_to(errors, (settings, sample.trials))
 
 
-def _drawn(term: InputTerm, sample: Sample, settings: int, *, frozen: bool) -> FloatArray:
+def drawn(term: InputTerm, sample: Sample, settings: int = 1, *, frozen: bool = False) -> FloatArray:
     """Draws of an input quantity, shape (settings, trials) or (trials,); plain numbers where it does not vary."""
     single = term.size.ndim == 0 or settings == 1
     size = term.size.ravel()[0] if single else term.size.reshape(-1, 1)

@@ -9,8 +9,7 @@ import numpy as np
 
 from budget.arrays import FloatArray
 from design.chosen import Design
-from design.search.sample import Aim, Sample, objective_of, standard_draws
-from design.setting.terms import InputTerm
+from design.search.sample import Aim, Sample, drawn, objective_of
 
 LEARNT = (
     "W_wall", "W_base", "W_return", "w_dry", "e_still", "e_stored", "f_freeboard", "s_splash", "ln_drift", "a_A",
@@ -80,26 +79,12 @@ def sureness_of(designs: Sequence[Design], sample: Sample, aim: Aim, margin: flo
 def errors_in_schools(design: Design, sample: Sample) -> FloatArray:
     """Relative error of a design in every lesson of every school, shape (schools, lessons)."""
     schools, lessons = Sample(SCHOOLS, sample.seed), Sample(LESSONS, sample.seed + 1)
-    terms = {term.symbol: term for term in design.terms}
     values = {
-        symbol: _drawn(term, symbol, schools)[:, None] if symbol in LEARNT else _drawn(term, symbol, lessons)
-        for symbol, term in terms.items()
+        term.symbol: np.reshape(drawn(term, schools), (-1, 1)) if term.symbol in LEARNT else drawn(term, lessons)
+        for term in design.terms
     }
-    reference = float(np.ravel(terms["L_ref"].size)[0])
-    errors = design.program.evaluate(values) / reference - 1.0
+    errors = design.program.evaluate(values) / design.reference - 1.0
     return np.array(np.broadcast_to(errors, (SCHOOLS, LESSONS)))
-
-
-def _drawn(term: InputTerm, symbol: str, sample: Sample) -> FloatArray:
-    return np.asarray(float(np.ravel(term.size)[0]) * _standard(term, symbol, sample))
-
-
-def _standard(term: InputTerm, symbol: str, sample: Sample) -> FloatArray:
-    """Draws of the knowledge before it is sized, shape (trials,)."""
-    if term.base.standard_uncertainty == 0.0:
-        return np.full(sample.trials, term.base.mean)
-    form = term.base.standard_form()
-    return np.asarray(form.location + form.scale * standard_draws(symbol, form.shape, sample))
 
 
 def best_probabilities(objectives: FloatArray) -> FloatArray:
