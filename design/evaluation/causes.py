@@ -14,7 +14,6 @@ from budget.propagation import propagate
 from budget.quantities.distributions import Distribution
 from design.evaluation.measured import (
     Measured,
-    by_power,
     measured,
     rated_power,
     unnumbered,
@@ -212,14 +211,14 @@ class Cause:
 def data_of(result: GroupResult) -> Data:
     """Take the runs of a group power by power, and the cooling run where the sheet has one."""
     used = result.used
-    runs = [run for level in result.measured.levels for run in level]
-    split = by_power(runs) if used.procedure.number_of_powers > 1 else [runs]
+    levels: tuple[Measured, ...] = (result.measured,)
     plain = used.procedure
     if plain.number_of_powers > 1:
         plain = next(one for one in PROCEDURES if one.number_of_powers == 1 and not one.needs_mass_set)
     alone = replace(used, procedure=plain, correction="calculated")
-    levels = tuple(measured(alone, level) for level in split)
-    timed = used.kit.heater.control == "none" and _is_timed(runs)
+    if plain is not used.procedure or used.correction != alone.correction:
+        levels = tuple(measured(alone, level) for level in result.measured.levels)
+    timed = used.kit.heater.control == "none" and _is_timed([run for level in result.measured.levels for run in level])
     return Data(result, levels, result.cooled, timed)
 
 
