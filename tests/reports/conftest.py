@@ -18,6 +18,7 @@ from budget.quantities.inputs import InputQuantity
 from design.bench import Bench, Current, Lesson, Observer, Purse, Room, SearchRange, Supply
 from design.bench_files.reader import read_bench
 from design.chosen import Design
+from design.evaluation.evaluate import Evaluation, EvaluationRequest, evaluate
 from design.kit import ROLES, Balance, Fitting, Heater, Item, Kit, MassSet, Meter, Role, Vessel, kit_from
 from design.materials import Jacket
 from design.message import Message
@@ -39,6 +40,7 @@ from design.search.plan import (
 from design.search.planning import plan_bench
 from design.search.robustness import Otherwise, Robustness
 from design.setting.hardware import conditions_of
+from design.sheets.readings_file import read_readings
 from reports.pages.plan_page import plan_page
 from reports.rendering import Origin
 
@@ -46,6 +48,19 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
 CHROMIUM = shutil.which("chromium")
+FROZEN = Path(__file__).parents[1] / "frozen" / "sheets"
+"""Readings of every procedure on the demo bench, invented."""
+DISPLAY: dict[Role, str] = {"balance": "Drip-proof bench balance"}
+STEPPED: dict[Role, str] = {**DISPLAY, "heater": "Stepped heater", "meter": "Rail pulse meter"}
+WAYS: dict[str, tuple[str, str, dict[Role, str]]] = {
+    "fixed-mass-restart": ("fixed-mass-restart", "calculated", {}),
+    "fixed-mass-kept-on": ("fixed-mass-kept-on", "calculated", {}),
+    "whole-counts": ("whole-counts", "calculated", DISPLAY),
+    "two-powers": ("two-powers", "calculated", STEPPED),
+    "series": ("series", "calculated", DISPLAY),
+    "cooling-run": ("whole-counts", "cooling-run", DISPLAY),
+}
+"""Procedure, correction and other items of the demo bench, by the name of the readings."""
 FITTED_BENCH = Path(__file__).with_name("fitted_bench.toml")
 """Bench file of a room where a jacket and timed marks are the best that can be had."""
 SOURCES = (
@@ -498,3 +513,13 @@ def fitted_bench() -> Bench:
 @pytest.fixture(scope="session")
 def fitted_plan(fitted_bench: Bench) -> Plan:
     return plan_bench(fitted_bench, seed=7, trials=512)
+
+
+def evaluated(way: str, file: Path, request: EvaluationRequest) -> Evaluation:
+    """Evaluate readings on the demo bench by one of the ``WAYS``."""
+    procedure, correction, items = WAYS[way]
+    bench = read_bench(Path(__file__).parents[2] / "configs" / "demo.toml")
+    current = dataclasses.replace(
+        bench.current, procedure=procedure, correction=correction, items={**bench.current.items, **items}
+    )
+    return evaluate(dataclasses.replace(bench, current=current), read_readings(file), request)

@@ -5,38 +5,23 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from bs4 import BeautifulSoup, Tag
 
-from design.bench_files.reader import read_bench
-from design.evaluation.evaluate import Evaluation, EvaluationRequest, evaluate
-from design.kit import Role
-from design.sheets.readings_file import read_readings
+from design.evaluation.evaluate import Evaluation, EvaluationRequest
 from reports.pages.handout_page import class_page, handouts_page
 from reports.rendering import Origin
 from reports.words.by_hand import circled
 from reports.words.languages import ENGLISH, LANGUAGES, Language
+from tests.reports.conftest import FROZEN, WAYS, evaluated
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
 
-ROOT = Path(__file__).parents[3]
-FROZEN = ROOT / "tests" / "frozen" / "sheets"
 ORIGIN = Origin("0", "2026-03-04")
-DISPLAY: dict[Role, str] = {"balance": "Drip-proof bench balance"}
-STEPPED: dict[Role, str] = {**DISPLAY, "heater": "Stepped heater", "meter": "Rail pulse meter"}
-WAYS: dict[str, tuple[str, str, dict[Role, str]]] = {
-    "fixed-mass-restart": ("fixed-mass-restart", "calculated", {}),
-    "fixed-mass-kept-on": ("fixed-mass-kept-on", "calculated", {}),
-    "whole-counts": ("whole-counts", "calculated", DISPLAY),
-    "two-powers": ("two-powers", "calculated", STEPPED),
-    "series": ("series", "calculated", DISPLAY),
-    "cooling-run": ("whole-counts", "cooling-run", DISPLAY),
-}
 THREE = """group,run,mark,time_s,counts,mass_g,heater
 A,1,0,0,12,240,on
 A,1,1,432,43,120,on
@@ -79,13 +64,6 @@ TWICE_READ = """group,run,mark,time_s,counts,mass_g,heater
 1,1,1,432,43,121,on
 1,1,2,864,74,0,on
 """
-
-
-def evaluated(way: str, file: Path, request: EvaluationRequest) -> Evaluation:
-    procedure, correction, items = WAYS[way]
-    bench = read_bench(ROOT / "configs" / "demo.toml")
-    current = replace(bench.current, procedure=procedure, correction=correction, items={**bench.current.items, **items})
-    return evaluate(replace(bench, current=current), read_readings(file), request)
 
 
 TEACHER = EvaluationRequest(teacher=True, trials=512)

@@ -6,7 +6,6 @@ import io
 import math
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,24 +13,12 @@ import pytest
 from openpyxl import load_workbook
 
 from design.bench_files.reader import read_bench
-from design.evaluation.evaluate import Evaluation, EvaluationRequest, evaluate
-from design.kit import Role
+from design.evaluation.evaluate import EvaluationRequest, evaluate
 from design.sheets.readings_file import read_readings
 from reports.tables.evaluate_workbook import workbook_bytes
 from reports.words.languages import LANGUAGES, Language
+from tests.reports.conftest import FROZEN, WAYS, evaluated
 
-ROOT = Path(__file__).parents[3]
-FROZEN = ROOT / "tests" / "frozen" / "sheets"
-DISPLAY: dict[Role, str] = {"balance": "Drip-proof bench balance"}
-STEPPED: dict[Role, str] = {**DISPLAY, "heater": "Stepped heater", "meter": "Rail pulse meter"}
-WAYS: dict[str, tuple[str, str, dict[Role, str]]] = {
-    "fixed-mass-restart": ("fixed-mass-restart", "calculated", {}),
-    "fixed-mass-kept-on": ("fixed-mass-kept-on", "calculated", {}),
-    "whole-counts": ("whole-counts", "calculated", DISPLAY),
-    "two-powers": ("two-powers", "calculated", STEPPED),
-    "series": ("series", "calculated", DISPLAY),
-    "cooling-run": ("whole-counts", "cooling-run", DISPLAY),
-}
 RULES = ("add-full-divisions", "add-limits", "first-year-laboratory", "standard-and-expanded")
 TWO_RUNS = """group,run,mark,time_s,counts,mass_g,heater
 1,1,0,0,12,240,on
@@ -44,12 +31,8 @@ ROUNDING = 1e-14 * 2.26e6
 """What the last bits of latent heats leave of their differences. [J/kg]"""
 
 
-def evaluated(way: str, file: Path, rules: str = "add-limits") -> Evaluation:
-    procedure, correction, items = WAYS[way]
-    bench = read_bench(ROOT / "configs" / "demo.toml")
-    current = replace(bench.current, procedure=procedure, correction=correction, items={**bench.current.items, **items})
-    request = EvaluationRequest(teacher=True, trials=512, rules=rules)
-    return evaluate(replace(bench, current=current), read_readings(file), request)
+def teacher(rules: str = "add-limits") -> EvaluationRequest:
+    return EvaluationRequest(teacher=True, trials=512, rules=rules)
 
 
 def flat(values: Any) -> list[float]:
@@ -120,12 +103,12 @@ def value_at(book: Any, place: str) -> Any:
 
 @pytest.mark.parametrize("way", WAYS)
 def test_every_formula_gives_the_value_that_is_stored(way: str) -> None:
-    assert check(workbook_bytes(evaluated(way, FROZEN / f"{way}.csv"), DATE)) > 30
+    assert check(workbook_bytes(evaluated(way, FROZEN / f"{way}.csv", teacher()), DATE)) > 30
 
 
 @pytest.mark.parametrize("way", WAYS)
 def test_a_viewer_that_does_not_calculate_shows_the_result(way: str) -> None:
-    evaluation = evaluated(way, FROZEN / f"{way}.csv")
+    evaluation = evaluated(way, FROZEN / f"{way}.csv", teacher())
     formulas, stored = books(workbook_bytes(evaluation, DATE))
     best, places = evaluation.groups[0].result.best, labelled(formulas, "Working", "C")
 
@@ -140,7 +123,7 @@ def test_a_viewer_that_does_not_calculate_shows_the_result(way: str) -> None:
 def test_the_school_rule_is_worked_out_by_its_own_formulas(rules: str, tmp_path: Path) -> None:
     file = tmp_path / "readings.csv"
     file.write_text(TWO_RUNS, encoding="utf-8")
-    evaluation = evaluated("fixed-mass-restart", file, rules)
+    evaluation = evaluated("fixed-mass-restart", file, teacher(rules))
     content = workbook_bytes(evaluation, DATE)
     school, (formulas, stored) = evaluation.groups[0].school, books(content)
     places = labelled(formulas, "School rule", "B")
@@ -156,9 +139,9 @@ def test_another_reading_moves_the_result_as_the_program_would(tmp_path: Path) -
     """One more count in the last row of the sheet, in the workbook and in the file."""
     file = tmp_path / "readings.csv"
     file.write_text(TWO_RUNS, encoding="utf-8")
-    content = workbook_bytes(evaluated("fixed-mass-restart", file), DATE)
+    content = workbook_bytes(evaluated("fixed-mass-restart", file, teacher()), DATE)
     file.write_text(TWO_RUNS.replace("438,82,", "438,83,"), encoding="utf-8")
-    changed = evaluated("fixed-mass-restart", file).groups[0].result.best
+    changed = evaluated("fixed-mass-restart", file, teacher()).groups[0].result.best
     formulas, _ = books(content)
     heads = [cell.value for cell in formulas["Readings"][1]]
     formulas["Readings"].cell(5, heads.index("counts") + 1).value = 83
@@ -170,7 +153,7 @@ def test_another_reading_moves_the_result_as_the_program_would(tmp_path: Path) -
 @pytest.mark.parametrize("code", LANGUAGES)
 def test_it_stands_in_every_language(code: str) -> None:
     say = Language(code)
-    content = workbook_bytes(evaluated("whole-counts", FROZEN / "whole-counts.csv"), DATE, say=say)
+    content = workbook_bytes(evaluated("whole-counts", FROZEN / "whole-counts.csv", teacher()), DATE, say=say)
     formulas, _ = books(content)
 
     assert check(content) > 30
@@ -179,7 +162,7 @@ def test_it_stands_in_every_language(code: str) -> None:
 
 
 def test_the_same_readings_give_the_same_bytes() -> None:
-    evaluation = evaluated("series", FROZEN / "series.csv")
+    evaluation = evaluated("series", FROZEN / "series.csv", teacher())
 
     assert workbook_bytes(evaluation, DATE) == workbook_bytes(evaluation, DATE)
 
@@ -187,7 +170,7 @@ def test_the_same_readings_give_the_same_bytes() -> None:
 def test_no_zero_has_a_minus_before_it(tmp_path: Path) -> None:
     file = tmp_path / "readings.csv"
     file.write_text(TWO_RUNS, encoding="utf-8")
-    bench = read_bench(ROOT / "configs" / "demo.toml")
+    bench = read_bench(FROZEN.parents[2] / "configs" / "demo.toml")
     found = evaluate(bench, read_readings(file), EvaluationRequest(teacher=True, trials=512))
     book = load_workbook(io.BytesIO(workbook_bytes(found, "2026-03-04")), data_only=True)
     zeros = [cell.value for sheet in book for row in sheet.iter_rows() for cell in row if cell.value == 0.0]
