@@ -10,7 +10,6 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from budget.quantities.distributions import Distribution
 from design.bench import Bench
 from design.bench_files import items as bench_items
 from design.bench_files.items import NAMES, TABLES
@@ -20,7 +19,7 @@ from design.bench_files.shelf_files import ShelfRow, read_shelf
 from design.bench_files.tables import KEYS, SECTIONS, FileTable, keys_of, table_of
 from design.bench_files.text_files import read_bytes, toml_tables
 from design.errors import BenchFileError, Fault, spaced
-from design.kit import FITTING_ROLES, LOSSES, ROLES, Fitting, Item, Meter, Role, Vessel, needed_roles
+from design.kit import FITTING_ROLES, LOSSES, ROLES, Fitting, Item, Role, Vessel, needed_roles
 from design.procedures.registry import PROCEDURES
 
 _HEAD = table_of("bench", keys_of(Bench))
@@ -72,7 +71,7 @@ class _Reading:
         self.faults += faults
         self.parts["knowledge"] = known.general
         for role in ROLES:
-            self._shelf(role, rows[role], known.general)
+            self._shelf(role, rows[role])
         vessels = [_plain_name(row) for row in rows["vessel"]]
         for role in FITTING_ROLES:
             self.faults += bench_items.fit_faults(rows[role], vessels)
@@ -152,12 +151,12 @@ class _Reading:
             self.faults += bench_items.current_item_faults(stated, names, self.file)
         return _by_role(items)
 
-    def _shelf(self, role: Role, rows: Sequence[ShelfRow], knowledge: Mapping[str, Distribution]) -> None:
+    def _shelf(self, role: Role, rows: Sequence[ShelfRow]) -> None:
         self.faults += bench_items.duplicate_faults(role, rows)
-        items = (self._item(role, row, knowledge) for row in rows)
+        items = (self._item(role, row) for row in rows)
         self.shelves[role] = tuple(item for item in items if item is not None)
 
-    def _item(self, role: Role, row: ShelfRow, knowledge: Mapping[str, Distribution]) -> Item | None:
+    def _item(self, role: Role, row: ShelfRow) -> Item | None:
         kind = ROLES[role].kind
         table = self._checked(TABLES[role], row.values, row.origin)
         self.faults += bench_items.raw_faults(role, row.values, row.origin)
@@ -167,8 +166,6 @@ class _Reading:
         if table is None or self.faults:
             return None
         given: dict[str, Any] = {"role": role} if kind is Fitting else {"knowledge": stated} if kind is Vessel else {}
-        if kind is Meter and "meter_error" in knowledge:
-            given["error"] = knowledge["meter_error"]
         item: Item = bench_items.made(role, table, **given)
         return item
 
