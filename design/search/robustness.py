@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from types import MappingProxyType
 
 import numpy as np
 
@@ -107,7 +106,6 @@ ASSUMPTIONS = (
     Assumption("swell_other_law", ("ln_drift",), _shifted),
 )
 """What could reasonably be otherwise (judgement); what a correction takes off stays what the plan takes off."""
-BY_KEY: Mapping[str, Assumption] = MappingProxyType({one.key: one for one in ASSUMPTIONS})
 
 
 def robustness_of(designs: Sequence[Design], sample: Sample, aim: Aim) -> Robustness:

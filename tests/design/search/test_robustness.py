@@ -11,9 +11,10 @@ from budget.quantities.distributions import scaled
 from design.bench import Bench
 from design.chosen import Design
 from design.search.planning import plan_bench
-from design.search.robustness import ASSUMPTIONS, BY_KEY, error_if, robustness_of
+from design.search.robustness import ASSUMPTIONS, error_if, robustness_of
 from design.search.sample import Aim, Sample, objective_at
 
+BY_KEY = {one.key: one for one in ASSUMPTIONS}
 SAMPLE, AIM = Sample(1024, 4), Aim("rms error", 0.95)
 
 
